@@ -1,0 +1,63 @@
+"""What the teacher asks for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from rondel.model.words import Contact, Intention, NamesShown, Position, Side
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Keep:
+    """A technique the teacher insists on, with as much of its place as she says.
+
+    `at_seconds` is its start from the beginning of the routine.
+    """
+
+    technique: str
+    at_seconds: Fraction | None = None
+    minutes: Fraction | None = None
+    side: Side | None = None
+    pressure: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Brief:
+    """A wish for a routine. None means: chosen by Rondel."""
+
+    title: str
+    minutes: Fraction
+    intention: Intention
+    level: int
+    refrains: int | None = None
+    main_regions: tuple[str, ...] = ()
+    avoid_regions: tuple[str, ...] = ()
+    spare: tuple[Contact, ...] = ()
+    stretch: bool = True
+    positions: tuple[Position, ...] = ()
+    cautions: tuple[str, ...] = ()
+    open_minutes: Fraction = Fraction(0)
+    seed: int = 1
+    bpm: Fraction | None = None
+    track: str | None = None
+    names: NamesShown = NamesShown.PLAIN
+    trained: bool = False  # the hands are a trained practitioner's
+    keep: tuple[Keep, ...] = ()
+
+    def __post_init__(self) -> None:
+        checks = (
+            (3 <= self.minutes <= 120, "minutes must be from 3 to 120"),
+            (1 <= self.level <= 5, "level must be 1 to 5"),
+            (self.refrains is None or self.refrains >= 1, "refrains must be 1 or more"),
+            (0 <= self.open_minutes < self.minutes, "open_minutes must be less than minutes"),
+            (self.bpm is None or 30 <= self.bpm <= 200, "bpm must be from 30 to 200"),
+        )
+        for holds, says in checks:
+            if not holds:
+                raise ValueError(says)
+
+    @property
+    def scale(self) -> Fraction:
+        """The times scale s = min(1, minutes / 6), for every time that a rule marks as scaled."""
+        return min(Fraction(1), self.minutes / 6)

@@ -1,0 +1,13 @@
+"""Changes with the music."""
+
+from rondel.model.finding import Severity
+from rondel.rules.rule import Rule
+
+RULE = Rule(
+    id="turns",
+    name="Changes with the music",
+    severity=Severity.MIND,
+    says=("With a track: changes lie within a bar of sections and rises."),
+    with_track=True,
+    weight=3.0,
+)
