@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 
-from rondel.model.words import Contact, Family, Landing, Position
+from rondel.model.words import Contact, Family, Landing, Position, Trace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +35,7 @@ class Technique:
     refrain: bool
     how: str
     say: str
-    alternating: bool = False  # hand after hand, for the rule `rhythm`
+    trace: Trace = Trace.SPOT
     helps_turn: bool = False  # hands only help the receiver turn over
 
     def __post_init__(self) -> None:
@@ -55,9 +55,14 @@ class Technique:
                 raise ValueError(says)
 
     @property
+    def is_alternating(self) -> bool:
+        """True for hand after hand, which the rule `rhythm` asks for."""
+        return self.trace is Trace.ALTERNATE
+
+    @property
     def is_rhythmic(self) -> bool:
         """True where the strokes need a beat that can be heard: struck, or hand after hand."""
-        return self.family is Family.PERCUSSION or self.alternating
+        return self.family is Family.PERCUSSION or self.is_alternating
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

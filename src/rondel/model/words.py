@@ -114,6 +114,18 @@ class Landing(StrEnum):
     DEEPEST = "deepest"
 
 
+class Trace(StrEnum):
+    """The shape of a stroke on the body, seen from above the region."""
+
+    ALONG = "along"  # up along the region and home again, with its long axis
+    ACROSS = "across"  # from the middle outwards and back, one hand or both
+    OUTWARD = "outward"  # both hands mirrored: up the middle, out and home round the edges
+    CIRCLE = "circle"  # a round on the spot or wandering rounds
+    ALTERNATE = "alternate"  # hand after hand
+    SPOT = "spot"  # pressed, trembled, held or drummed in place
+    WRAP = "wrap"  # both arms or hands round the body
+
+
 class Layer(StrEnum):
     """Most passages stand alone; at a peak two may share bars."""
 

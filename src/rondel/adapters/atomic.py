@@ -1,0 +1,52 @@
+"""Files appear whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from rondel.model.errors import OutsideFailure
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
+    """Give a path beside `path` to write to; it takes the name `path` only when all went well.
+
+    The temporary name keeps the suffix, because media writers choose the format by it.
+    Raises OutsideFailure where the folder cannot be written.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(prefix=".part-", suffix=path.suffix, dir=path.parent)
+        os.close(handle)
+    except OSError as error:
+        raise OutsideFailure(
+            f"the folder cannot be written to ({error.strerror}); choose another with --out",
+            at=str(path.parent),
+        ) from error
+    part = Path(name)
+    try:
+        yield part
+        part.chmod(0o644)
+        part.replace(path)
+    except OSError as error:
+        raise OutsideFailure(
+            f"the file could not be written ({error.strerror}); free some space and try again",
+            at=str(path),
+        ) from error
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def write_bytes(path: Path, data: bytes) -> None:
+    """Write `data` to `path`, whole or not at all."""
+    with whole_file(path) as part:
+        part.write_bytes(data)
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write `text` in UTF-8 with plain line ends to `path`, whole or not at all."""
+    write_bytes(path, text.encode("utf-8"))
