@@ -1,0 +1,63 @@
+"""What the app asks of a voice, and what it gives back: words with their sound and their second."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SpokenCue:
+    """One cue as it is heard: mono samples in -1..1, beginning at `start_seconds`.
+
+    The clock is that of the routine: 0 is its first beat.
+    """
+
+    cue_id: str
+    text: str
+    start_seconds: float
+    samples: NDArray[np.float32]
+    sample_rate: int
+
+    @property
+    def seconds(self) -> float:
+        """How long the words last."""
+        return len(self.samples) / self.sample_rate
+
+    @property
+    def end_seconds(self) -> float:
+        """The second at which the words are over."""
+        return self.start_seconds + self.seconds
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Speech:
+    """All that is said in a session, in order. `notes` are sentences for the teacher."""
+
+    spoken: tuple[SpokenCue, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+class Speaker(Protocol):
+    """A voice that needs nothing from outside and says the same words the same way each time."""
+
+    def speak(self, text: str) -> tuple[NDArray[np.float32], int]:
+        """Return `text` as mono samples in -1..1, of shape (frames,), and their sample rate.
+
+        Raises OutsideFailure where the voice cannot speak.
+        """
+        ...
+
+
+class Recordings(Protocol):
+    """The teacher's own recordings of cues."""
+
+    def load(self, cue_id: str) -> tuple[NDArray[np.float32], int] | None:
+        """Return her recording of one cue as mono samples in -1..1 and its rate; None if none.
+
+        Raises BadInput where there is a file and it cannot be read as sound.
+        """
+        ...
