@@ -166,7 +166,7 @@ def _forbids(f: Fields) -> Forbids:
         contacts=f.choices("contacts", Contact),
         positions=f.choices("positions", Position),
         max_pressure=f.whole("max_pressure", 5, low=0, high=5),
-        region_limits=tuple((k, limits.whole(k, low=0, high=5)) for k in sorted(limits.keys())),
+        region_limits=tuple((k, limits.whole(k, low=0, high=5)) for k in sorted(limits.names())),
     )
     f.refuse_others()
     return forbids

@@ -160,7 +160,7 @@ class Fields:
     def table(self, key: str) -> Fields:
         return Fields(self._get(key, {}), at=self.where(key))
 
-    def keys(self) -> tuple[str, ...]:
+    def names(self) -> tuple[str, ...]:
         return tuple(str(k) for k in self._data)
 
     def refuse_others(self) -> None:

@@ -177,5 +177,5 @@ def _music(f: Fields) -> Music:
     beats: tuple[float, ...] = ()
     if isinstance(seconds, list | tuple):
         table = Fields({str(i): s for i, s in enumerate(seconds)}, at=f.where("beat_seconds"))
-        beats = tuple(float(table.number(key, low=0)) for key in table.keys())
+        beats = tuple(float(table.number(key, low=0)) for key in table.names())
     return Music(kind=kind, path=f.maybe_text("path"), beat_seconds=beats)

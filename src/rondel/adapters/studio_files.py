@@ -1,0 +1,154 @@
+"""The studio: a plain folder the teacher owns, with her repertoire and routines."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+from rondel.adapters.atomic import write_text
+from rondel.adapters.craft_files import DATA, builtin_craft, load_craft, read_toml
+from rondel.model.brief import Brief
+from rondel.model.codec.brief import brief_from_dict
+from rondel.model.codec.fields import Fields
+from rondel.model.codec.routine import routine_from_dict, routine_to_dict
+from rondel.model.errors import BadInput, OutsideFailure
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Routine
+
+#: No brief or routine is longer than this; a larger file was chosen by mistake.
+MOST_BYTES = 32 * 1024 * 1024
+
+STUDIO_TOML = """\
+# Your studio. Everything in this folder is yours and stays on this machine.
+name = "My studio"
+language = "en"
+"""
+
+
+def studio_of(path: Path) -> Path | None:
+    """Return the studio folder that `path` lies in, or None."""
+    for folder in (path.resolve(), *path.resolve().parents):
+        if (folder / "studio.toml").is_file():
+            return folder
+    return None
+
+
+def craft_for(path: Path) -> Craft:
+    """Return the craft that rules at `path`: the studio's own repertoire, else the built-in one."""
+    studio = studio_of(path)
+    if studio is None or not (studio / "repertoire").is_dir():
+        return builtin_craft()
+    _read_studio(studio)
+    craft = load_craft(studio / "repertoire")
+    if not craft.techniques:
+        raise BadInput(
+            "there is no technique in this folder; `rondel start` shows how one looks",
+            at=str(studio / "repertoire"),
+        )
+    return craft
+
+
+def _read_studio(studio: Path) -> None:
+    """Make sure that studio.toml can be read, so that a slip in it is named at once."""
+    f = Fields(read_toml(studio / "studio.toml"), at="studio.toml")
+    f.text("name", "")
+    for key in ("bpm", "language", "voice"):
+        f.raw(key)
+    f.refuse_others()
+
+
+def start_studio(folder: Path) -> Path:
+    """Make a new studio with the built-in repertoire and the demo routine; return its brief.
+
+    Raises BadInput where the folder already holds something.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise BadInput("there is already something here; name a new, empty folder", at=str(folder))
+    brief = folder / "routines" / "lamplight" / "brief.toml"
+    write_text(folder / "studio.toml", STUDIO_TOML)
+    for source in sorted((DATA / "repertoire").glob("*.toml")):
+        write_text(folder / "repertoire" / source.name, source.read_text("utf-8"))
+    write_text(brief, demo_brief_text())
+    for name in ("music", "takes", "voice"):
+        (brief.parent / name).mkdir(exist_ok=True)
+    return brief
+
+
+def demo_brief_text() -> str:
+    """Return the built-in demo brief, as a teacher would have written it."""
+    return (DATA / "demo" / "brief.toml").read_text("utf-8")
+
+
+def demo_brief() -> Brief:
+    """Return the built-in demo brief."""
+    return brief_from_dict(tomllib.loads(demo_brief_text()), at="demo: brief.toml")
+
+
+def read_brief(path: Path) -> Brief:
+    """Return the brief in `path`; BadInput in a sentence where it will not do."""
+    _refuse_giants(path)
+    brief = brief_from_dict(read_toml(path), at=path.name)
+    if brief.track is not None:
+        raise BadInput(
+            "setting a routine to a brought track is not possible yet; leave the key out, and "
+            "Rondel composes the music",
+            at=f"{path.name}: track",
+        )
+    return brief
+
+
+def read_json(path: Path) -> object:
+    """Return what a JSON file holds; BadInput in a sentence where it is not one."""
+    _refuse_giants(path)
+    try:
+        return json.loads(path.read_text("utf-8-sig"))
+    except FileNotFoundError as error:
+        says = "there is no such file; check the name and the folder"
+        raise BadInput(says, at=str(path)) from error
+    except IsADirectoryError as error:
+        raise BadInput("this is a folder, and a file is expected", at=str(path)) from error
+    except OSError as error:
+        raise OutsideFailure(f"the file cannot be read ({error.strerror})", at=str(path)) from error
+    except UnicodeDecodeError as error:
+        raise BadInput("the file is not plain text", at=str(path)) from error
+    except json.JSONDecodeError as error:
+        says = f"the file cannot be understood at line {error.lineno}: {error.msg}"
+        raise BadInput(says, at=str(path)) from error
+    except RecursionError as error:
+        raise BadInput("the file is nested too deeply", at=str(path)) from error
+
+
+def _refuse_giants(path: Path) -> None:
+    """A film given in place of a brief is told from one by its size, before it is read."""
+    if path.is_file() and path.stat().st_size > MOST_BYTES:
+        raise BadInput("this file is far too large to be a brief or a routine", at=str(path))
+
+
+def read_routine(path: Path) -> Routine:
+    """Return the routine in `path`; also the one inside the answer of `rondel plan --json`."""
+    data = read_json(path)
+    if isinstance(data, dict) and "rondel" not in data and isinstance(data.get("routine"), dict):
+        data = data["routine"]
+    return routine_from_dict(data, at=path.name)
+
+
+def routine_text(routine: Routine) -> str:
+    """Return `routine` as routine.json holds it."""
+    return json.dumps(routine_to_dict(routine), ensure_ascii=False, indent=1) + "\n"
+
+
+def write_routine(path: Path, routine: Routine) -> None:
+    """Write `routine` to `path`, whole or not at all."""
+    write_text(path, routine_text(routine))
+
+
+def own_recordings(folder: Path) -> dict[str, Path]:
+    """Return the teacher's own cue recordings in `folder`/voice, by cue id."""
+    return {path.stem: path for path in _recordings(folder / "voice")}
+
+
+def _recordings(folder: Path) -> Iterator[Path]:
+    if folder.is_dir():
+        yield from sorted(p for p in folder.iterdir() if p.suffix.lower() == ".wav")
