@@ -1,0 +1,82 @@
+"""The command `rondel`: parse, call the use case, print. One module a command."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+from importlib.metadata import version
+from typing import NoReturn
+
+from rondel.model.errors import RondelError
+
+#: In the order of the work.
+COMMANDS = ("demo", "start", "plan", "check", "make", "rules", "regions", "cautions", "schema")
+
+#: What a shell gives a command that the user stopped (128 + SIGINT).
+STOPPED = 130
+
+
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong with the words typed, in one sentence."""
+
+    def error(self, message: str) -> NoReturn:
+        print(f"{self.prog}: {message}. `{self.prog} --help` says more.", file=sys.stderr)
+        raise SystemExit(2)
+
+
+def build_parser() -> argparse.ArgumentParser:
+    parser = _Parser(
+        prog="rondel",
+        description="From a brief to a finished follow-along massage session.",
+        epilog="Everything stays on this machine. Not medical advice: `rondel cautions`.",
+    )
+    parser.add_argument("--version", action="version", version=f"rondel {version('rondel')}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for name in COMMANDS:
+        module = import_module(f"rondel.cli.{name}")
+        command = commands.add_parser(name, help=module.HELP, description=module.HELP)
+        module.add_arguments(command)
+        command.set_defaults(run=module.run)
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code: 0 good, 1 not good, 2 bad input, 3 outside."""
+    arguments = build_parser().parse_args(argv)
+    try:
+        code: int = arguments.run(arguments)
+        sys.stdout.flush()
+        return code
+    except RondelError as error:
+        print(f"rondel: {error}", file=sys.stderr)
+        return error.exit_code
+    except KeyboardInterrupt:
+        print(
+            "\nrondel: stopped. What is finished is kept; run the same command to go on.",
+            file=sys.stderr,
+        )
+        return STOPPED
+    except BrokenPipeError:
+        # The reader (say, `head`) has seen enough; Python must not complain at its exit either.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except MemoryError:
+        print("rondel: this machine has too little memory for that.", file=sys.stderr)
+        return 3
+    except Exception as error:  # the last net: a sentence, never a traceback
+        if os.environ.get("RONDEL_TRACE"):
+            raise
+        kind = type(error).__name__
+        print(
+            f"rondel: something went wrong inside Rondel itself ({kind}: {error}). Please tell us, "
+            "with the file you used; RONDEL_TRACE=1 before the command shows where.",
+            file=sys.stderr,
+        )
+        return 3
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,66 @@
+"""`rondel make ROUTINE|BRIEF`: the session folder."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from rondel.cli.printing import print_list, print_wrapped
+from rondel.cli.progress_bar import Bars
+from rondel.model.errors import BadInput
+
+HELP = "make the session: video, audio, captions, page, cards, follow-along page"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("source", metavar="ROUTINE|BRIEF", type=Path, help="routine or brief")
+    parser.add_argument("--out", type=Path, metavar="DIR", help="the session folder")
+    parser.add_argument(
+        "--only",
+        metavar="PARTS",
+        help="only these parts, as in audio,video,words,page,cards,follow",
+    )
+    parser.add_argument("--quick", action="store_true", help="a small, quick video to look at")
+    parser.add_argument("--json", action="store_true", help="print what was made as JSON")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    from rondel.wiring import make_from_file, parts_from
+
+    only = parts_from(arguments.only)
+    out = arguments.out or default_out(arguments.source)
+    with Bars() as progress:
+        made = make_from_file(
+            arguments.source, out=out, only=only, quick=arguments.quick, progress=progress
+        )
+    return report(made, as_json=arguments.json)
+
+
+def default_out(source: Path) -> Path:
+    """Return where the session goes when nobody says: the folder `session` beside the source."""
+    if not source.exists():
+        raise BadInput("there is no such file; check the name and the folder", at=str(source))
+    return source.parent / "session"
+
+
+def report(made: object, *, as_json: bool) -> int:
+    """Print what was made, and return the exit code."""
+    from rondel.app.make_session import Made
+    from rondel.cli.plan import _say_why_not
+    from rondel.cli.printing import print_json
+
+    assert isinstance(made, Made)
+    if made.outcome.routine is None:
+        return _say_why_not(made.outcome, as_json=as_json)
+    if as_json:
+        print_json(made.as_dict())
+        return 0
+    for result in made.results:
+        fact = "as it was" if result.was_fresh else f"made in {result.seconds:.1f} s"
+        print(f"  {result.name:<8} {fact}")
+    if made.notes:
+        print("\nTo know:")
+        print_list(made.notes)
+    print(f"\nThe session is in {made.folder}")
+    print_wrapped(f"Open it in a browser: {made.folder / 'follow' / 'index.html'}")
+    return 0

@@ -1,0 +1,83 @@
+"""`rondel plan BRIEF`: a routine, or sentences that say why there is none."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from rondel.cli.printing import print_json, print_list, print_routine, print_wrapped
+from rondel.model.finding import Outcome
+from rondel.model.routine import Routine
+
+HELP = "plan a routine from a brief, or say why no routine can meet it"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("brief", metavar="BRIEF", type=Path, help="brief.toml")
+    parser.add_argument("--out", type=Path, metavar="FILE", help="write the routine to this file")
+    parser.add_argument(
+        "--near", type=Path, metavar="ROUTINE", help="stay as near as possible to this routine"
+    )
+    parser.add_argument(
+        "--others", type=int, default=0, metavar="N", help="also give N clearly different plans"
+    )
+    parser.add_argument(
+        "--within",
+        type=float,
+        metavar="SECONDS",
+        help="how long the search may take, about; more time looks at more plans",
+    )
+    parser.add_argument("--why", action="store_true", help="print the reasons of every passage")
+    parser.add_argument("--json", action="store_true", help="print JSON")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    from rondel.adapters.studio_files import craft_for, read_brief, read_routine, write_routine
+    from rondel.app.make_plan import make_others, make_plan
+
+    brief = read_brief(arguments.brief)
+    craft = craft_for(arguments.brief)
+    near = read_routine(arguments.near) if arguments.near else None
+    outcome = make_plan(brief, craft, near=near, within_seconds=arguments.within)
+    if outcome.routine is None:
+        return _say_why_not(outcome, as_json=arguments.json)
+    others: tuple[Routine, ...] = ()
+    if arguments.others > 0:
+        others = make_others(brief, craft, outcome.routine, count=arguments.others)
+    if arguments.out:
+        write_routine(arguments.out, outcome.routine)
+        for number, other in enumerate(others, start=2):
+            name = f"{arguments.out.stem}-{number}{arguments.out.suffix}"
+            write_routine(arguments.out.with_name(name), other)
+    if arguments.json:
+        print_json(_as_json(outcome.routine, others))
+        return 0
+    for routine in (outcome.routine, *others):
+        print_routine(routine, craft, with_reasons=arguments.why)
+    if len(others) < arguments.others:
+        print_wrapped(f"Only {len(others)} clearly different plans were found.")
+    if arguments.out:
+        print(f"Written to {arguments.out}. Next: rondel make {arguments.out}")
+    return 0
+
+
+def _as_json(routine: Routine, others: tuple[Routine, ...]) -> dict[str, object]:
+    from rondel.model.codec.routine import routine_to_dict
+
+    data: dict[str, object] = {"routine": routine_to_dict(routine)}
+    if others:
+        data["others"] = [routine_to_dict(r) for r in others]
+    return data
+
+
+def _say_why_not(outcome: Outcome, *, as_json: bool) -> int:
+    if as_json:
+        loosen = [{"wish": x.wish, "to": x.to, "says": x.says} for x in outcome.loosen]
+        print_json({"routine": None, "reasons": list(outcome.reasons), "loosen": loosen})
+        return 1
+    print("No routine was found for this brief.\n")
+    print_list(outcome.reasons)
+    if outcome.loosen:
+        print("\nAny one of these changes to the brief gives a routine:\n")
+        print_list(x.says for x in outcome.loosen)
+    return 1
