@@ -100,9 +100,14 @@ def test_a_spoiled_record_is_taken_for_none(bench: Bench) -> None:
 def test_a_write_that_fails_leaves_what_was_there(tmp_path: Path) -> None:
     target = tmp_path / "page.svg"
     write_text(target, "old")
-    with pytest.raises(ZeroDivisionError), whole_file(target) as part:
-        part.write_text("half", "utf-8")
-        raise ZeroDivisionError
+
+    def write_half() -> None:
+        with whole_file(target) as part:
+            part.write_text("half", "utf-8")
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        write_half()
     assert target.read_text("utf-8") == "old"
     assert list(tmp_path.iterdir()) == [target]
 
