@@ -1,0 +1,174 @@
+"""The wordings of a change, the fullest first; and the welcome, the middle lines, the farewell."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from itertools import product
+
+from rondel.cues import phrases
+from rondel.cues.choice import Choice, Wording, render
+from rondel.cues.phrases import Bank
+from rondel.cues.scene import Scene, said_side, spoken_name
+from rondel.model.repertoire import Technique
+from rondel.model.words import Intention, NamesShown, Role
+
+#: So many wordings of a lead, and of an addition, are tried against the room there is.
+LEADS_TRIED = 6
+ADDITIONS_TRIED = 3
+
+
+def words_of(scene: Scene, shown: NamesShown) -> dict[str, str]:
+    """Return what the braces of the phrases stand for in `scene`."""
+    technique, entering = scene.technique, scene.entering
+    return {
+        "name": spoken_name(technique, shown) if technique else "your own way",
+        "side": said_side(scene),
+        "hand": entering.side.value,
+        "where": phrases.WHERE.get(technique.region, "") if technique else "",
+        "firmly": phrases.FIRMLY[entering.pressure],
+        "turned": phrases.TURNED[entering.position.value],
+    }
+
+
+def announcements(
+    scene: Scene, choice: Choice, shown: NamesShown, *, turn_is_said: bool = False
+) -> Iterator[Wording]:
+    """Give the wordings that announce `scene`, from all there is to tell to the bare change."""
+    words = words_of(scene, shown)
+    leads = _leads(scene, choice, words, turn_is_said=turn_is_said)
+    additions = [
+        (tells, tuple(choice.ranked(bank, words))[:ADDITIONS_TRIED])
+        for tells, bank in _additions(scene, shown)
+    ]
+    for count in range(len(additions), -1, -1):
+        kept = additions[:count]
+        for lead in leads:
+            for tail in product(*(options for _, options in kept)):
+                yield _joined((lead, *tail), frozenset(tells for tells, _ in kept))
+
+
+def _joined(parts: Iterable[tuple[str, str]], tells: frozenset[str]) -> Wording:
+    parts = tuple(parts)
+    return Wording(
+        text=" ".join(text for _, text in parts),
+        templates=tuple(template for template, _ in parts),
+        tells=tells,
+    )
+
+
+def _leads(
+    scene: Scene, choice: Choice, words: dict[str, str], *, turn_is_said: bool
+) -> list[tuple[str, str]]:
+    ranked = list(choice.ranked(_lead_bank(scene, words), words))
+    shortest = min(ranked, key=lambda pair: len(pair[1]))
+    tried = ranked[:LEADS_TRIED]
+    if shortest not in tried:
+        tried.append(shortest)
+    helps = scene.technique is not None and scene.technique.helps_turn
+    if scene.turns_over and not turn_is_said and not helps:
+        turns = list(choice.ranked(phrases.TURN, words))[:ADDITIONS_TRIED]
+        both = [(f"{a}\n{b}", f"{one} {two}") for (a, one), (b, two) in product(turns, tried)]
+        return both + turns
+    return tried
+
+
+def _lead_bank(scene: Scene, words: dict[str, str]) -> Bank:
+    """Return the bank that says what kind of change this is; the most telling kind wins."""
+    entering, technique = scene.entering, scene.technique
+    where = phrases.NEXT_WHERE if scene.is_new_region and words["where"] else ()
+    again = () if scene.is_new else phrases.AGAIN
+    is_held = technique is not None and technique.family.is_held
+    kinds: tuple[tuple[bool, Bank], ...] = (
+        (technique is None, phrases.OPEN),
+        (technique is not None and technique.helps_turn and scene.turns_over, phrases.TURN),
+        (entering.stretch and scene.is_other_side, phrases.STRETCH_OTHER),
+        (entering.stretch, phrases.STRETCH),
+        (scene.is_home and scene.returns == 1, phrases.HOME_FIRST),
+        (scene.is_home, phrases.HOME),
+        (scene.is_within_refrain and is_held, phrases.REFRAIN_HOLD),
+        (scene.is_within_refrain, phrases.REFRAIN_NEXT),
+        (scene.is_last or entering.role is Role.CLOSE, phrases.CLOSE),
+        (scene.is_same_again, phrases.STAY),
+        (entering.role is Role.REST, phrases.REST),
+        (scene.is_other_side, phrases.OTHER_SIDE),
+        (bool(again), again + where),
+    )
+    return next((bank for holds, bank in kinds if holds), where or phrases.NEXT)
+
+
+def _additions(scene: Scene, shown: NamesShown) -> Iterator[tuple[str, Bank]]:
+    """Give what is told beside the change, the most needed first."""
+    technique, entering = scene.technique, scene.entering
+    if technique is None or technique.helps_turn:
+        return
+    if entering.is_deep and not entering.stretch:
+        yield "deep", phrases.DEEP
+    knows = scene.is_other_side or scene.returns > 1
+    step = scene.firmness_step
+    if not knows and step and not scene.is_still:
+        yield "firmly", phrases.FIRMER if step > 0 else phrases.LIGHTER
+    elif not knows and scene.is_still and scene.is_new:
+        yield "firmly", phrases.STILL
+    if scene.on_top is not None:
+        name = spoken_name(scene.on_top, shown)
+        yield "on_top", tuple(line.format(name=name) for line in phrases.ON_TOP)
+    if scene.is_new and not knows:
+        yield "say", (plain_template(technique.say),)
+
+
+def plain_template(text: str) -> str:
+    """Return the teacher's own words as a template that fills in nothing."""
+    return text.strip().replace("{", "{{").replace("}", "}}")
+
+
+def left_unsaid(
+    scene: Scene, told: frozenset[str], choice: Choice, shown: NamesShown
+) -> Iterator[Wording]:
+    """Give wordings, the fullest first, of what the announcement had no room for."""
+    words = words_of(scene, shown)
+    missing = [
+        (tells, tuple(choice.ranked(bank, words))[:ADDITIONS_TRIED])
+        for tells, bank in _additions(scene, shown)
+        if tells not in told
+    ]
+    for first in range(len(missing)):
+        kept = missing[first:]
+        for parts in product(*(options for _, options in kept)):
+            yield _joined(parts, frozenset(tells for tells, _ in kept))
+
+
+def one_of(bank: Bank, choice: Choice, words: dict[str, str] | None = None) -> Iterator[Wording]:
+    """Give each line of `bank` as a wording of its own, least used first."""
+    for template, text in choice.ranked(bank, words or {}):
+        yield Wording(text=text, templates=(template,))
+
+
+def beginnings(scene: Scene, choice: Choice, shown: NamesShown) -> Iterator[Wording]:
+    """Give wordings for the very first technique, with how to do it where there is room."""
+    if scene.technique is None:
+        yield from one_of(phrases.OPEN, choice)
+        return
+    words = words_of(scene, shown)
+    say = plain_template(scene.technique.say)
+    leads = tuple(choice.ranked(phrases.BEGIN, words))
+    for lead in leads:
+        yield _joined((lead, (say, render(say, words))), frozenset({"say"}))
+    for lead in leads:
+        yield _joined((lead,), frozenset())
+
+
+def farewells(intention: Intention, choice: Choice) -> Iterator[Wording]:
+    """Give the ending sentences."""
+    is_sleep = intention is Intention.SLEEP
+    yield from one_of(phrases.FAREWELL_SLEEP if is_sleep else phrases.FAREWELL, choice)
+
+
+def middle_banks(scene: Scene, technique: Technique) -> tuple[Bank, ...]:
+    """Return the banks that suit the middle of a passage, the most fitting first."""
+    if technique.family.is_held:
+        return (phrases.BREATHE_HOLD, phrases.BREATHE)
+    if scene.entering.is_deep:
+        return (phrases.ASK, phrases.OWN_BODY)
+    if technique.is_rhythmic:
+        return (phrases.ON_THE_BEAT, phrases.OWN_BODY)
+    return (phrases.BREATHE, phrases.ATTEND, phrases.OWN_BODY)

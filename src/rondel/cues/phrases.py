@@ -1,0 +1,355 @@
+"""The words of the cues: several ways to say each thing, warm, plain and short.
+
+Braces are filled in: `name` of a technique, `side` (", on their left" or nothing), `hand`
+("left" or "right"), `where` ("on the shoulders"), `firmly` (how firmly, in lay words), `turned`
+("onto their back"). Left and right are the receiver's. All common practice, no source; consent and
+the stop word: see `rondel.model.safety`.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+Bank = tuple[str, ...]
+
+# ------------------------------------------------------------------ welcome and farewell
+WELCOME: Final[Bank] = (
+    "Welcome. Ask first if they would like this, and agree on a word that stops everything.",
+    "Welcome, you two. Before any touch, ask, and agree on a word that stops everything.",
+    "Welcome. Begin with a question: is this a good time? Then agree on a word that stops it.",
+    "Welcome. Ask first, and agree on a stop word.",
+    "Welcome. Ask before you touch.",
+)
+WARM_HANDS: Final[Bank] = (
+    "Rub your palms together until they are warm.",
+    "Warm your hands, and let your shoulders drop.",
+    "Warm your hands first.",
+)
+BEGIN: Final[Bank] = (
+    "Begin with {name}{side}.",
+    "We begin with {name}{side}.",
+    "Begin now: {name}{side}.",
+)
+NO_BEAT_YET: Final[Bank] = (
+    "There is no beat yet. Find a slow tempo of your own.",
+    "The music has no beat yet, so move as slowly as feels natural.",
+    "Take your own time now. The beat comes later.",
+)
+CLOSE: Final[Bank] = (
+    "The last passage now: {name}{side}.",
+    "And so to the end, with {name}{side}.",
+    "One last time, slowly: {name}{side}.",
+    "We come to the close: {name}{side}.",
+)
+FAREWELL: Final[Bank] = (
+    "Let your hands come to rest, and lift them away more slowly than they came. Thank you.",
+    "Finish when it feels finished, and lift your hands away slowly. There is nothing else to do.",
+    "When you are ready, let your hands grow still, and take them away softly. Rest a while.",
+    "Let your hands grow still, then lift them away. Thank you.",
+    "Grow still, and let go slowly.",
+)
+FAREWELL_SLEEP: Final[Bank] = (
+    "Let your hands grow still. There is nothing more to do. Good night.",
+    "Stay as long as you like, then lift your hands away without a sound. Sleep well.",
+    "Grow still, and let go slowly. Good night.",
+)
+
+# ------------------------------------------------------------------ what comes next
+NEXT: Final[Bank] = (
+    "Next: {name}{side}.",
+    "Now {name}{side}.",
+    "And now {name}{side}.",
+    "Next comes {name}{side}.",
+    "From here, {name}{side}.",
+    "Go on to {name}{side}.",
+    "Let your hands move on to {name}{side}.",
+    "Coming next, {name}{side}.",
+)
+NEXT_WHERE: Final[Bank] = (
+    "Now {where}: {name}{side}.",
+    "Next, {where}: {name}{side}.",
+    "Let your hands travel. {name}, {where}{side}.",
+    "Move on, {where}: {name}{side}.",
+    "Now let your hands arrive {where}: {name}{side}.",
+)
+AGAIN: Final[Bank] = (
+    "{name} once more{side}.",
+    "Back to {name}{side}.",
+    "You know this one: {name}{side}.",
+    "Here it is again: {name}{side}.",
+    "Once again, {name}{side}.",
+    "Let {name} come back{side}.",
+)
+OTHER_SIDE: Final[Bank] = (
+    "The same on their {hand}.",
+    "Now their {hand} side, just the same.",
+    "{name} again, on their {hand}.",
+    "Cross over, and do the same on their {hand}.",
+    "Their {hand} side next, exactly alike.",
+    "Now give their {hand} the same: {name}.",
+    "Over to their {hand}, with {name}.",
+    "The same on their {hand}: {name}.",
+    "And the other side: {name}, on their {hand}.",
+    "Change sides. {name}, on their {hand}.",
+    "Now {name} for their {hand} side.",
+    "Let their {hand} have {name} too.",
+)
+STAY: Final[Bank] = (
+    "Stay with {name}{side}.",
+    "Keep on with {name}{side}.",
+    "Go on just like this: {name}{side}.",
+    "Stay here, with {name}{side}.",
+)
+ON_TOP: Final[Bank] = (
+    "And lightly on top, {name}.",
+    "With the other hand, lightly, {name}.",
+    "Slow below, and {name} on top.",
+)
+
+# ------------------------------------------------------------------ the refrain
+HOME_FIRST: Final[Bank] = (
+    "This is home, the place you will come back to: {name}.",
+    "Now meet your refrain, the strokes that bring you home: {name}.",
+    "Here is home, and it will return: {name}.",
+    "Now home: {name}.",
+)
+HOME: Final[Bank] = (
+    "And home again: {name}.",
+    "Come home to {name}.",
+    "Now back home, to {name}.",
+    "Home again, just as before: {name}.",
+    "Let the music bring you home: {name}.",
+    "Here comes home: {name}.",
+    "Return to {name}, as you know it.",
+    "You know the way home: {name}.",
+    "All of this leads home: {name}.",
+    "Home once more, with {name}.",
+    "The refrain is coming back: {name}.",
+    "Gather it all, and come home: {name}.",
+    "And again, home: {name}.",
+    "Lead them home, with {name}.",
+    "Time to come home: {name}.",
+    "Slowly home now: {name}.",
+    "Turn for home: {name}.",
+    "Let it all flow back to {name}.",
+)
+REFRAIN_NEXT: Final[Bank] = (
+    "And then {name}{side}.",
+    "Flow into {name}{side}.",
+    "Let it become {name}{side}.",
+    "Then, as always, {name}{side}.",
+    "And so into {name}{side}.",
+    "It turns into {name}{side}.",
+    "Now {name} follows{side}.",
+    "Ease into {name}{side}.",
+    "And, as before, {name}{side}.",
+    "Let {name} follow{side}.",
+)
+REFRAIN_HOLD: Final[Bank] = (
+    "And rest there: {name}.",
+    "Let it come to rest in {name}.",
+    "Then stay a while: {name}.",
+    "And gather them in: {name}.",
+    "Then be still together: {name}.",
+    "Now simply stay: {name}.",
+    "And let go into {name}.",
+    "Let the hands settle: {name}.",
+    "And breathe there: {name}.",
+)
+
+# ------------------------------------------------------------------ how firmly
+FIRMER: Final[Bank] = (
+    "A little firmer now: {firmly}.",
+    "Firmer this time, {firmly}.",
+    "Let the pressure grow: {firmly}.",
+    "Give it a little more: {firmly}.",
+    "Sink in a little further, {firmly}.",
+    "More weight now, {firmly}.",
+    "Let it be firmer: {firmly}.",
+    "One step firmer, {firmly}.",
+)
+LIGHTER: Final[Bank] = (
+    "Lighter now: {firmly}.",
+    "Softer now, {firmly}.",
+    "Let the pressure melt: {firmly}.",
+    "Ease off: {firmly}.",
+    "Much softer, {firmly}.",
+    "Take the weight away: {firmly}.",
+    "Let it be light, {firmly}.",
+    "Less is enough now: {firmly}.",
+)
+STILL: Final[Bank] = (
+    "No pressure at all, still and weightless.",
+    "Let your hands only rest, weightless.",
+    "Nothing moves, nothing presses.",
+    "Just the warmth of your hands.",
+    "Hands quiet, without any weight.",
+    "Let them feel how still you are.",
+)
+FIRMLY: Final = {
+    0: "still and weightless",
+    1: "as light as over sunburn",
+    2: "as if rubbing lotion in",
+    3: "firm enough to meet the muscle",
+    4: "leaning in",
+    5: "deep, with your body weight",
+}
+
+# ------------------------------------------------------------------ special passages
+DEEP: Final[Bank] = (
+    "Lean in slowly, and ask how it feels.",
+    "Sink in as they breathe out, and ask if it is good.",
+    "Take your time going in. Ask: more, or less?",
+    "Let your weight arrive slowly, and listen to their answer.",
+    "Go in slowly, come out slowly, and ask on the way.",
+    "Slowly in, and stay only if it feels good to them.",
+    "Wait for the muscle to let you in, and ask how that is.",
+    "Lean from your feet, slowly, and ask if this is right.",
+)
+REST: Final[Bank] = (
+    "Now soften: {name}{side}.",
+    "Let it rest, with {name}{side}.",
+    "Answer that with {name}{side}.",
+    "Smooth it all out: {name}{side}.",
+    "Soothe the place with {name}{side}.",
+    "Let that sink in, with {name}{side}.",
+    "And a rest: {name}{side}.",
+    "Quiet the skin again: {name}{side}.",
+    "Now something kind: {name}{side}.",
+    "Let it fade, with {name}{side}.",
+)
+STRETCH: Final[Bank] = (
+    "Next comes a harder one, {name}{side}. Skip it without regret, and stay with what you know.",
+    "If you feel bold: {name}{side}. If not, skip it without regret.",
+    "Now one to grow into: {name}{side}. You may leave it out, and lose nothing.",
+    "{name}{side}, only if you like. Skipping it is fine.",
+)
+STRETCH_OTHER: Final[Bank] = (
+    "The same on their {hand}, or skip it again.",
+    "On their {hand} too, if you did the first.",
+    "And their {hand}, if you feel like it.",
+)
+OPEN: Final[Bank] = (
+    "The next part is yours. Do what the two of you like best.",
+    "Now this is yours. No instructions, only your own hands.",
+    "What comes now belongs to you. Play, or simply hold each other.",
+    "Now I will be quiet, and this part is yours.",
+    "This is yours.",
+)
+TURN: Final[Bank] = (
+    "Now help them turn {turned}. There is no hurry.",
+    "Let them turn {turned}, and help with both hands.",
+    "Time to turn {turned}. Keep them warm and covered, and go slowly.",
+    "Slowly now, help them turn {turned}.",
+    "Help them turn {turned}.",
+)
+TURNED: Final = {
+    "prone": "onto their front",
+    "supine": "onto their back",
+    "side": "onto their side",
+    "seated": "and sit up",
+}
+BEAT_COMES: Final[Bank] = (
+    "There is a beat now. Let it carry your hands.",
+    "Hear the beat? Let your strokes meet it.",
+    "The music has found its beat. Let it lead.",
+)
+
+# ------------------------------------------------------------------ in the middle of a passage
+BREATHE: Final[Bank] = (
+    "Breathe out, and let your shoulders drop.",
+    "Breathe in together, and out together.",
+    "A long breath out, for both of you.",
+    "Let your breath be slower than your hands.",
+    "Breathe all the way down to your feet.",
+    "Listen for their breath, and slow down with it.",
+    "Breathe in as you move away, and out as you come back.",
+    "One slow breath, all the way out.",
+    "Let the next breath out be the longest.",
+    "Are you still breathing? Slow and low.",
+    "Notice where their breath moves.",
+    "Breathe as if you had all evening.",
+    "Let your breath and theirs meet.",
+    "Breathe in through the nose, and sigh it out.",
+    "Wait for the end of a breath, and go on from there.",
+)
+BREATHE_HOLD: Final[Bank] = (
+    "Feel them breathe under your hands.",
+    "Nothing to do here but be warm.",
+    "Stay for one more breath.",
+    "Let them feel that you are in no hurry.",
+    "Only warmth, and breath.",
+    "Be as quiet as you can, and feel.",
+)
+OWN_BODY: Final[Bank] = (
+    "Soften your own jaw and neck.",
+    "Let your weight do the work, not your fingers.",
+    "Check your own back. Long and easy?",
+    "Bend your knees, and let your arms hang loose.",
+    "Rock a little as you go. It saves your hands.",
+    "Let your wrists stay straight and easy.",
+    "Sit or stand so that you could stay for an hour.",
+    "Shift your feet, if that is kinder to your back.",
+    "If your hands tire, do less. Less is still plenty.",
+)
+ATTEND: Final[Bank] = (
+    "Slower than you think.",
+    "Let the whole hand stay in touch.",
+    "Let your eyes close for a stroke or two.",
+    "Feel for the warmth coming back to you.",
+    "Keep one hand on them, always.",
+    "Let each stroke finish before the next begins.",
+    "Imagine you have never felt this back before.",
+    "Notice what changes under your hands.",
+    "Let the skin tell you how fast to go.",
+    "Do it as if it were the only stroke.",
+    "Small is fine. Slow is fine.",
+    "If you lose the thread, just go on from where you are.",
+)
+ASK: Final[Bank] = (
+    "Ask: more, less, or just like this?",
+    "Ask softly, is this good?",
+    "Look at their face. Is it easy?",
+    "A word from them is enough: lighter, or stay.",
+    "If anything feels wrong, go lighter at once.",
+    "Ask once, then listen with your hands.",
+)
+PRAISE: Final[Bank] = (
+    "Lovely. Just like that.",
+    "You are doing well, both of you.",
+    "That is beautiful. Keep going.",
+    "Yes, like this.",
+    "Good. Nothing more is needed.",
+    "That is already enough.",
+)
+ON_THE_BEAT: Final[Bank] = (
+    "Let each hand meet the beat.",
+    "Hand after hand, like slow walking.",
+    "Loose wrists, and let the music do the counting.",
+    "Let the rhythm rock you both.",
+    "Stay with the beat, and stay light.",
+)
+
+#: Where hands go, as words after "now". Regions that are not named here are left unsaid.
+WHERE: Final = {
+    "scalp": "on the scalp",
+    "head": "on the head",
+    "face": "on the face",
+    "neck": "at the back of the neck",
+    "shoulders": "on the shoulders",
+    "between_blades": "between the shoulder blades",
+    "blades": "over the shoulder blades",
+    "beside_spine": "beside the spine",
+    "lower_back": "on the lower back",
+    "sacrum": "low on the back, over the sacrum",
+    "hips": "on the hips",
+    "upper_arms": "on the upper arms",
+    "forearms": "on the forearms",
+    "hands": "on the hands",
+    "thighs": "on the thighs",
+    "calves": "on the calves",
+    "feet": "on the feet",
+    "back": "over the whole back",
+    "chest": "high on the chest",
+    "belly": "on the belly",
+}

@@ -1,0 +1,216 @@
+"""The cues of a routine: what is said, and on which beat it begins."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
+from hashlib import blake2b
+from itertools import chain
+
+from rondel.cues import phrases
+from rondel.cues.announcing import (
+    announcements,
+    beginnings,
+    farewells,
+    left_unsaid,
+    middle_banks,
+    one_of,
+    words_of,
+)
+from rondel.cues.choice import Choice, Wording
+from rondel.cues.pace import SECONDS_BETWEEN, estimate_seconds
+from rondel.cues.placing import Room
+from rondel.cues.scene import Scene, scenes
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Cue, Routine
+from rondel.model.spans import heard_beats, times_scale
+from rondel.model.words import Intention, NamesShown, Role
+
+#: Common practice, no source: lines in the middle of a passage are rare, and praise is rarer.
+MIDDLE_EVERY_SECONDS = 50.0
+MIDDLE_ROOM_SECONDS = 30.0
+MIDDLE_CLEAR_SECONDS = 10.0
+SLEEP_MIDDLE_EVERY_SECONDS = 90.0
+SLEEP_QUIET_FROM = 0.6  # share of the time from which sleep has no middle lines
+PRAISE_EVERY_SECONDS = 240.0
+SILENT_PASSAGES = 5  # about one long passage in five is left without a middle line
+#: An announcement of up to this length may tell all; more only lets the change itself be told.
+LONGEST_ANNOUNCEMENT_SECONDS = 11.0
+FULL_SHARE = 0.6  # of the passage it is spoken in
+LAST_SILENCE_SECONDS = 10.0  # after the final words, scaled
+TURN_SECONDS = 12.0  # to turn over in, scaled (rule `positions`)
+
+
+def word_cues(routine: Routine, craft: Craft) -> tuple[Cue, ...]:
+    """Return the cues of `routine`, in order, called c01, c02 and so on.
+
+    Each is over before the end of the passage it begins in, at the bundled voice's pace; two cues
+    are at least a second apart; a change is told before it comes. Equal routines give equal cues.
+    Cues that the routine already has are not looked at.
+    """
+    writer = _Writer(routine, craft)
+    placed = sorted(writer.write())
+    width = max(2, len(str(len(placed))))
+    return tuple(
+        Cue(id=f"c{n:0{width}d}", at_beat=beat, say=say)
+        for n, (beat, say) in enumerate(placed, start=1)
+    )
+
+
+@dataclass(slots=True)
+class _Writer:
+    routine: Routine
+    craft: Craft
+    choice: Choice = field(init=False)
+    scenes: tuple[Scene, ...] = field(init=False)
+    shown: NamesShown = field(init=False)
+    last_middle: float = -1e9
+    last_praise: float = 0.0
+
+    def __post_init__(self) -> None:
+        self.choice = Choice(seed=self.routine.seed)
+        self.scenes = tuple(scenes(self.routine, self.craft))
+        brief = self.routine.brief
+        self.shown = brief.names if brief else NamesShown.PLAIN
+
+    def write(self) -> Iterator[tuple[Fraction, str]]:
+        told: frozenset[str] = frozenset()
+        for i, scene in enumerate(self.scenes):
+            room = Room(self.routine, scene.entering, self.choice)
+            after = self.scenes[i + 1] if i + 1 < len(self.scenes) else None
+            told = self._fill(room, scene, after, told)
+            yield from room.placed
+
+    def _fill(
+        self, room: Room, scene: Scene, after: Scene | None, told: frozenset[str]
+    ) -> frozenset[str]:
+        """Fill one passage with words; return what its announcement of the next has told."""
+        if scene.leaving is None:
+            self._welcome(room, after)
+        turn_is_said = after is not None and self._early_turn(room, after)
+        if after is None:
+            self._farewell(room)
+            self._tell_rest(room, scene, told)
+            return frozenset()
+        taken = self._announce(room, after, turn_is_said=turn_is_said)
+        if scene.leaving is None:
+            self._begin(room, scene)
+        else:
+            self._tell_rest(room, scene, told)
+        self._beat_comes(room)
+        self._middle(room, scene)
+        return taken.tells if taken else frozenset()
+
+    # -------------------------------------------------------------- first and last words
+    def _welcome(self, room: Room, after: Scene | None) -> None:
+        room.free_from = self.routine.start_seconds(room.passage) + 1.0
+        bare = 0.0
+        if after is not None:
+            lengths = (
+                estimate_seconds(w.text) for w in announcements(after, self.choice, self.shown)
+            )
+            bare = min(lengths) + 2 * SECONDS_BETWEEN
+        lines = list(one_of(phrases.WELCOME, self.choice))
+        lines.sort(key=lambda w: len(w.text) < 60)  # a short one only where a long one has no room
+        if room.at_start(lines, keep_free=bare) is None:
+            room.at_start(sorted(lines, key=lambda w: len(w.text)))
+
+    def _begin(self, room: Room, scene: Scene) -> None:
+        first = list(beginnings(scene, self.choice, self.shown))
+        bare = min(estimate_seconds(w.text) for w in first) + 2 * SECONDS_BETWEEN
+        room.at_start(one_of(phrases.WARM_HANDS, self.choice), keep_free=bare)
+        room.at_start(first)
+        room.free_from += 2 * SECONDS_BETWEEN
+        if heard_beats(self.routine)[0] > 0:
+            room.at_start(one_of(phrases.NO_BEAT_YET, self.choice))
+        self.last_middle = room.free_from
+
+    def _farewell(self, room: Room) -> None:
+        silence = LAST_SILENCE_SECONDS * times_scale(self.routine)
+        whole = room.free_to
+        room.free_to = whole - silence
+        lines = list(farewells(self.routine.intention, self.choice))
+        if room.at_end(lines) is None:
+            room.free_to = whole
+            room.at_end(sorted(lines, key=lambda w: len(w.text)))
+
+    # -------------------------------------------------------------- changes
+    def _announce(self, room: Room, after: Scene, *, turn_is_said: bool) -> Wording | None:
+        """Announce `after` at the end of the room; quiet where the couple knows the way."""
+        is_well_known = after.is_within_refrain and after.returns >= 3 and after.returns % 2 == 1
+        if is_well_known and not after.turns_over:
+            return None
+        wordings = list(announcements(after, self.choice, self.shown, turn_is_said=turn_is_said))
+        most = min(LONGEST_ANNOUNCEMENT_SECONDS, FULL_SHARE * room.free_seconds)
+        moderate = [w for w in wordings if estimate_seconds(w.text) <= most]
+        taken = room.at_end(moderate) if moderate else None
+        return taken or room.at_end(sorted(wordings, key=lambda w: len(w.text)))
+
+    def _early_turn(self, room: Room, after: Scene) -> bool:
+        """Ask for the turning early where this passage is the still time given for it."""
+        helps = after.technique is not None and after.technique.helps_turn
+        here = room.passage
+        is_still = here.technique is not None and here.pressure == 0
+        if not after.turns_over or helps or not (is_still or here.is_open):
+            return False
+        needed = TURN_SECONDS * times_scale(self.routine)
+        words = words_of(after, self.shown)
+        lines = tuple(one_of(phrases.TURN, self.choice, words))
+        return room.at_start(lines, keep_free=needed - 2.0) is not None
+
+    def _tell_rest(self, room: Room, scene: Scene, told: frozenset[str]) -> None:
+        """Say at the start of a passage what its announcement had no room for."""
+        if scene.is_within_refrain and scene.returns > 1:
+            return
+        room.at_start(left_unsaid(scene, told, self.choice, self.shown))
+
+    # -------------------------------------------------------------- between changes
+    def _beat_comes(self, room: Room) -> None:
+        """Once, where the beat of composed music begins to be heard."""
+        first, past = heard_beats(self.routine)
+        if self.routine.music.kind != "composed" or past - first < 8 or first == 0:
+            return
+        at = self.routine.clock.seconds_at(first + 2)
+        inside = room.free_from <= at < room.free_to - MIDDLE_CLEAR_SECONDS
+        if inside and room.at(at, one_of(phrases.BEAT_COMES, self.choice)):
+            self.last_middle = room.free_from
+
+    def _middle(self, room: Room, scene: Scene) -> None:
+        """A line or two in the middle of a long passage, or silence on purpose."""
+        technique, role = scene.technique, scene.entering.role
+        quiet = role in (Role.REST, Role.OPEN, Role.CLOSE) or scene.is_last
+        if technique is None or technique.helps_turn or quiet or scene.returns > 2:
+            return
+        is_sleep = self.routine.intention is Intention.SLEEP
+        total = self.routine.clock.total_seconds
+        if is_sleep and room.free_from > SLEEP_QUIET_FROM * total:
+            return
+        if self._lot(scene.entering.id) % SILENT_PASSAGES == 0:
+            return
+        every = SLEEP_MIDDLE_EVERY_SECONDS if is_sleep else MIDDLE_EVERY_SECONDS
+        whole = room.free_seconds
+        if whole < MIDDLE_ROOM_SECONDS:
+            return
+        count = max(1, int(whole // every))
+        start = room.free_from
+        for k in range(count):
+            at = max(start + whole * (k + 1) / (count + 1), self.last_middle + every)
+            if at < room.free_to - MIDDLE_CLEAR_SECONDS:
+                self._say_middle(room, scene, at)
+
+    def _say_middle(self, room: Room, scene: Scene, at: float) -> None:
+        assert scene.technique is not None
+        banks = middle_banks(scene, scene.technique)
+        turn = self._lot(f"{scene.entering.id} {at:.0f}") % len(banks)
+        banks = banks[turn:] + banks[:turn]
+        if at - self.last_praise >= PRAISE_EVERY_SECONDS and not scene.technique.family.is_held:
+            banks, self.last_praise = (phrases.PRAISE, *banks), at
+        lines = chain.from_iterable(one_of(bank, self.choice) for bank in banks)
+        fresh = (w for w in lines if not any(self.choice.templates[t] for t in w.templates))
+        if room.at(at, fresh):
+            self.last_middle = at
+
+    def _lot(self, text: str) -> int:
+        digest = blake2b(f"{self.routine.seed}:{text}".encode(), digest_size=4).digest()
+        return int.from_bytes(digest, "big")
