@@ -1,0 +1,186 @@
+"""Frames of a reel, painted: stills once each, then only the small boxes in which something moves.
+
+Planes are 8-bit Y'CbCr 4:2:0 in limited range with the matrix of Recommendation ITU-R BT.709
+(coefficients 0.2126, 0.7152, 0.0722), stacked in one array of shape (height × 3/2, width): luma
+rows first, then the blue and the red difference, each a quarter of the size.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import cast
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from rondel.app.ports.raster import Rasteriser
+from rondel.drawing.frames.reel import Moment, Placed, Reel, Still
+
+Pixels = NDArray[np.uint8]
+Boxed = tuple[int, int, int, int]  # left, top, right, bottom; all even
+
+#: R'G'B' 0..255 to Y', Cb, Cr 0..255 (ITU-R BT.709-6, items 3.2 to 3.5, 8 bits).
+_MATRIX = np.array(
+    [
+        [0.2126 * 219 / 255, 0.7152 * 219 / 255, 0.0722 * 219 / 255],
+        [-0.2126 / 1.8556 * 224 / 255, -0.7152 / 1.8556 * 224 / 255, 0.9278 / 1.8556 * 224 / 255],
+        [0.7874 / 1.5748 * 224 / 255, -0.7152 / 1.5748 * 224 / 255, -0.0722 / 1.5748 * 224 / 255],
+    ],
+    dtype=np.float32,
+)
+_OFFSET = np.array([16.0, 128.0, 128.0], dtype=np.float32)
+
+
+def colour_planes(rgb: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """Return Y', Cb, Cr of shape (height, width, 3), not yet rounded."""
+    return cast("NDArray[np.float32]", cv2.transform(rgb.astype(np.float32), _MATRIX) + _OFFSET)
+
+
+class FramePainter:
+    """Paints one reel after another at `scale` of the size it was laid out for."""
+
+    def __init__(self, reel: Reel, rasteriser: Rasteriser, *, scale: float = 1.0) -> None:
+        self._reel, self._raster, self._scale = reel, rasteriser, scale
+        self._width = round(reel.width * scale)
+        self._height = round(reel.height * scale)
+        self._stills: dict[int, Pixels] = {}
+        self._pieces: dict[int, Pixels] = {}
+
+    def frames(self) -> Iterator[Pixels]:
+        """Give the planes of every frame. The array is the same each time: use it before the next.
+
+        Only what the frame before had covered is put back, so the cost is that of what moves.
+        """
+        canvas = np.empty((self._height * 3 // 2, self._width), np.uint8)
+        shown: tuple[int, int, float] | None = None
+        base = canvas
+        dirty: list[Boxed] = []
+        for moment in self._reel.moments:
+            key = (moment.still, moment.fading_in, moment.mix)
+            if key != shown:
+                base = self._base(moment)
+                np.copyto(canvas, base)
+                shown = key
+            else:
+                for box in dirty:
+                    self._restore(canvas, base, box)
+            dirty = [box for p in moment.placed if (box := self._blend(canvas, p))]
+            yield canvas
+
+    def _base(self, moment: Moment) -> Pixels:
+        one = self._still(moment.still)
+        if moment.mix <= 0:
+            return one
+        other = self._still(moment.fading_in)
+        mixed = cv2.addWeighted(one, 1 - moment.mix, other, moment.mix, 0)
+        return cast("Pixels", mixed)
+
+    def _still(self, index: int) -> Pixels:
+        if index not in self._stills:
+            if len(self._stills) >= 6:  # a reel meets its stills in order: the oldest is done with
+                self._stills.pop(next(iter(self._stills)))
+            self._stills[index] = self._paint_still(self._reel.stills[index])
+        return self._stills[index]
+
+    def _paint_still(self, still: Still) -> Pixels:
+        picture = self._raster.rasterise(still.svg, self._width, self._height)
+        for inlay in still.laid_over:
+            x, y, width, height = (round(v * self._scale) for v in inlay.box)
+            over = self._raster.rasterise(inlay.svg, width, height)
+            under = picture[y : y + height, x : x + width]
+            alpha = over[..., 3:].astype(np.float32) / 255
+            under[..., :3] = (under[..., :3] * (1 - alpha) + over[..., :3] * alpha + 0.5).astype(
+                np.uint8
+            )
+        planes = colour_planes(picture[..., :3])
+        small = cv2.resize(
+            planes, (self._width // 2, self._height // 2), interpolation=cv2.INTER_AREA
+        )
+        rows = [planes[..., 0].reshape(-1), small[..., 1].reshape(-1), small[..., 2].reshape(-1)]
+        flat = np.clip(np.concatenate(rows) + 0.5, 0, 255).astype(np.uint8)
+        return flat.reshape(self._height * 3 // 2, self._width)
+
+    def _piece(self, index: int) -> Pixels:
+        """Return a piece as (Y', Cb, Cr, alpha), premultiplied, with an empty edge all round."""
+        if index not in self._pieces:
+            piece = self._reel.pieces[index]
+            size = (round(piece.width * self._scale), round(piece.height * self._scale))
+            rgba = self._raster.rasterise(piece.svg, *size)
+            alpha = rgba[..., 3:].astype(np.float32) / 255
+            premultiplied = np.dstack([colour_planes(rgba[..., :3]) * alpha, alpha * 255])
+            padded = np.pad(premultiplied, ((1, 1), (1, 1), (0, 0)))
+            self._pieces[index] = np.clip(padded + 0.5, 0, 255).astype(np.uint8)
+        return self._pieces[index]
+
+    def _planes_of(self, canvas: Pixels) -> tuple[Pixels, Pixels, Pixels]:
+        height, width = self._height, self._width
+        flat = canvas.reshape(-1)
+        luma, quarter = height * width, height * width // 4
+        shape = (height // 2, width // 2)
+        return (
+            canvas[:height],
+            flat[luma : luma + quarter].reshape(shape),
+            flat[luma + quarter :].reshape(shape),
+        )
+
+    def _restore(self, canvas: Pixels, base: Pixels, box: Boxed) -> None:
+        left, top, right, bottom = box
+        halves = slice(top // 2, bottom // 2), slice(left // 2, right // 2)
+        wholes = slice(top, bottom), slice(left, right)
+        for to, source, part in zip(
+            self._planes_of(canvas), self._planes_of(base), (wholes, halves, halves), strict=True
+        ):
+            to[part] = source[part]
+
+    def _blend(self, canvas: Pixels, placed: Placed) -> Boxed | None:
+        """Lay one piece over the canvas and return the box it covers; None where it shows nothing.
+
+        Colour differences are averaged over 2 × 2 pixels, so the box keeps to even pixels.
+        """
+        if placed.opacity <= 0:
+            return None
+        piece = self._piece(placed.piece)
+        matrix, box = self._fitted(piece, placed)
+        left, top, right, bottom = box
+        if left >= right or top >= bottom:
+            return None
+        patch = cv2.warpAffine(piece, matrix, (right - left, bottom - top), flags=cv2.INTER_LINEAR)
+        if placed.opacity < 1:
+            patch = cv2.convertScaleAbs(patch, alpha=placed.opacity)
+        small = cv2.resize(
+            patch, ((right - left) // 2, (bottom - top) // 2), interpolation=cv2.INTER_AREA
+        )
+        y, _, _, alpha = cv2.split(patch)
+        _, blue, red, thin = cv2.split(small)
+        plane_y, plane_blue, plane_red = self._planes_of(canvas)
+        halves = slice(top // 2, bottom // 2), slice(left // 2, right // 2)
+        _over(plane_y[top:bottom, left:right], y, alpha)
+        _over(plane_blue[halves], blue, thin)
+        _over(plane_red[halves], red, thin)
+        return box
+
+    def _fitted(self, piece: Pixels, placed: Placed) -> tuple[NDArray[np.float64], Boxed]:
+        """Return the map from the piece to its box, and the box, even and inside the frame."""
+        height, width = piece.shape[:2]
+        turn = np.deg2rad(placed.degrees)
+        cos, sin = np.cos(turn), np.sin(turn)
+        a, b = cos * placed.scale_x, -sin * placed.scale_y
+        c, d = sin * placed.scale_x, cos * placed.scale_y
+        reach_x = (abs(a) * width + abs(b) * height) / 2
+        reach_y = (abs(c) * width + abs(d) * height) / 2
+        x, y = placed.x * self._scale, placed.y * self._scale
+        left = max(int(np.floor(x - reach_x)) & ~1, 0)
+        top = max(int(np.floor(y - reach_y)) & ~1, 0)
+        right = min((int(np.ceil(x + reach_x)) + 1) & ~1, self._width)
+        bottom = min((int(np.ceil(y + reach_y)) + 1) & ~1, self._height)
+        middle_x, middle_y = (width - 1) / 2, (height - 1) / 2
+        shift_x = x - 0.5 - left - a * middle_x - b * middle_y
+        shift_y = y - 0.5 - top - c * middle_x - d * middle_y
+        return np.array([[a, b, shift_x], [c, d, shift_y]]), (left, top, right, bottom)
+
+
+def _over(under: Pixels, premultiplied: Pixels, alpha: Pixels) -> None:
+    """Lay a premultiplied plane over `under`, in place."""
+    kept = cv2.multiply(under, cv2.bitwise_not(alpha), scale=1 / 255)
+    under[:] = cv2.add(kept, premultiplied)

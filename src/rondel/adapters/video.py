@@ -1,0 +1,240 @@
+"""Video files through libav: chunks of H.264, joined with sound, captions and chapters to one MP4.
+
+The codec settings are fixed, because chunks can only be joined where all have the same header.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from fractions import Fraction
+from heapq import merge
+from pathlib import Path
+
+import av
+import cv2
+import numpy as np
+from av.container import InputContainer, OutputContainer
+from av.error import FFmpegError
+from av.packet import Packet
+from numpy.typing import NDArray
+
+from rondel.adapters.atomic import whole_file
+from rondel.adapters.frame_paint import FramePainter
+from rondel.app.ports.raster import Rasteriser
+from rondel.app.ports.video import EncodedChunk, TimedText
+from rondel.drawing.frames.reel import Reel
+from rondel.model.errors import InternalError, OutsideFailure
+
+#: `veryfast` at 23 leaves drawn lines clean; two B-frames keep the delay of every chunk the same;
+#: a key frame at least every five seconds makes jumping quick.
+X264 = {"preset": "veryfast", "crf": "23", "bf": "2", "keyint": "125", "b-pyramid": "none"}
+
+#: Code points of ISO/IEC 23091-2: BT.709 primaries, transfer and matrix; limited range.
+BT709, LIMITED = 1, 1
+
+#: The caption track's ticks.
+MILLISECONDS = Fraction(1, 1000)
+
+#: A caption track in MP4 is described by the header of a subtitle script; only the style counts.
+_CAPTION_HEADER = """[Script Info]
+ScriptType: v4.00+
+PlayResX: 1280
+PlayResY: 720
+
+[V4+ Styles]
+Format: Name, Fontname, Fontsize, PrimaryColour, SecondaryColour, OutlineColour, BackColour, \
+Bold, Italic, Underline, StrikeOut, ScaleX, ScaleY, Spacing, Angle, BorderStyle, Outline, Shadow, \
+Alignment, MarginL, MarginR, MarginV, Encoding
+Style: Default,Serif,36,&Hffffff,&Hffffff,&H0,&H0,0,0,0,0,100,100,0,0,1,1,0,2,60,60,20,0
+
+[Events]
+Format: Layer, Start, End, Style, Name, MarginL, MarginR, MarginV, Effect, Text
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LibavVideoMaker:
+    """The port `VideoMaker`. `scale` makes smaller pictures of the same frames, for a quick look."""
+
+    scale: float = 1.0
+
+    def encode(self, reel: Reel, rasteriser: Rasteriser, out: Path) -> EncodedChunk:
+        """Paint and encode `reel` into the MP4 `out`, on one processor."""
+        cv2.setNumThreads(1)  # chunks are made side by side: one thread each
+        painter = FramePainter(reel, rasteriser, scale=self.scale)
+        began = time.perf_counter()
+        with _foreign(out), whole_file(out) as part:
+            encoding = encode_planes(
+                painter.frames(), reel.frames_per_second, part, threads=1, settings=X264
+            )
+        whole = time.perf_counter() - began
+        return EncodedChunk(
+            frames=reel.frames, painting_seconds=whole - encoding, encoding_seconds=encoding
+        )
+
+    def join(
+        self,
+        chunks: Sequence[Path],
+        sound: Path | None,
+        captions: Sequence[TimedText],
+        chapters: Sequence[TimedText],
+        out: Path,
+    ) -> None:
+        """Write `out` from packets that are there already; only captions are made here."""
+        with _foreign(out), whole_file(out) as part:
+            _join(chunks, sound, captions, chapters, part)
+
+
+def encode_planes(
+    frames: Iterable[NDArray[np.uint8]],
+    frames_per_second: int,
+    out: Path,
+    *,
+    threads: int,
+    settings: dict[str, str],
+) -> float:
+    """Encode planes of shape (height × 3/2, width) to `out`; return the seconds that took.
+
+    The seconds do not count the making of the frames. Every array may be used again by its maker
+    once the next is asked for: the encoder copies what it is given.
+    """
+    encoding, tick = 0.0, Fraction(1, frames_per_second)
+    with av.open(str(out), "w") as container:
+        stream = container.add_stream("libx264", rate=frames_per_second, options=settings)
+        codec = stream.codec_context
+        codec.pix_fmt = "yuv420p"
+        codec.thread_count = threads
+        codec.color_primaries = codec.color_trc = codec.colorspace = BT709
+        codec.color_range = LIMITED
+        for number, planes in enumerate(frames):
+            began = time.perf_counter()
+            if number == 0:
+                stream.height, stream.width = planes.shape[0] * 2 // 3, planes.shape[1]
+            frame = av.VideoFrame.from_numpy_buffer(planes, "yuv420p")
+            frame.pts, frame.time_base = number, tick
+            container.mux(stream.encode(frame))
+            encoding += time.perf_counter() - began
+        began = time.perf_counter()
+        container.mux(stream.encode())
+        encoding += time.perf_counter() - began
+    return encoding
+
+
+def _join(
+    chunks: Sequence[Path],
+    sound: Path | None,
+    captions: Sequence[TimedText],
+    chapters: Sequence[TimedText],
+    out: Path,
+) -> None:
+    with ExitStack() as stack:
+        first = stack.enter_context(av.open(str(chunks[0])))
+        container = stack.enter_context(
+            av.open(str(out), "w", format="mp4", options={"movflags": "+faststart"})
+        )
+        rows = [_pictures(container, first, chunks)]
+        if sound is not None:
+            rows.append(_sound(container, stack.enter_context(av.open(str(sound)))))
+        if captions:
+            rows.append(_captions(container, captions))
+        container.set_chapters([_chapter(n, c) for n, c in enumerate(chapters)])
+        for _, packet in merge(*rows, key=lambda row: row[0]):
+            container.mux_one(packet)
+
+
+def _pictures(
+    container: OutputContainer, first: InputContainer, chunks: Sequence[Path]
+) -> Iterator[tuple[Fraction, Packet]]:
+    """Give the picture packets of all chunks, each moved to where the one before it ended."""
+    template = first.streams.video[0]
+    header, rate = template.codec_context.extradata, template.average_rate
+    stream = container.add_stream_from_template(template)
+    stream.time_base = tick = Fraction(1, int(rate or 25))
+
+    def packets() -> Iterator[tuple[Fraction, Packet]]:
+        start = 0
+        for path in chunks:
+            with av.open(str(path)) as chunk:
+                source = chunk.streams.video[0]
+                if source.codec_context.extradata != header:
+                    raise InternalError("two chunks of the video were encoded differently")
+                scale = Fraction(source.time_base or 0) / tick
+                count = 0
+                for packet in chunk.demux(source):
+                    if packet.pts is None or packet.dts is None:
+                        continue
+                    packet.pts = start + round(packet.pts * scale)
+                    packet.dts = start + round(packet.dts * scale)
+                    packet.duration = 1
+                    packet.time_base = tick
+                    packet.stream = stream
+                    count += 1
+                    yield packet.dts * tick, packet
+            start += count
+
+    return packets()
+
+
+def _sound(
+    container: OutputContainer, source: InputContainer
+) -> Iterator[tuple[Fraction, Packet]]:
+    """Give the sound packets unchanged, the encoder's silent lead-in before 0 included."""
+    track = source.streams.audio[0]
+    stream = container.add_stream_from_template(track)
+    tick = Fraction(track.time_base or 0)
+
+    def packets() -> Iterator[tuple[Fraction, Packet]]:
+        for packet in source.demux(track):
+            if packet.dts is None:
+                continue
+            packet.stream = stream
+            yield packet.dts * tick, packet
+
+    return packets()
+
+
+def _captions(
+    container: OutputContainer, captions: Sequence[TimedText]
+) -> Iterator[tuple[Fraction, Packet]]:
+    """Give caption packets: a length of two bytes, then the words in UTF-8 (3GPP TS 26.245)."""
+    stream = container.add_stream("mov_text")
+    stream.codec_context.subtitle_header = _CAPTION_HEADER.encode("utf-8")
+    stream.time_base = MILLISECONDS
+    stream.metadata["language"] = "eng"
+
+    def packets() -> Iterator[tuple[Fraction, Packet]]:
+        for caption in captions:
+            words = caption.text.encode("utf-8")
+            packet = Packet(len(words).to_bytes(2, "big") + words)
+            packet.stream = stream
+            packet.time_base = MILLISECONDS
+            packet.pts = packet.dts = round(caption.start_seconds * 1000)
+            packet.duration = round((caption.end_seconds - caption.start_seconds) * 1000)
+            yield packet.dts * MILLISECONDS, packet
+
+    return packets()
+
+
+def _chapter(number: int, chapter: TimedText) -> dict[str, object]:
+    return {
+        "id": number,
+        "start": round(chapter.start_seconds * 1000),
+        "end": round(chapter.end_seconds * 1000),
+        "time_base": MILLISECONDS,
+        "metadata": {"title": chapter.text},
+    }
+
+
+@contextmanager
+def _foreign(out: Path) -> Iterator[None]:
+    """Turn the failures of libav into sentences."""
+    try:
+        yield
+    except FFmpegError as error:
+        raise OutsideFailure(
+            f"the video could not be written ({error.strerror}); free some space and try again",
+            at=str(out),
+        ) from error

@@ -1,0 +1,230 @@
+"""The follow-along video: chunks drawn and encoded side by side, then joined with the sound.
+
+A chunk is a file in the work folder named by the digest of all that it shows. A make that was
+interrupted, or a routine that was edited, uses every chunk again that still shows the same.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from collections.abc import Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+from typing import TypedDict
+
+from rondel.app.ports.raster import Rasteriser
+from rondel.app.ports.video import EncodedChunk, TimedText, VideoMaker
+from rondel.app.progress import Progress
+from rondel.drawing.frames.layout import FRAMES_PER_SECOND
+from rondel.drawing.frames.reel import Reel
+from rondel.drawing.frames.script import Script
+from rondel.drawing.frames.words import passage_names
+from rondel.model.errors import OutsideFailure
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Passage, Routine
+from rondel.model.words import Role
+
+#: A chunk ends with a passage, or sooner where the passage is longer than this.
+LONGEST_CHUNK_FRAMES = 20 * FRAMES_PER_SECOND
+#: Nothing shorter than this stands alone: an encoder needs a few frames to set out.
+SHORTEST_CHUNK_FRAMES = FRAMES_PER_SECOND
+
+
+class VideoReport(TypedDict):
+    """What made.json says of the video. Seconds are wall clock; the two parts are summed over
+    all processes and divided by their number, so that they compare with the whole."""
+
+    frames: int
+    seconds: float
+    painting_seconds: float
+    encoding_seconds: float
+    joining_seconds: float
+    bytes: int
+    chunks: int
+    chunks_reused: int
+    processes: int
+    quick: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Tally:
+    """What the chunks of one make came to."""
+
+    paths: tuple[Path, ...]
+    reused: int
+    painting_seconds: float
+    encoding_seconds: float
+
+
+def make_video(
+    routine: Routine,
+    craft: Craft,
+    speech_captions: Sequence[TimedText],
+    sound_path: Path | None,
+    out: Path,
+    work: Path,
+    rasterise: Rasteriser,
+    encoder: VideoMaker,
+    progress: Progress,
+    quick: bool = False,
+    processes: int | None = None,
+) -> VideoReport:
+    """Make `out` (session.mp4) and say what it took.
+
+    `work` keeps the chunks. `processes` of 0 works in this process; None takes one per processor.
+    `quick` is only noted: a quick look is an `encoder` with a smaller scale. An interruption
+    leaves the finished chunks and no half-written `out`. Raises OutsideFailure.
+    """
+    began = time.perf_counter()
+    work.mkdir(parents=True, exist_ok=True)
+    for left_over in work.glob(".part-*"):
+        left_over.unlink(missing_ok=True)
+    script = Script(routine, craft)
+    workers = os.cpu_count() or 1 if processes is None else processes
+    progress.begin("drawing the video", script.frames / FRAMES_PER_SECOND)
+    prefix = "quick-" if quick else ""
+    tally = _make_chunks(script, work, prefix, rasterise, encoder, progress, workers)
+    progress.end()
+    joining = time.perf_counter()
+    chapters = video_chapters(routine, craft)
+    encoder.join(tally.paths, sound_path, speech_captions, chapters, out)
+    for path in set(work.glob(f"{prefix}[0-9a-f]*.mp4")) - set(tally.paths):
+        path.unlink(missing_ok=True)
+    ended = time.perf_counter()
+    return VideoReport(
+        frames=script.frames,
+        seconds=round(ended - began, 2),
+        painting_seconds=round(tally.painting_seconds / max(workers, 1), 2),
+        encoding_seconds=round(tally.encoding_seconds / max(workers, 1), 2),
+        joining_seconds=round(ended - joining, 2),
+        bytes=out.stat().st_size,
+        chunks=len(tally.paths),
+        chunks_reused=tally.reused,
+        processes=max(workers, 1),
+        quick=quick,
+    )
+
+
+def video_chapters(routine: Routine, craft: Craft) -> tuple[TimedText, ...]:
+    """Return a chapter for every return of the refrain and for every passage outside it.
+
+    A technique done on one side and then the other is one chapter.
+    """
+    chapters: list[TimedText] = []
+    before: Passage | None = None
+    for passage in routine.line:
+        start, end = routine.start_seconds(passage), routine.end_seconds(passage)
+        if chapters and before is not None and _are_one_chapter(before, passage):
+            last = chapters[-1]
+            chapters[-1] = TimedText(
+                start_seconds=last.start_seconds, end_seconds=end, text=last.text
+            )
+        else:
+            name = passage_names(routine, passage, craft)[0]
+            chapters.append(TimedText(start_seconds=start, end_seconds=end, text=name))
+        before = passage
+    return tuple(chapters)
+
+
+def _are_one_chapter(before: Passage, passage: Passage) -> bool:
+    both_home = before.role is Role.REFRAIN and passage.role is Role.REFRAIN
+    return both_home or (
+        before.technique is not None
+        and before.technique == passage.technique
+        and before.side is not passage.side
+    )
+
+
+def chunk_bounds(starts: Sequence[int], frames: int) -> tuple[tuple[int, int], ...]:
+    """Return (first, past) of every chunk: cut where a still begins, and evenly in between.
+
+    `starts` are the first frames of the stills, in order, the first 0. The cut is made in time
+    of the still's own, never of the whole, so that an edit moves no other cut.
+    """
+    marks = [0]
+    for start in starts:
+        if start - marks[-1] >= SHORTEST_CHUNK_FRAMES and frames - start >= SHORTEST_CHUNK_FRAMES:
+            marks.append(start)
+    bounds = []
+    for first, past in zip(marks, [*marks[1:], frames], strict=True):
+        parts = -(-(past - first) // LONGEST_CHUNK_FRAMES)
+        edges = [first + (past - first) * k // parts for k in range(parts + 1)]
+        bounds += list(zip(edges[:-1], edges[1:], strict=True))
+    return tuple(bounds)
+
+
+def _make_chunks(
+    script: Script,
+    work: Path,
+    prefix: str,
+    rasterise: Rasteriser,
+    encoder: VideoMaker,
+    progress: Progress,
+    workers: int,
+) -> _Tally:
+    """Make the chunks that are not there yet and return all of them in order."""
+    paths: list[Path] = []
+    reused = 0
+    painting = encoding = 0.0
+
+    def missing() -> Iterator[tuple[Reel, Path]]:
+        nonlocal reused
+        for first, past in chunk_bounds([s.first_frame for s in script.shots], script.frames):
+            reel = script.reel(first, past)
+            path = work / f"{prefix}{reel.digest()[:40]}.mp4"
+            is_there = path.exists() or path in paths
+            paths.append(path)
+            if is_there:
+                reused += 1
+                progress.advance(reel.frames / FRAMES_PER_SECOND)
+            else:
+                yield reel, path
+
+    for chunk in _encoded(missing(), rasterise, encoder, workers):
+        painting += chunk.painting_seconds
+        encoding += chunk.encoding_seconds
+        progress.advance(chunk.frames / FRAMES_PER_SECOND)
+    return _Tally(
+        paths=tuple(paths), reused=reused, painting_seconds=painting, encoding_seconds=encoding
+    )
+
+
+def _encoded(
+    jobs: Iterator[tuple[Reel, Path]], rasterise: Rasteriser, encoder: VideoMaker, workers: int
+) -> Iterator[EncodedChunk]:
+    """Encode the jobs side by side; few wait at a time, so memory does not grow with the length."""
+    if workers == 0:
+        for reel, path in jobs:
+            yield encoder.encode(reel, rasterise, path)
+        return
+    pool = ProcessPoolExecutor(
+        max_workers=workers, mp_context=get_context("spawn"), initializer=_leave_interrupts_alone
+    )
+    waiting: set[Future[EncodedChunk]] = set()
+    try:
+        for reel, path in jobs:
+            waiting.add(pool.submit(encoder.encode, reel, rasterise, path))
+            if len(waiting) > workers + 1:
+                done, waiting = wait(waiting, return_when=FIRST_COMPLETED)
+                yield from (future.result() for future in done)
+        while waiting:
+            done, waiting = wait(waiting, return_when=FIRST_COMPLETED)
+            yield from (future.result() for future in done)
+    except BrokenProcessPool as error:
+        raise OutsideFailure(
+            "the computer stopped a part of the work, perhaps for want of memory; "
+            "close other programs and make it again: what is finished is kept"
+        ) from error
+    finally:
+        # After an interruption the chunks under way are finished and kept; the rest is dropped.
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _leave_interrupts_alone() -> None:
+    """Let only the parent answer Ctrl-C, so that a chunk under way is finished."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)

@@ -1,0 +1,54 @@
+"""What the app asks of a maker of video files."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from rondel.app.ports.raster import Rasteriser
+from rondel.drawing.frames.reel import Reel
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimedText:
+    """Words from one second to another: a caption, or the title of a chapter."""
+
+    start_seconds: float
+    end_seconds: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EncodedChunk:
+    """One chunk on disk, and the seconds that painting and encoding took."""
+
+    frames: int
+    painting_seconds: float
+    encoding_seconds: float
+
+
+class VideoMaker(Protocol):
+    """Makes chunks of video, each playable by itself, and joins them without encoding again.
+
+    It is sent to other processes, so it must be picklable.
+    """
+
+    def encode(self, reel: Reel, rasteriser: Rasteriser, out: Path) -> EncodedChunk:
+        """Paint and encode the frames of `reel` into `out`, whole or not at all."""
+        ...
+
+    def join(
+        self,
+        chunks: Sequence[Path],
+        sound: Path | None,
+        captions: Sequence[TimedText],
+        chapters: Sequence[TimedText],
+        out: Path,
+    ) -> None:
+        """Write `out`: pictures of the chunks in order, the sound as it is, captions, chapters.
+
+        Written whole or not at all. Raises OutsideFailure where the disk or the codec fails.
+        """
+        ...

@@ -1,0 +1,50 @@
+"""Where things stand in a frame of 1280 × 720, and how large.
+
+Measured for a phone held at arm's length: names are at least 44 pixels high, all other words at
+least 28. The lowest 110 pixels in the middle stay empty of the figure, because players put
+captions there.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+WIDTH, HEIGHT, FRAMES_PER_SECOND = 1280, 720, 25
+
+
+
+
+
+
+
+class Box(NamedTuple):
+    """A box of the frame in pixels."""
+
+    x: int
+    y: int
+    width: int
+    height: int
+
+
+#: The figure's own drawing is 400 × 400.
+FIGURE = Box(40, 30, 568, 568)
+FIGURE_SCALE = FIGURE.width / 400
+
+#: The column of words.
+COLUMN = Box(660, 40, 576, 560)
+
+#: The landing mark: a ring that is always there where strokes land, and a disc that is full in the
+#: frame nearest to the landing and gone LANDING_FRAMES later. To find landings in a finished video,
+#: take the mean luma of the square of 16 pixels round LANDING_CENTRE: it falls sharply in the
+#: landing frame. The second mark belongs to the quick strokes on top, where a peak has two layers.
+LANDING_CENTRE = (690, 424)
+LANDING_RADIUS = 15
+LANDING_FRAMES = 8
+OVER_CENTRE = (742, 424)
+
+COUNTDOWN_CENTRE_Y = 492
+MAP = Box(656, 530, 584, 96)
+
+#: A change of still fades for this many frames, all before the change itself: the new passage
+#: stands whole in the frame in which it begins.
+FADE_FRAMES = 10

@@ -1,0 +1,275 @@
+"""What every frame of a routine shows: which still, which hands where, which words.
+
+Frame n shows the instant n / 25 s, the moment at which it appears. A landing is marked in the frame
+nearest to it. Fades end where the new begins; hands keep their true phase while they fade, and the
+hands of what comes next wait where their first stroke starts.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+from rondel.drawing.frames.hands import figure_svg, hand_pieces, hands_at
+from rondel.drawing.frames.layout import (
+    COLUMN,
+    COUNTDOWN_CENTRE_Y,
+    FADE_FRAMES,
+    FIGURE,
+    FRAMES_PER_SECOND,
+    HEIGHT,
+    LANDING_CENTRE,
+    LANDING_FRAMES,
+    LANDING_RADIUS,
+    OVER_CENTRE,
+    WIDTH,
+)
+from rondel.drawing.frames.reel import Inlay, Moment, Piece, Placed, Reel, Still
+from rondel.drawing.frames.stills import (
+    Line,
+    card_column,
+    frame_svg,
+    passage_column,
+    rings,
+    text,
+)
+from rondel.drawing.frames.words import (
+    countdown_says,
+    opening_cards,
+    passage_names,
+    reading_seconds,
+)
+from rondel.drawing.ink import INK, PEAK
+from rondel.drawing.lettering import Face
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Passage, Routine
+from rondel.model.words import Layer, Role
+
+COUNTDOWN_SIZE = (120, 44)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shot:
+    """Frames from `first_frame` on that have one still: a passage, and what its column shows."""
+
+    first_frame: int
+    passage: int
+    card: int | None = None
+
+
+def first_frame_at(seconds: float) -> int:
+    """Return the first frame that appears at or after `seconds`."""
+    return math.ceil(seconds * FRAMES_PER_SECOND - 1e-6)
+
+
+def nearest_frame(seconds: float) -> int:
+    """Return the frame that appears nearest to `seconds`; halfway, the later."""
+    return math.floor(seconds * FRAMES_PER_SECOND + 0.5)
+
+
+def frames_of(routine: Routine) -> int:
+    """Return how many frames the whole routine has."""
+    return max(nearest_frame(routine.clock.total_seconds), 1)
+
+
+class Script:
+    """The frames of one routine, from first to last. Reels are cut from it."""
+
+    def __init__(self, routine: Routine, craft: Craft) -> None:
+        self._routine, self._craft = routine, craft
+        self._line = routine.line
+        self.frames = frames_of(routine)
+
+    @cached_property
+    def shots(self) -> tuple[Shot, ...]:
+        """Every stretch with a still of its own, in order; the first begins at frame 0."""
+        starts = {first_frame_at(self._routine.start_seconds(p)) for p in self._line}
+        ends = [0.0]
+        for card in self._cards:
+            ends.append(ends[-1] + reading_seconds(card))
+        card_frames = [min(first_frame_at(s), self.frames) for s in ends]
+        passage_frames = [first_frame_at(self._routine.start_seconds(p)) for p in self._line]
+        shots = []
+        for frame in sorted(starts | set(card_frames)):
+            if frame < self.frames:
+                card = bisect_right(card_frames, frame) - 1
+                shots.append(
+                    Shot(
+                        first_frame=frame,
+                        passage=bisect_right(passage_frames, frame) - 1,
+                        card=card if card < len(self._cards) else None,
+                    )
+                )
+        return tuple(shots)
+
+    @cached_property
+    def _cards(self) -> tuple[tuple[str, ...], ...]:
+        return opening_cards(self._routine, self._craft)
+
+    @cached_property
+    def _shot_frames(self) -> list[int]:
+        return [s.first_frame for s in self.shots]
+
+    @cached_property
+    def _over(self) -> dict[int, Passage]:
+        """The upper layer of a peak, by the bar it starts with."""
+        return {p.start_bar: p for p in self._routine.passages if p.layer is Layer.OVER}
+
+    def _layers(self, index: int) -> tuple[Passage, ...]:
+        passage = self._line[index]
+        over = self._over.get(passage.start_bar)
+        return (passage, over) if over else (passage,)
+
+    @cached_property
+    def landing_frames(self) -> dict[str, tuple[int, ...]]:
+        """The frames in which strokes of each passage land, by the passage's id."""
+        clock = self._routine.clock
+        return {
+            p.id: tuple(nearest_frame(clock.seconds_at(b)) for b in self._routine.landings(p))
+            for p in self._routine.passages
+        }
+
+    def still(self, shot: Shot) -> Still:
+        """Return the still of a shot."""
+        passage = self._line[shot.passage]
+        technique = self._craft.technique(passage.technique) if passage.technique else None
+        if shot.card is None:
+            column = passage_column(self._routine, shot.passage, self._craft)
+        else:
+            name = passage_names(self._routine, passage, self._craft)[0]
+            title = self._routine.title if shot.card == 0 else "Before you begin"
+            column = card_column(title, self._cards[shot.card], f"hands meanwhile: {name}")
+        column += rings(self._layers(shot.passage))
+        svg = frame_svg(column, is_home=passage.role is Role.REFRAIN)
+        return Still(svg=svg, laid_over=(Inlay(svg=figure_svg(technique, passage), box=FIGURE),))
+
+    def reel(self, first: int, past: int) -> Reel:
+        """Return the frames from `first` up to `past`, complete in themselves."""
+        return _Cutter(self).cut(first, past)
+
+    def shot_at(self, frame: int) -> int:
+        """Return the index of the shot that `frame` is in."""
+        return bisect_right(self._shot_frames, frame) - 1
+
+    def phase(self, passage: Passage, frame: int) -> float:
+        """Return how far the stroke under way has come, 0 to 1, at the instant of `frame`."""
+        beat = self._routine.clock.beat_at(frame / FRAMES_PER_SECOND)
+        strokes = (beat - self._routine.start_beat(passage)) / float(passage.beats_per_stroke)
+        return max(strokes, 0.0) % 1.0
+
+    def seconds_left(self, index: int, frame: int) -> float:
+        """Return the seconds from `frame` to the end of the passage of the line at `index`."""
+        return self._routine.end_seconds(self._line[index]) - frame / FRAMES_PER_SECOND
+
+
+class _Cutter:
+    """Collects the stills and pieces of one reel, each once, in the order in which they come."""
+
+    def __init__(self, script: Script) -> None:
+        self._script = script
+        self._stills: dict[Still, int] = {}
+        self._shots: dict[int, int] = {}
+        self._pieces: dict[Piece, int] = {}
+        self._hands: dict[str, int] = {}
+
+    def cut(self, first: int, past: int) -> Reel:
+        moments = tuple(self._moments(first, past))
+        return Reel(
+            first_frame=first,
+            width=WIDTH,
+            height=HEIGHT,
+            frames_per_second=FRAMES_PER_SECOND,
+            stills=tuple(self._stills),
+            pieces=tuple(self._pieces),
+            moments=moments,
+        )
+
+    def _moments(self, first: int, past: int) -> Iterator[Moment]:
+        script = self._script
+        for frame in range(first, past):
+            at = script.shot_at(frame)
+            shot = script.shots[at]
+            following = script.shots[at + 1] if at + 1 < len(script.shots) else None
+            mix = 0.0
+            if following is not None:
+                mix = _fade(following.first_frame - frame)
+            still = self._still(at)
+            fading_in = self._still(at + 1) if mix > 0 else 0
+            placed = (*self._moving(shot, frame, following, mix),)
+            yield Moment(still, fading_in, round(mix, 3), placed)
+
+    def _still(self, at: int) -> int:
+        if at not in self._shots:
+            still = self._script.still(self._script.shots[at])
+            self._shots[at] = self._stills.setdefault(still, len(self._stills))
+        return self._shots[at]
+
+    def _piece(self, piece: Piece) -> int:
+        return self._pieces.setdefault(piece, len(self._pieces))
+
+    def _moving(
+        self, shot: Shot, frame: int, following: Shot | None, mix: float
+    ) -> Iterator[Placed]:
+        script = self._script
+        is_leaving = mix > 0 and following is not None and following.passage != shot.passage
+        stays = 1 - mix if is_leaving else 1.0
+        for passage in script._layers(shot.passage):
+            yield from self._hands_of(passage, script.phase(passage, frame), stays)
+            yield from self._landing(passage, frame)
+        if is_leaving and following is not None:
+            for passage in script._layers(following.passage):
+                yield from self._hands_of(passage, 0.0, mix)
+        if shot.card is None and shot.passage + 1 < len(script._line):
+            yield self._countdown(script.seconds_left(shot.passage, frame), stays)
+
+    def _hands_of(self, passage: Passage, phase: float, opacity: float) -> Iterator[Placed]:
+        if passage.technique is None:
+            return
+        technique = self._script._craft.technique(passage.technique)
+        if passage.id not in self._hands:
+            indices = [self._piece(p) for p in hand_pieces(technique, passage)]
+            self._hands[passage.id] = indices[0]
+        for placed in hands_at(technique, passage, phase, self._hands[passage.id]):
+            yield placed._replace(opacity=placed.opacity * opacity)
+
+    def _landing(self, passage: Passage, frame: int) -> Iterator[Placed]:
+        landings = self._script.landing_frames[passage.id]
+        last = bisect_right(landings, frame) - 1
+        since = frame - landings[last] if last >= 0 else LANDING_FRAMES
+        if since < LANDING_FRAMES:
+            colour = PEAK if passage.role is Role.PEAK else INK
+            centre = OVER_CENTRE if passage.layer is Layer.OVER else LANDING_CENTRE
+            yield Placed(
+                self._piece(_disc(colour)), *centre, opacity=(1 - since / LANDING_FRAMES) ** 1.5
+            )
+
+    def _countdown(self, seconds: float, opacity: float) -> Placed:
+        width, height = COUNTDOWN_SIZE
+        line = Line(countdown_says(seconds), Face.SEMIBOLD, 33, INK, 0)
+        svg = (
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}">'
+            f"{text(line, width - 2, 32, anchor='end')}</svg>"
+        )
+        x = COLUMN.x + COLUMN.width - width / 2
+        piece = self._piece(Piece(svg=svg, width=width, height=height))
+        return Placed(piece, x, COUNTDOWN_CENTRE_Y - 24, opacity=opacity)
+
+
+def _disc(colour: str) -> Piece:
+    size = 2 * LANDING_RADIUS + 2
+    svg = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {size} {size}">'
+        f'<circle cx="{size / 2:g}" cy="{size / 2:g}" r="{LANDING_RADIUS}" fill="{colour}"/></svg>'
+    )
+    return Piece(svg=svg, width=size, height=size)
+
+
+def _fade(frames_left: int) -> float:
+    """Return how far the next still has come `frames_left` before it begins: eased, 0 to 1."""
+    if frames_left > FADE_FRAMES:
+        return 0.0
+    part = (FADE_FRAMES + 1 - frames_left) / (FADE_FRAMES + 1)
+    return part * part * (3 - 2 * part)

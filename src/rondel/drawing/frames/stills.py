@@ -1,0 +1,178 @@
+"""The part of a frame that stands still: paper, figure, words, and a piece of the page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from xml.sax.saxutils import escape
+
+from rondel.drawing.frames.layout import (
+    COLUMN,
+    FIGURE,
+    HEIGHT,
+    LANDING_CENTRE,
+    LANDING_RADIUS,
+    MAP,
+    OVER_CENTRE,
+    WIDTH,
+)
+from rondel.drawing.frames.words import (
+    CONTACT_SAYS,
+    SIDE_SAYS,
+    next_says,
+    passage_names,
+    role_says,
+)
+from rondel.drawing.ink import HAIR, INK, NOTES, PAPER, PEAK, TINT
+from rondel.drawing.lettering import FAMILY, Face, broken_into_lines, width_of
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Passage, Routine
+from rondel.model.words import PRESSURE_SAYS, Layer, Role
+
+#: The drop that shows pressure: as long as this, and as thick as the pressure, as on the page.
+DROP_LENGTH = 92
+DROP_THICKNESS = (3, 6, 12, 20, 29, 38)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of words: its face, its size, the distance of its baseline from the one before."""
+
+    words: str
+    face: Face
+    size: float
+    colour: str
+    drop: float
+
+
+def text(line: Line, x: float, y: float, *, anchor: str = "start") -> str:
+    """Return one line of words as SVG."""
+    style = ' font-style="italic"' if line.face.is_italic else ""
+    weight = ' font-weight="600"' if line.face.is_bold else ""
+    return (
+        f'<text x="{x:g}" y="{y:g}" font-family="{FAMILY}" font-size="{line.size:g}"'
+        f'{style}{weight} fill="{line.colour}" text-anchor="{anchor}">{escape(line.words)}</text>'
+    )
+
+
+def stacked(lines: list[Line], x: float, top: float) -> tuple[str, float]:
+    """Return lines one under the other, and the baseline of the last."""
+    drawn, y = [], top
+    for line in lines:
+        y += line.drop
+        drawn.append(text(line, x, y))
+    return "".join(drawn), y
+
+
+def name_lines(name: str, colour: str) -> list[Line]:
+    """Return a name as large as the column takes: one line of 44 to 64 pixels, or two of 46."""
+    for size in (64, 58, 52, 48, 44):
+        if width_of(name, Face.SEMIBOLD, size) <= COLUMN.width:
+            return [Line(name, Face.SEMIBOLD, size, colour, size + 6)]
+    rows = broken_into_lines(name, Face.SEMIBOLD, 46, COLUMN.width)[:3]
+    return [Line(row, Face.SEMIBOLD, 46, colour, 52) for row in rows]
+
+
+def paragraph(words: str, face: Face, size: float, colour: str, gap: float) -> list[Line]:
+    """Return a sentence in lines of the column; `gap` stands above the first."""
+    rows = broken_into_lines(words, face, size, COLUMN.width)
+    return [
+        Line(row, face, size, colour, size * 1.28 + (gap if i == 0 else 0))
+        for i, row in enumerate(rows)
+    ]
+
+
+def frame_svg(content: str, *, is_home: bool) -> str:
+    """Return the whole frame: paper, tinted like a line of the page where the refrain is."""
+    band = (
+        f'<rect x="0" y="{FIGURE.y - 14}" width="{WIDTH}" height="{FIGURE.height + 28}" '
+        f'fill="{TINT}"/>'
+        if is_home
+        else ""
+    )
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}">'
+        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="{PAPER}"/>{band}{content}</svg>'
+    )
+
+
+def pressure_mark(pressure: int, x: float, y: float, colour: str) -> str:
+    """Return a drop lying on a thin line: as thick as the pressure; a bare line for stillness."""
+    half = DROP_THICKNESS[pressure] / 2
+    swell = (
+        f'<path d="M{x:g} {y:g} C{x + DROP_LENGTH * 0.3:g} {y - half * 1.3:g} '
+        f"{x + DROP_LENGTH * 0.62:g} {y - half * 1.34:g} {x + DROP_LENGTH:g} {y:g} "
+        f"C{x + DROP_LENGTH * 0.62:g} {y + half * 1.34:g} {x + DROP_LENGTH * 0.3:g} "
+        f'{y + half * 1.3:g} {x:g} {y:g}Z" fill="{colour}"/>'
+    )
+    return (
+        f'<line x1="{x:g}" y1="{y:g}" x2="{x + DROP_LENGTH:g}" y2="{y:g}" stroke="{colour}" '
+        f'stroke-width="2"/>{swell}'
+    )
+
+
+def landing_ring(centre: tuple[int, int], colour: str) -> str:
+    """Return the ring that is filled whenever a stroke lands."""
+    return (
+        f'<circle cx="{centre[0]}" cy="{centre[1]}" r="{LANDING_RADIUS + 4}" fill="none" '
+        f'stroke="{colour}" stroke-width="2"/>'
+    )
+
+
+def passage_column(routine: Routine, index: int, craft: Craft) -> str:
+    """Return the words of the passage of the line at `index`."""
+    passage = routine.line[index]
+    accent = PEAK if passage.role is Role.PEAK else INK
+    name, under = passage_names(routine, passage, craft)
+    lines = [Line(role_says(passage), Face.ITALIC, 29, NOTES, 38), *name_lines(name, accent)]
+    if under:
+        lines += paragraph(under, Face.ITALIC, 28, NOTES, 0)
+    lines.append(Line(SIDE_SAYS[passage.side], Face.SEMIBOLD, 38, INK, 58))
+    if passage.technique is not None:
+        contact = CONTACT_SAYS[craft.technique(passage.technique).contact]
+        lines.append(Line(contact, Face.REGULAR, 30, INK, 40))
+    drawn, y = stacked(lines, COLUMN.x, COLUMN.y)
+    return drawn + _pressure(passage, y + 50, accent) + _next(routine, index, craft)
+
+
+def _pressure(passage: Passage, y: float, colour: str) -> str:
+    if passage.technique is None:
+        return ""
+    words = Line(PRESSURE_SAYS[passage.pressure], Face.REGULAR, 30, INK, 0)
+    return pressure_mark(passage.pressure, COLUMN.x, y - 9, colour) + text(
+        words, COLUMN.x + DROP_LENGTH + 20, y
+    )
+
+
+def _next(routine: Routine, index: int, craft: Craft) -> str:
+    says = next_says(routine, index, craft)
+    room = COLUMN.width - 120
+    size = next((s for s in (33, 31, 29) if width_of(says, Face.ITALIC, s) <= room), 28)
+    return text(Line(says, Face.ITALIC, size, INK, 0), COLUMN.x, 480)
+
+
+def card_column(title: str, sentences: tuple[str, ...], now: str) -> str:
+    """Return a card of the opening: what is said before hands work, and what they do meanwhile."""
+    lines = name_lines(title, INK)
+    for sentence in sentences:
+        lines += paragraph(sentence, Face.REGULAR, 30, INK, 16)
+    drawn, _ = stacked(lines, COLUMN.x, COLUMN.y)
+    foot = text(Line(now, Face.ITALIC, 29, NOTES, 0), COLUMN.x, COLUMN.y + COLUMN.height - 4)
+    return drawn + foot
+
+
+def rings(passages: tuple[Passage, ...]) -> str:
+    """Return the empty landing rings of passages that sound together."""
+    drawn = ""
+    for passage in passages:
+        if passage.technique is not None:
+            centre = OVER_CENTRE if passage.layer is Layer.OVER else LANDING_CENTRE
+            drawn += landing_ring(centre, PEAK if passage.role is Role.PEAK else NOTES)
+    return drawn
+
+
+def map_frame() -> str:
+    """Return the hairline above the piece of the page."""
+    return (
+        f'<line x1="{COLUMN.x}" y1="{MAP.y - 12}" x2="{COLUMN.x + COLUMN.width}" '
+        f'y2="{MAP.y - 12}" stroke="{HAIR}" stroke-width="2"/>'
+    )

@@ -1,0 +1,103 @@
+"""What a frame says, in the few words that are read at a glance."""
+
+from __future__ import annotations
+
+from rondel.model.repertoire import Craft, Technique
+from rondel.model.routine import Passage, Routine
+from rondel.model.safety import CONSENT, DISCLAIMER, NOT_NOW, NOT_THERE, brief_cautions
+from rondel.model.words import Contact, NamesShown, Position, Role, Side
+
+SIDE_SAYS = {
+    Side.LEFT: "their left",
+    Side.RIGHT: "their right",
+    Side.BOTH: "both sides",
+    Side.CENTRE: "in the middle",
+}
+
+CONTACT_SAYS = {
+    Contact.PALM: "with open palms",
+    Contact.FLAT_FINGERS: "with flat fingers",
+    Contact.FINGERTIPS: "with the fingertips",
+    Contact.HEEL: "with the heel of the hand",
+    Contact.KNUCKLES: "with soft knuckles",
+    Contact.FIST: "with a loose fist",
+    Contact.FOREARM: "with the forearm",
+    Contact.THUMB: "with the thumb",
+}
+
+POSITION_SAYS = {
+    Position.PRONE: "face down",
+    Position.SUPINE: "face up",
+    Position.SEATED: "sitting",
+    Position.SIDE: "on their side",
+}
+
+ROLE_SAYS = {
+    Role.ARRIVE: "arriving",
+    Role.REFRAIN: "the refrain, home again",
+    Role.WORK: "",
+    Role.PEAK: "the peak",
+    Role.REST: "resting on it",
+    Role.OPEN: "no one leads here",
+    Role.CLOSE: "closing",
+}
+
+OPEN_NAME = "Yours to fill"
+STRETCH_SAYS = "a stretch: skip it if you like"
+END_SAYS = "then stay, and rest"
+
+#: Adults read calmly at about this many words in a minute (BBC subtitle guidelines, 160 to 180).
+WORDS_A_MINUTE = 180
+
+
+def shown_names(technique: Technique, names: NamesShown) -> tuple[str, str]:
+    """Return the name in large letters and the one under it (empty where there is none)."""
+    if names is NamesShown.ANATOMICAL:
+        return technique.anatomical[:1].upper() + technique.anatomical[1:], ""
+    return technique.plain, technique.anatomical if names is NamesShown.BOTH else ""
+
+
+def passage_names(routine: Routine, passage: Passage, craft: Craft) -> tuple[str, str]:
+    """Return the two names of a passage; an open one is the couple's own."""
+    if passage.technique is None:
+        return OPEN_NAME, ""
+    names = routine.brief.names if routine.brief else NamesShown.PLAIN
+    return shown_names(craft.technique(passage.technique), names)
+
+
+def next_says(routine: Routine, index: int, craft: Craft) -> str:
+    """Return what follows the passage of the line at `index`."""
+    line = routine.line
+    if index + 1 >= len(line):
+        return END_SAYS
+    now, then = line[index], line[index + 1]
+    if then.position is not now.position:
+        turn = f", {POSITION_SAYS[then.position]}"
+    else:
+        turn = ""
+    if then.technique == now.technique and then.side is not now.side:
+        return f"next: the same, {SIDE_SAYS[then.side]}{turn}"
+    return f"next: {passage_names(routine, then, craft)[0]}{turn}"
+
+
+def role_says(passage: Passage) -> str:
+    """Return the small line above the name; empty for ordinary work."""
+    return STRETCH_SAYS if passage.stretch else ROLE_SAYS[passage.role]
+
+
+def countdown_says(seconds_left: float) -> str:
+    """Return "in 0:12", in whole seconds begun: it says 0:01 until the change itself."""
+    whole = max(int(-(-(seconds_left - 1e-6) // 1)), 0)
+    return f"in {whole // 60}:{whole % 60:02d}"
+
+
+def opening_cards(routine: Routine, craft: Craft) -> tuple[tuple[str, ...], ...]:
+    """Return the sentences shown at the start, in cards: consent, when not, where not."""
+    own = brief_cautions(routine.brief, craft)
+    return ((CONSENT[0],), NOT_NOW, *((s,) for s in own), (NOT_THERE[0], DISCLAIMER))
+
+
+def reading_seconds(sentences: tuple[str, ...]) -> float:
+    """Return how long a card must stand to be read calmly, at least five seconds."""
+    words = sum(len(s.split()) for s in sentences)
+    return max(5.0, words * 60 / WORDS_A_MINUTE)
