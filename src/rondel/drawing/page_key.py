@@ -1,0 +1,176 @@
+"""The head and foot of a page: title, sentence, the key to its marks, consent and cautions."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rondel.drawing import ink
+from rondel.drawing.lettering import Face, broken_into_lines, width_of
+from rondel.drawing.marks import Pen, Shape, Stroke, draw, lane_of, shape_of
+from rondel.drawing.page_body import technique_of
+from rondel.drawing.page_measure import LINES_LEFT
+from rondel.drawing.page_svg import tag, words
+from rondel.drawing.page_words import foot_sentences, sentence_under_title
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Routine
+from rondel.model.words import Layer, Role, Side
+
+KEY_SIZE = 7.4
+FOOT_SIZE = 7.2
+FOOT_LEADING = 9.4
+SAMPLE_POINTS = 17.0  # the width of a sample mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Block:
+    """A drawn block and how far down it reaches from where it began."""
+
+    svg: str
+    height: float
+
+
+def head(routine: Routine, craft: Craft, *, top: float, right: float) -> Block:
+    """Return title, sentence and key, beginning at the height `top`."""
+    room = right - LINES_LEFT
+    parts: list[str] = []
+    y = top
+    size = 30.0
+    while size > 16 and width_of(routine.title, Face.REGULAR, size) > room:
+        size -= 1
+    for text in broken_into_lines(routine.title, Face.REGULAR, size, room):
+        y += size * 0.95
+        parts.append(words(text, x=LINES_LEFT, y=y, face=Face.REGULAR, size=size, fill=ink.INK))
+    y += 5
+    for text in broken_into_lines(sentence_under_title(routine, craft), Face.ITALIC, 11.6, room):
+        y += 14.5
+        parts.append(words(text, x=LINES_LEFT, y=y, face=Face.ITALIC, size=11.6, fill=ink.NOTES))
+    y += 9
+    block = _flowed(_key_items(routine, craft), y, right)
+    return Block(svg="\n".join([*parts, block.svg]), height=y - top + block.height)
+
+
+def short_head(routine: Routine, sheet: int, sheets: int, *, top: float, right: float) -> Block:
+    """Return the head of a further sheet: the title small, and which sheet it is."""
+    note = f"sheet {sheet} of {sheets}"
+    size = 11.6
+    room = right - LINES_LEFT - width_of(note, Face.ITALIC, 9.0) - 12
+    title = broken_into_lines(routine.title, Face.REGULAR, size, room)[0] if routine.title else ""
+    x = right - width_of(note, Face.ITALIC, 9.0)
+    return Block(
+        svg=words(title, x=LINES_LEFT, y=top + 11, face=Face.REGULAR, size=size, fill=ink.INK)
+        + words(note, x=x, y=top + 11, face=Face.ITALIC, size=9.0, fill=ink.NOTES),
+        height=16.0,
+    )
+
+
+def foot(routine: Routine, craft: Craft, *, top: float, right: float) -> Block:
+    """Return consent and cautions, beginning at the height `top`."""
+    parts, y = [], top
+    for sentence in foot_sentences(routine.brief, craft):
+        for text in broken_into_lines(sentence, Face.REGULAR, FOOT_SIZE, right - LINES_LEFT):
+            y += FOOT_LEADING
+            parts.append(
+                words(text, x=LINES_LEFT, y=y, face=Face.REGULAR, size=FOOT_SIZE, fill=ink.NOTES)
+            )
+        y += 1.6
+    return Block(svg='<g class="foot">\n' + "\n".join(parts) + "\n</g>", height=y - top + 2)
+
+
+#: An item of the key: a shape to show, or None, and its words.
+KeyItem = tuple[Shape | str | None, str]
+
+
+def _key_items(routine: Routine, craft: Craft) -> list[KeyItem]:
+    """Return what the key explains: only what is on this page."""
+    items: list[KeyItem] = [
+        (
+            None,
+            "above the line: their left · below: their right · on it: both · "
+            "thicker: more pressure",
+        ),
+        ("beats", "the beat you can hear"),
+    ]
+    if routine.refrains:
+        items.append(("tint", "the refrain"))
+        items.append(("wedge", "the music leads on"))
+    if any(p.role is Role.PEAK for p in routine.passages):
+        items.append(("peak", "the peak"))
+    if any(p.kept for p in routine.passages):
+        items.append((None, "◊ asked for"))
+    used = [shape_of(technique_of(p, craft)) for p in routine.passages]
+    items.extend((shape, shape.value) for shape in Shape if shape in used)
+    return items
+
+
+def _flowed(items: list[KeyItem], top: float, right: float) -> Block:
+    """Return the key's items set one after another, broken into rows where they would not fit."""
+    parts, x, y = [], LINES_LEFT, top + 9
+    for sample, text in items:
+        width = width_of(text, Face.REGULAR, KEY_SIZE)
+        needs = width + (SAMPLE_POINTS + 4 if sample else 0)
+        if x > LINES_LEFT and x + needs > right:
+            x, y = LINES_LEFT, y + 13.0
+        if sample is not None:
+            parts.append(_sample(sample, x, y - 2.5))
+            x += SAMPLE_POINTS + 4
+        parts.append(words(text, x=x, y=y, face=Face.REGULAR, size=KEY_SIZE, fill=ink.NOTES))
+        x += width + 10
+    return Block(svg='<g class="key">\n' + "\n".join(parts) + "\n</g>", height=y - top + 8)
+
+
+def _sample(sample: Shape | str, x: float, y: float) -> str:
+    end = x + SAMPLE_POINTS
+    if isinstance(sample, Shape):
+        return _sample_mark(sample, x, end, y)
+    if sample == "beats":
+        d = "".join(f"M{x + 4 * i:.2f} {y:.2f}h0" for i in range(6))
+        return tag(
+            "path", d=d, stroke=ink.NOTES, stroke_width=1.3, stroke_linecap="round", fill="none"
+        )
+    if sample == "tint":
+        d = f"M{x:.2f} {y - 4:.2f}v8M{end:.2f} {y - 4:.2f}v8"
+        return tag(
+            "rect", x=float(x), y=float(y - 4), width=SAMPLE_POINTS, height=8.0, fill=ink.TINT
+        ) + tag("path", d=d, stroke=ink.NOTES, stroke_width=0.8, fill="none")
+    if sample == "wedge":
+        return tag(
+            "path",
+            d=f"M{x:.2f} {y + 2:.2f}H{end:.2f}v-3Z",
+            fill=ink.BLUE,
+        )
+    return tag(
+        "path", d=f"M{x:.2f} {y + 2:.2f}H{end:.2f}", stroke=ink.PEAK, stroke_width=0.9, fill="none"
+    )
+
+
+def _sample_mark(shape: Shape, x: float, end: float, y: float) -> str:
+    """Return a small sample of a mark, two or three strokes of light pressure."""
+    count = {Shape.TICK: 5, Shape.RING: 3, Shape.DASH: 3, Shape.WAVE: 1, Shape.ARC: 1}.get(shape, 1)
+    step = (end - x) / count
+    lands = {Shape.ARC: 0.5, Shape.DROP: 0.6, Shape.RING: 0.5}.get(shape, 0.0)
+    strokes = tuple(
+        Stroke(index=i, start=x + i * step, land=x + (i + lands) * step, end=x + (i + 1) * step)
+        for i in range(count)
+    )
+    tall = 5.0
+    pen = Pen(
+        lane=lane_of(Side.BOTH, Layer.ONLY, tall),
+        pressure=2 if shape is Shape.DROP else 1,
+        tall=tall if shape is not Shape.RING else 6.0,
+        left=x,
+        right=end,
+        y=y,
+        weight=0.8,
+    )
+    mark = draw(shape, strokes, pen)
+    if mark.filled:
+        return tag("path", d=mark.d, fill=ink.INK)
+    return tag(
+        "path",
+        d=mark.d,
+        fill="none",
+        stroke=ink.INK,
+        stroke_width=float(max(mark.width, 0.8)),
+        stroke_linecap="round",
+        stroke_dasharray=mark.dashes,
+    )

@@ -1,0 +1,77 @@
+"""Writing SVG: fixed decimals, escaped words, words that keep their width."""
+
+from __future__ import annotations
+
+from xml.sax.saxutils import escape
+
+from rondel.drawing.lettering import FAMILY, Face, width_of
+
+
+def num(value: float) -> str:
+    """Return `value` with at most two decimals, never as a negative zero.
+
+    >>> num(-0.001), num(2.5), num(10.0)
+    ('0', '2.5', '10')
+    """
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def attributes(**named: object) -> str:
+    """Return ` name="value"` for each that is not None; underscores become hyphens."""
+    parts = []
+    for name, value in named.items():
+        if value is None:
+            continue
+        text = num(value) if isinstance(value, float) else str(value)
+        key = name.rstrip("_").replace("_", "-")
+        parts.append(f' {key}="{escape(text, {chr(34): "&quot;"})}"')
+    return "".join(parts)
+
+
+def tag(name: str, **named: object) -> str:
+    """Return an empty element."""
+    return f"<{name}{attributes(**named)}/>"
+
+
+def words(text: str, *, x: float, y: float, face: Face, size: float, fill: str) -> str:
+    """Return a text element that starts at `x` on the baseline `y` and keeps its width.
+
+    No words give no element.
+    """
+    if not text.strip():
+        return ""
+    named = attributes(
+        x=float(x),
+        y=float(y),
+        font_size=float(size),
+        font_style="italic" if face.is_italic else None,
+        font_weight="600" if face.is_bold else None,
+        fill=fill,
+        textLength=float(width_of(text, face, size)),
+        lengthAdjust="spacingAndGlyphs",
+    )
+    return f"<text{named}>{escape(text)}</text>"
+
+
+def document(
+    body: str, *, width: float, height: float, title: str, desc: str, name: str, paper: str | None
+) -> str:
+    """Return a whole drawing of `width` × `height` points, with its words for screen readers."""
+    ground = (
+        tag("rect", width=float(width), height=float(height), fill=paper) + "\n" if paper else ""
+    )
+    root = attributes(
+        viewBox=f"0 0 {num(width)} {num(height)}",
+        width=f"{num(width)}pt",
+        height=f"{num(height)}pt",
+        role="img",
+        aria_labelledby=f"{name}-title {name}-desc",
+        font_family=FAMILY,
+    )
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg"{root}>\n'
+        f'<title id="{name}-title">{escape(title)}</title>\n'
+        f'<desc id="{name}-desc">{escape(desc)}</desc>\n'
+        f"{ground}{body}\n</svg>\n"
+    )
