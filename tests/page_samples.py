@@ -75,16 +75,26 @@ TECHNIQUES = (
     technique("bread-hands", "upper trapezius and deltoid", K, Trace.ALTERNATE, lateral=True),
     technique("piano-stairs", "erector spinae, outer edge", G, Trace.ALTERNATE, lateral=True),
     technique(
-        "slow-plough", "erector spinae, heel of the hand", X, Trace.ALONG,
-        contact=Contact.HEEL, landing=Landing.DEEPEST, region="beside_spine", lateral=True,
+        "slow-plough",
+        "erector spinae, heel of the hand",
+        X,
+        Trace.ALONG,
+        contact=Contact.HEEL,
+        landing=Landing.DEEPEST,
+        region="beside_spine",
+        lateral=True,
     ),
-    technique("rain-on-top", "erector spinae", P, Trace.SPOT, contact=Contact.FINGERTIPS, lateral=True),
-    technique("collar-drift", "levator scapulae", G, Trace.ALONG, landing=Landing.TURN, lateral=True),
+    technique(
+        "rain-on-top", "erector spinae", P, Trace.SPOT, contact=Contact.FINGERTIPS, lateral=True
+    ),
+    technique(
+        "collar-drift", "levator scapulae", G, Trace.ALONG, landing=Landing.TURN, lateral=True
+    ),
     technique("salt-rub", "rhomboids, across the fibres", F, Trace.ACROSS, lateral=True),
     technique("hum", "gluteus maximus", V, Trace.SPOT, lateral=True),
     technique("feather-down", "whole-back glide", G, Trace.OUTWARD, landing=Landing.TURN),
     technique("rest", "resting hands", Family.HOLDING, Trace.SPOT),
-)  # fmt: skip
+)
 
 
 def region(id: str, name: str, *, lateral: bool = False, care: tuple[str, ...] = ()) -> Region:
@@ -105,17 +115,22 @@ CRAFT = Craft(
     regions=(
         region("back", "the back", care=("Never press on the spine itself.",)),
         region(
-            "beside_spine", "beside the spine", lateral=True,
+            "beside_spine",
+            "beside the spine",
+            lateral=True,
             care=("Stay two fingers away from the spine.", "Light over the kidneys."),
         ),
     ),
     cautions=(
         Caution(
-            id="pregnancy", name="Pregnancy", says="lie on the side and ask the midwife first.",
-            forbids=Forbids(), source="common practice, no source",
+            id="pregnancy",
+            name="Pregnancy",
+            says="lie on the side and ask the midwife first.",
+            forbids=Forbids(),
+            source="common practice, no source",
         ),
     ),
-)  # fmt: skip
+)
 
 BRIEF = Brief(
     title="Lamplight",
