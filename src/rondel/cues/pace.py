@@ -10,10 +10,10 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Final
 
-SECONDS_AT_LEAST: Final = 0.55
-SECONDS_A_CHARACTER: Final = 0.076
-SECONDS_A_STOP: Final = 0.42  # at a full stop, question mark or colon inside the cue
-SECONDS_A_COMMA: Final = 0.16
+SECONDS_AT_LEAST: Final = 0.7
+SECONDS_A_CHARACTER: Final = 0.0825
+SECONDS_A_STOP: Final = 0.3  # at a full stop, question mark or colon inside the cue
+SECONDS_A_COMMA: Final = 0.12
 
 #: Words end this long before the change they announce, and stand this far apart at least.
 SECONDS_BEFORE_CHANGE: Final = 0.5
