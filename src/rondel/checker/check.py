@@ -1,0 +1,98 @@
+"""Hold a finished routine against the rule book.
+
+The checker shares the statements in `rondel.rules` with the planner and nothing else, so that no
+mistake hides in both.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from rondel.checker.findings import (
+    avoid,
+    cautions,
+    close,
+    contact_kept,
+    curve,
+    filler,
+    focus,
+    keep,
+    length,
+    level,
+    limits,
+    load,
+    open,
+    opening,
+    peak,
+    positions,
+    range,
+    reach,
+    refrain_same,
+    refrain_spacing,
+    repeat,
+    rest,
+    rhythm,
+    rise,
+    sides,
+    small_areas,
+    spare,
+    speed,
+    strokes,
+    vary,
+    warm,
+)
+from rondel.checker.view import View, look
+from rondel.model.brief import Brief
+from rondel.model.finding import Finding
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Routine
+from rondel.rules.length import RULE as LENGTH
+
+#: What looks for breaches of each rule, in the order of the rule book.
+FINDERS: dict[str, Callable[[View], Iterator[Finding]]] = {
+    "length": length.findings,
+    "strokes": strokes.findings,
+    "range": range.findings,
+    "opening": opening.findings,
+    "close": close.findings,
+    "refrain_same": refrain_same.findings,
+    "refrain_spacing": refrain_spacing.findings,
+    "sides": sides.findings,
+    "warm": warm.findings,
+    "rise": rise.findings,
+    "rest": rest.findings,
+    "peak": peak.findings,
+    "level": level.findings,
+    "spare": spare.findings,
+    "avoid": avoid.findings,
+    "limits": limits.findings,
+    "cautions": cautions.findings,
+    "reach": reach.findings,
+    "positions": positions.findings,
+    "keep": keep.findings,
+    "open": open.findings,
+    "load": load.findings,
+    "repeat": repeat.findings,
+    "focus": focus.findings,
+    "filler": filler.findings,
+    "curve": curve.findings,
+    "vary": vary.findings,
+    "small_areas": small_areas.findings,
+    "speed": speed.findings,
+    "rhythm": rhythm.findings,
+    "contact_kept": contact_kept.findings,
+}
+
+
+def check(routine: Routine, craft: Craft, brief: Brief | None = None) -> tuple[Finding, ...]:
+    """Return where `routine` breaks or strains a rule, in order of bars, then of the rule book.
+
+    The brief is the one given, else the one the routine carries. Without any, what only a brief
+    can ask for is left out. Never raises: whatever is odd about a routine is a finding in words.
+    """
+    view = look(routine, craft, brief)
+    if not view.passages:
+        says = "The routine has no passages, so there is nothing to do; add some, or plan it anew."
+        return (view.finding(LENGTH, 0, says),)
+    found = [f for finder in FINDERS.values() for f in finder(view)]
+    return tuple(sorted(found, key=lambda f: f.at_bar))

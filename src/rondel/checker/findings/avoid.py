@@ -1,0 +1,19 @@
+"""Where a region is worked, or passed over, that the brief avoids."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rondel.checker.view import View
+from rondel.model.finding import Finding
+from rondel.rules.avoid import RULE
+
+
+def findings(view: View) -> Iterator[Finding]:
+    avoided = view.brief.avoid_regions if view.brief else ()
+    for passage, technique in view.known():
+        for region in view.touched(technique):
+            if region in avoided:
+                does = "works on" if region == technique.region else "passes over"
+                says = f"{view.place(passage)} {does} the {view.region_name(region)}, which the"
+                yield view.finding(RULE, passage.start_bar, f"{says} brief avoids.")

@@ -1,0 +1,23 @@
+"""Where the main regions get less than half of the work.
+
+Counted is the time outside refrain, opening and close; bars left open are the couple's own and left
+aside. The main regions are the brief's, else the three that got the most.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rondel.checker.measures import main_regions, share_of
+from rondel.checker.view import View
+from rondel.model.finding import Finding
+from rondel.rules.focus import MIN_SHARE, RULE
+
+
+def findings(view: View) -> Iterator[Finding]:
+    regions = main_regions(view)
+    share = share_of(view, regions)
+    if share is not None and share < MIN_SHARE - 1e-9:
+        names = " and ".join(view.region_name(r) for r in regions)
+        says = f"{names[:1].upper()}{names[1:]} get {share:.0%} of the work; give them at least"
+        yield view.finding(RULE, 0, f"{says} {MIN_SHARE:.0%}.")
