@@ -1,0 +1,41 @@
+"""Write what is said, and what is done when, as caption and chapter tracks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from rondel.app.ports.text_files import WriteText
+from rondel.app.ports.voice import Speech
+from rondel.documents.captions import caption_spans
+from rondel.documents.chapters import chapter_spans
+from rondel.documents.webvtt import captions, chapters
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Routine
+
+CAPTIONS = "captions.vtt"
+CHAPTERS = "chapters.vtt"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WordsReport:
+    """How much there is to read, and what the teacher should hear about her recordings."""
+
+    captions: int
+    chapters: int
+    spoken_seconds: float
+    notes: tuple[str, ...]
+
+
+def make_words(
+    routine: Routine, craft: Craft, speech: Speech, out: Path, write_text: WriteText
+) -> WordsReport:
+    """Write captions.vtt and chapters.vtt into the folder `out`."""
+    write_text(out / CAPTIONS, captions(routine, speech))
+    write_text(out / CHAPTERS, chapters(routine, craft))
+    return WordsReport(
+        captions=len(caption_spans(routine, speech)),
+        chapters=len(chapter_spans(routine, craft)),
+        spoken_seconds=round(sum(s.seconds for s in speech.spoken), 2),
+        notes=speech.notes,
+    )

@@ -1,0 +1,68 @@
+"""The chapters of a session: one for every return of the refrain and every technique in a row."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Passage, Routine
+from rondel.model.words import NamesShown, Role
+
+OPEN_NAME = "Yours to fill"
+HOME = "Home"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chapter:
+    """A titled span of the session. `passages` are the ids of what happens in it."""
+
+    start_seconds: float
+    end_seconds: float
+    title: str
+    passages: tuple[str, ...]
+
+
+def chapter_spans(routine: Routine, craft: Craft) -> tuple[Chapter, ...]:
+    """Return chapters that cover the whole routine without a gap, none over another.
+
+    A return of the refrain is one chapter; a technique on one side and then the other is one.
+    """
+    found: list[Chapter] = []
+    before: Passage | None = None
+    for passage in routine.line:
+        start, end = routine.start_seconds(passage), routine.end_seconds(passage)
+        if found and before is not None and _goes_on(before, passage):
+            last = found[-1]
+            found[-1] = replace(last, end_seconds=end, passages=(*last.passages, passage.id))
+        else:
+            title = chapter_title(routine, passage, craft)
+            found.append(
+                Chapter(start_seconds=start, end_seconds=end, title=title, passages=(passage.id,))
+            )
+        before = passage
+    return tuple(found)
+
+
+def _goes_on(before: Passage, passage: Passage) -> bool:
+    if Role.REFRAIN in (before.role, passage.role):
+        return before.role is passage.role
+    return before.technique is not None and before.technique == passage.technique
+
+
+def passage_title(routine: Routine, passage: Passage, craft: Craft) -> str:
+    """Return the name of what is done in `passage`, as the brief wants names."""
+    if passage.technique is None:
+        return OPEN_NAME
+    technique = craft.technique(passage.technique)
+    shown = routine.brief.names if routine.brief else NamesShown.PLAIN
+    if shown is NamesShown.ANATOMICAL:
+        return technique.anatomical[:1].upper() + technique.anatomical[1:]
+    if shown is NamesShown.BOTH:
+        return f"{technique.plain} ({technique.anatomical})"
+    return technique.plain
+
+
+def chapter_title(routine: Routine, passage: Passage, craft: Craft) -> str:
+    """Return the title of the chapter that begins with `passage`."""
+    name = passage_title(routine, passage, craft)
+    return f"{HOME}: {name}" if passage.role is Role.REFRAIN else name
