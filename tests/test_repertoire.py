@@ -214,6 +214,13 @@ def test_work_with_body_weight_says_that_it_is_for_trained_hands() -> None:
     assert all("trained" in t.how for t in deepest)
 
 
+def test_deep_work_beside_the_spine_says_where_it_ends() -> None:
+    # Werner 2020: the floating ribs never directly, the kidney area at 2 at most.
+    deep = [t for t in ALL if t.region == "beside_spine" and t.pressure[1] >= DEEP]
+    assert deep
+    assert [t.id for t in deep if not re.search(r"\b(ribs|waist)\b", t.how)] == []
+
+
 def test_nothing_taught_on_the_lower_back_or_whole_back_is_firm() -> None:
     # Werner 2020: the kidney area takes 2 at most.
     assert all(t.pressure[1] <= 2 for t in ALL if t.region in ("lower_back", "back"))
