@@ -12,6 +12,7 @@ from typing import cast
 
 import cv2
 import numpy as np
+from cv2.typing import MatLike
 from numpy.typing import NDArray
 
 from rondel.app.ports.raster import Rasteriser
@@ -65,7 +66,8 @@ class FramePainter:
             else:
                 for box in dirty:
                     self._restore(canvas, base, box)
-            dirty = [box for p in moment.placed if (box := self._blend(canvas, p))]
+            covered = (self._blend(canvas, placed) for placed in moment.placed)
+            dirty = [box for box in covered if box is not None]
             yield canvas
 
     def _base(self, moment: Moment) -> Pixels:
@@ -99,7 +101,8 @@ class FramePainter:
         )
         rows = [planes[..., 0].reshape(-1), small[..., 1].reshape(-1), small[..., 2].reshape(-1)]
         flat = np.clip(np.concatenate(rows) + 0.5, 0, 255).astype(np.uint8)
-        return flat.reshape(self._height * 3 // 2, self._width)
+        stacked: Pixels = flat.reshape(self._height * 3 // 2, self._width)
+        return stacked
 
     def _piece(self, index: int) -> Pixels:
         """Return a piece as (Y', Cb, Cr, alpha), premultiplied, with an empty edge all round."""
@@ -180,7 +183,7 @@ class FramePainter:
         return np.array([[a, b, shift_x], [c, d, shift_y]]), (left, top, right, bottom)
 
 
-def _over(under: Pixels, premultiplied: Pixels, alpha: Pixels) -> None:
+def _over(under: Pixels, premultiplied: MatLike, alpha: MatLike) -> None:
     """Lay a premultiplied plane over `under`, in place."""
     kept = cv2.multiply(under, cv2.bitwise_not(alpha), scale=1 / 255)
     under[:] = cv2.add(kept, premultiplied)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from heapq import merge
 from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import av
 import cv2
@@ -28,12 +29,17 @@ from rondel.app.ports.video import EncodedChunk, TimedText
 from rondel.drawing.frames.reel import Reel
 from rondel.model.errors import InternalError, OutsideFailure
 
+if TYPE_CHECKING:
+    from av.container.core import Chapter
+
 #: `veryfast` at 23 leaves drawn lines clean; two B-frames keep the delay of every chunk the same;
 #: a key frame at least every five seconds makes jumping quick.
 X264 = {"preset": "veryfast", "crf": "23", "bf": "2", "keyint": "125", "b-pyramid": "none"}
 
 #: Code points of ISO/IEC 23091-2: BT.709 primaries, transfer and matrix; limited range.
 BT709, LIMITED = 1, 1
+
+AnyPacket: TypeAlias = "Packet[Any]"
 
 #: The caption track's ticks.
 MILLISECONDS = Fraction(1, 1000)
@@ -57,7 +63,7 @@ Format: Layer, Start, End, Style, Name, MarginL, MarginR, MarginV, Effect, Text
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LibavVideoMaker:
-    """The port `VideoMaker`. `scale` makes smaller pictures of the same frames, for a quick look."""
+    """The port `VideoMaker`. A `scale` below 1 makes smaller pictures, for a quick look."""
 
     scale: float = 1.0
 
@@ -147,14 +153,14 @@ def _join(
 
 def _pictures(
     container: OutputContainer, first: InputContainer, chunks: Sequence[Path]
-) -> Iterator[tuple[Fraction, Packet]]:
+) -> Iterator[tuple[Fraction, AnyPacket]]:
     """Give the picture packets of all chunks, each moved to where the one before it ended."""
     template = first.streams.video[0]
     header, rate = template.codec_context.extradata, template.average_rate
     stream = container.add_stream_from_template(template)
     stream.time_base = tick = Fraction(1, int(rate or 25))
 
-    def packets() -> Iterator[tuple[Fraction, Packet]]:
+    def packets() -> Iterator[tuple[Fraction, AnyPacket]]:
         start = 0
         for path in chunks:
             with av.open(str(path)) as chunk:
@@ -178,15 +184,13 @@ def _pictures(
     return packets()
 
 
-def _sound(
-    container: OutputContainer, source: InputContainer
-) -> Iterator[tuple[Fraction, Packet]]:
+def _sound(container: OutputContainer, source: InputContainer) -> Iterator[tuple[Fraction, AnyPacket]]:
     """Give the sound packets unchanged, the encoder's silent lead-in before 0 included."""
     track = source.streams.audio[0]
     stream = container.add_stream_from_template(track)
     tick = Fraction(track.time_base or 0)
 
-    def packets() -> Iterator[tuple[Fraction, Packet]]:
+    def packets() -> Iterator[tuple[Fraction, AnyPacket]]:
         for packet in source.demux(track):
             if packet.dts is None:
                 continue
@@ -198,17 +202,17 @@ def _sound(
 
 def _captions(
     container: OutputContainer, captions: Sequence[TimedText]
-) -> Iterator[tuple[Fraction, Packet]]:
+) -> Iterator[tuple[Fraction, AnyPacket]]:
     """Give caption packets: a length of two bytes, then the words in UTF-8 (3GPP TS 26.245)."""
     stream = container.add_stream("mov_text")
     stream.codec_context.subtitle_header = _CAPTION_HEADER.encode("utf-8")
     stream.time_base = MILLISECONDS
     stream.metadata["language"] = "eng"
 
-    def packets() -> Iterator[tuple[Fraction, Packet]]:
+    def packets() -> Iterator[tuple[Fraction, AnyPacket]]:
         for caption in captions:
             words = caption.text.encode("utf-8")
-            packet = Packet(len(words).to_bytes(2, "big") + words)
+            packet: AnyPacket = Packet(len(words).to_bytes(2, "big") + words)
             packet.stream = stream
             packet.time_base = MILLISECONDS
             packet.pts = packet.dts = round(caption.start_seconds * 1000)
@@ -218,7 +222,7 @@ def _captions(
     return packets()
 
 
-def _chapter(number: int, chapter: TimedText) -> dict[str, object]:
+def _chapter(number: int, chapter: TimedText) -> Chapter:
     return {
         "id": number,
         "start": round(chapter.start_seconds * 1000),

@@ -13,6 +13,7 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
+from itertools import pairwise
 from multiprocessing import get_context
 from pathlib import Path
 from typing import TypedDict
@@ -151,10 +152,10 @@ def chunk_bounds(starts: Sequence[int], frames: int) -> tuple[tuple[int, int], .
         if start - marks[-1] >= SHORTEST_CHUNK_FRAMES and frames - start >= SHORTEST_CHUNK_FRAMES:
             marks.append(start)
     bounds = []
-    for first, past in zip(marks, [*marks[1:], frames], strict=True):
+    for first, past in pairwise([*marks, frames]):
         parts = -(-(past - first) // LONGEST_CHUNK_FRAMES)
         edges = [first + (past - first) * k // parts for k in range(parts + 1)]
-        bounds += list(zip(edges[:-1], edges[1:], strict=True))
+        bounds += list(pairwise(edges))
     return tuple(bounds)
 
 

@@ -12,11 +12,6 @@ from typing import NamedTuple
 WIDTH, HEIGHT, FRAMES_PER_SECOND = 1280, 720, 25
 
 
-
-
-
-
-
 class Box(NamedTuple):
     """A box of the frame in pixels."""
 
@@ -26,24 +21,27 @@ class Box(NamedTuple):
     height: int
 
 
-#: The figure's own drawing is 400 × 400.
-FIGURE = Box(40, 30, 568, 568)
+#: The left leaf, with the figure; it is tinted in the refrain, as the page is.
+LEAF = Box(0, 0, 632, HEIGHT)
+#: The figure's own drawing is 400 × 400. It ends above the place of captions.
+FIGURE = Box(36, 34, 560, 560)
 FIGURE_SCALE = FIGURE.width / 400
 
 #: The column of words.
-COLUMN = Box(660, 40, 576, 560)
+COLUMN = Box(672, 40, 568, 560)
 
-#: The landing mark: a ring that is always there where strokes land, and a disc that is full in the
-#: frame nearest to the landing and gone LANDING_FRAMES later. To find landings in a finished video,
-#: take the mean luma of the square of 16 pixels round LANDING_CENTRE: it falls sharply in the
-#: landing frame. The second mark belongs to the quick strokes on top, where a peak has two layers.
-LANDING_CENTRE = (690, 424)
-LANDING_RADIUS = 15
+#: The landing mark: a ring that is always there where strokes land, and a disc in it that is full
+#: in the frame nearest to the landing and gone LANDING_FRAMES later. To find landings in a
+#: finished video, take the mean luma of the square of 16 pixels round LANDING_CENTRE: it falls
+#: sharply in the landing frame. The second mark belongs to the quick strokes on top, where a peak
+#: has two layers.
+LANDING_CENTRE = (60, 64)
+LANDING_RADIUS = 16
 LANDING_FRAMES = 8
-OVER_CENTRE = (742, 424)
+OVER_CENTRE = (112, 64)
 
-COUNTDOWN_CENTRE_Y = 492
-MAP = Box(656, 530, 584, 96)
+NEXT_BASELINE = 452
+MAP = Box(664, 476, 584, 124)
 
 #: A change of still fades for this many frames, all before the change itself: the new passage
 #: stands whole in the frame in which it begins.

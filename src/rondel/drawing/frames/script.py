@@ -16,7 +16,6 @@ from functools import cached_property
 from rondel.drawing.frames.hands import figure_svg, hand_pieces, hands_at
 from rondel.drawing.frames.layout import (
     COLUMN,
-    COUNTDOWN_CENTRE_Y,
     FADE_FRAMES,
     FIGURE,
     FRAMES_PER_SECOND,
@@ -24,31 +23,47 @@ from rondel.drawing.frames.layout import (
     LANDING_CENTRE,
     LANDING_FRAMES,
     LANDING_RADIUS,
+    MAP,
+    NEXT_BASELINE,
     OVER_CENTRE,
     WIDTH,
 )
+from rondel.drawing.frames.page_piece import PagePieces
 from rondel.drawing.frames.reel import Inlay, Moment, Piece, Placed, Reel, Still
 from rondel.drawing.frames.stills import (
     Line,
     card_column,
+    closing_column,
     frame_svg,
     passage_column,
     rings,
     text,
 )
 from rondel.drawing.frames.words import (
+    CLOSING_SECONDS,
     countdown_says,
     opening_cards,
     passage_names,
     reading_seconds,
 )
-from rondel.drawing.ink import INK, PEAK
+from rondel.drawing.ink import BLUE, INK, PAPER, PEAK
 from rondel.drawing.lettering import Face
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
 from rondel.model.words import Layer, Role
 
 COUNTDOWN_SIZE = (120, 44)
+
+#: The light on the page: paper-white with a rim of quiet blue, in a halo.
+LIGHT = Piece(
+    svg=(
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 40">'
+        f'<circle cx="20" cy="20" r="18" fill="{PAPER}" fill-opacity="0.65"/>'
+        f'<circle cx="20" cy="20" r="9" fill="{PAPER}" stroke="{BLUE}" stroke-width="5"/></svg>'
+    ),
+    width=40,
+    height=40,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,7 +72,14 @@ class Shot:
 
     first_frame: int
     passage: int
+    stanza: int
     card: int | None = None
+    is_closing: bool = False
+
+    @property
+    def has_page(self) -> bool:
+        """True where the column has room for a piece of the page."""
+        return self.card is None and not self.is_closing
 
 
 def first_frame_at(seconds: float) -> int:
@@ -86,24 +108,36 @@ class Script:
     @cached_property
     def shots(self) -> tuple[Shot, ...]:
         """Every stretch with a still of its own, in order; the first begins at frame 0."""
-        starts = {first_frame_at(self._routine.start_seconds(p)) for p in self._line}
-        ends = [0.0]
-        for card in self._cards:
-            ends.append(ends[-1] + reading_seconds(card))
-        card_frames = [min(first_frame_at(s), self.frames) for s in ends]
-        passage_frames = [first_frame_at(self._routine.start_seconds(p)) for p in self._line]
+        passages = [first_frame_at(self._routine.start_seconds(p)) for p in self._line]
+        cards = [0]
+        for sentences in self._cards:
+            cards.append(cards[-1] + first_frame_at(reading_seconds(sentences)))
+        stanzas = [first_frame_at(s) for s in self._page.starts]
+        closing = self._closing_frame(passages[-1], cards[-1])
         shots = []
-        for frame in sorted(starts | set(card_frames)):
+        for frame in sorted({*passages, *cards, *stanzas, closing}):
             if frame < self.frames:
-                card = bisect_right(card_frames, frame) - 1
+                card = bisect_right(cards, frame) - 1
                 shots.append(
                     Shot(
                         first_frame=frame,
-                        passage=bisect_right(passage_frames, frame) - 1,
+                        passage=bisect_right(passages, frame) - 1,
+                        stanza=bisect_right(stanzas, frame) - 1,
                         card=card if card < len(self._cards) else None,
+                        is_closing=frame >= closing,
                     )
                 )
         return tuple(shots)
+
+    def _closing_frame(self, last_passage: int, cards_over: int) -> int:
+        """Return where the last words begin; past the end where there is no room for them."""
+        wanted = self.frames - first_frame_at(CLOSING_SECONDS)
+        earliest = max(last_passage, cards_over) + 2 * FADE_FRAMES
+        return wanted if wanted >= earliest else self.frames
+
+    @cached_property
+    def _page(self) -> PagePieces:
+        return PagePieces(routine=self._routine, craft=self._craft)
 
     @cached_property
     def _cards(self) -> tuple[tuple[str, ...], ...]:
@@ -136,15 +170,21 @@ class Script:
         """Return the still of a shot."""
         passage = self._line[shot.passage]
         technique = self._craft.technique(passage.technique) if passage.technique else None
-        if shot.card is None:
-            column = passage_column(self._routine, shot.passage, self._craft)
-        else:
-            name = passage_names(self._routine, passage, self._craft)[0]
-            title = self._routine.title if shot.card == 0 else "Before you begin"
-            column = card_column(title, self._cards[shot.card], f"hands meanwhile: {name}")
-        column += rings(self._layers(shot.passage))
+        column = self._column(shot) + rings(self._layers(shot.passage))
+        inlays = [Inlay(svg=figure_svg(technique, passage), box=FIGURE)]
+        if shot.has_page:
+            inlays.append(Inlay(svg=self._page.svg(shot.stanza), box=MAP))
         svg = frame_svg(column, is_home=passage.role is Role.REFRAIN)
-        return Still(svg=svg, laid_over=(Inlay(svg=figure_svg(technique, passage), box=FIGURE),))
+        return Still(svg=svg, laid_over=tuple(inlays))
+
+    def _column(self, shot: Shot) -> str:
+        if shot.is_closing:
+            return closing_column(self._routine.title)
+        if shot.card is None:
+            return passage_column(self._routine, shot.passage, self._craft)
+        name = passage_names(self._routine, self._line[shot.passage], self._craft)[0]
+        title = self._routine.title if shot.card == 0 else "Before you begin"
+        return card_column(title, self._cards[shot.card], f"hands meanwhile: {name}")
 
     def reel(self, first: int, past: int) -> Reel:
         """Return the frames from `first` up to `past`, complete in themselves."""
@@ -222,8 +262,15 @@ class _Cutter:
         if is_leaving and following is not None:
             for passage in script._layers(following.passage):
                 yield from self._hands_of(passage, 0.0, mix)
-        if shot.card is None and shot.passage + 1 < len(script._line):
-            yield self._countdown(script.seconds_left(shot.passage, frame), stays)
+        if not shot.has_page:
+            return
+        goes = 1.0 if following is None or following.has_page else 1 - mix
+        x, y = script._page.light_at(frame / FRAMES_PER_SECOND)
+        turns = following is not None and following.stanza != shot.stanza
+        yield Placed(self._piece(LIGHT), x, y, opacity=1 - mix if turns else goes)
+        if shot.passage + 1 < len(script._line):
+            left = script.seconds_left(shot.passage, frame)
+            yield self._countdown(left, min(stays, goes))
 
     def _hands_of(self, passage: Passage, phase: float, opacity: float) -> Iterator[Placed]:
         if passage.technique is None:
@@ -255,7 +302,7 @@ class _Cutter:
         )
         x = COLUMN.x + COLUMN.width - width / 2
         piece = self._piece(Piece(svg=svg, width=width, height=height))
-        return Placed(piece, x, COUNTDOWN_CENTRE_Y - 24, opacity=opacity)
+        return Placed(piece, x, NEXT_BASELINE - 10, opacity=opacity)
 
 
 def _disc(colour: str) -> Piece:

@@ -7,22 +7,23 @@ from xml.sax.saxutils import escape
 
 from rondel.drawing.frames.layout import (
     COLUMN,
-    FIGURE,
     HEIGHT,
     LANDING_CENTRE,
     LANDING_RADIUS,
-    MAP,
+    LEAF,
+    NEXT_BASELINE,
     OVER_CENTRE,
     WIDTH,
 )
 from rondel.drawing.frames.words import (
+    CLOSING_SAYS,
     CONTACT_SAYS,
     SIDE_SAYS,
     next_says,
     passage_names,
     role_says,
 )
-from rondel.drawing.ink import HAIR, INK, NOTES, PAPER, PEAK, TINT
+from rondel.drawing.ink import INK, NOTES, PAPER, PEAK, TINT
 from rondel.drawing.lettering import FAMILY, Face, broken_into_lines, width_of
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
@@ -82,16 +83,16 @@ def paragraph(words: str, face: Face, size: float, colour: str, gap: float) -> l
 
 
 def frame_svg(content: str, *, is_home: bool) -> str:
-    """Return the whole frame: paper, tinted like a line of the page where the refrain is."""
-    band = (
-        f'<rect x="0" y="{FIGURE.y - 14}" width="{WIDTH}" height="{FIGURE.height + 28}" '
+    """Return the whole frame; the leaf of the figure is tinted where the refrain is."""
+    leaf = (
+        f'<rect x="{LEAF.x}" y="{LEAF.y}" width="{LEAF.width}" height="{LEAF.height}" '
         f'fill="{TINT}"/>'
         if is_home
         else ""
     )
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}">'
-        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="{PAPER}"/>{band}{content}</svg>'
+        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="{PAPER}"/>{leaf}{content}</svg>'
     )
 
 
@@ -147,7 +148,7 @@ def _next(routine: Routine, index: int, craft: Craft) -> str:
     says = next_says(routine, index, craft)
     room = COLUMN.width - 120
     size = next((s for s in (33, 31, 29) if width_of(says, Face.ITALIC, s) <= room), 28)
-    return text(Line(says, Face.ITALIC, size, INK, 0), COLUMN.x, 480)
+    return text(Line(says, Face.ITALIC, size, INK, 0), COLUMN.x, NEXT_BASELINE)
 
 
 def card_column(title: str, sentences: tuple[str, ...], now: str) -> str:
@@ -160,6 +161,14 @@ def card_column(title: str, sentences: tuple[str, ...], now: str) -> str:
     return drawn + foot
 
 
+def closing_column(title: str) -> str:
+    """Return the last words, which leave the hands where they are."""
+    lines = name_lines(title, INK)
+    for sentence in CLOSING_SAYS:
+        lines += paragraph(sentence, Face.ITALIC, 32, INK, 18)
+    return stacked(lines, COLUMN.x, COLUMN.y + 90)[0]
+
+
 def rings(passages: tuple[Passage, ...]) -> str:
     """Return the empty landing rings of passages that sound together."""
     drawn = ""
@@ -168,11 +177,3 @@ def rings(passages: tuple[Passage, ...]) -> str:
             centre = OVER_CENTRE if passage.layer is Layer.OVER else LANDING_CENTRE
             drawn += landing_ring(centre, PEAK if passage.role is Role.PEAK else NOTES)
     return drawn
-
-
-def map_frame() -> str:
-    """Return the hairline above the piece of the page."""
-    return (
-        f'<line x1="{COLUMN.x}" y1="{MAP.y - 12}" x2="{COLUMN.x + COLUMN.width}" '
-        f'y2="{MAP.y - 12}" stroke="{HAIR}" stroke-width="2"/>'
-    )

@@ -44,6 +44,10 @@ ROLE_SAYS = {
 
 OPEN_NAME = "Yours to fill"
 STRETCH_SAYS = "a stretch: skip it if you like"
+#: The last words, and how long before the end they come.
+CLOSING_SAYS = ("Stay a moment.", "Let your hands be the last to leave.")
+CLOSING_SECONDS = 8.0
+
 END_SAYS = "then stay, and rest"
 
 #: Adults read calmly at about this many words in a minute (BBC subtitle guidelines, 160 to 180).
@@ -71,10 +75,7 @@ def next_says(routine: Routine, index: int, craft: Craft) -> str:
     if index + 1 >= len(line):
         return END_SAYS
     now, then = line[index], line[index + 1]
-    if then.position is not now.position:
-        turn = f", {POSITION_SAYS[then.position]}"
-    else:
-        turn = ""
+    turn = f", {POSITION_SAYS[then.position]}" if then.position is not now.position else ""
     if then.technique == now.technique and then.side is not now.side:
         return f"next: the same, {SIDE_SAYS[then.side]}{turn}"
     return f"next: {passage_names(routine, then, craft)[0]}{turn}"
