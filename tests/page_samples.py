@@ -125,7 +125,7 @@ CRAFT = Craft(
         Caution(
             id="pregnancy",
             name="Pregnancy",
-            says="lie on the side and ask the midwife first.",
+            says="In pregnancy, ask the midwife first.",
             forbids=Forbids(),
             source="common practice, no source",
         ),

@@ -70,3 +70,17 @@ def broken_into_lines(words: str, face: Face, size: float, room: float) -> tuple
         else:
             lines.append(word)
     return tuple(lines)
+
+
+def evenly_broken(words: str, face: Face, size: float, room: float) -> tuple[str, ...]:
+    """Return `words` in as few lines as `room` allows, all about equally long."""
+    fewest = broken_into_lines(words, face, size, room)
+    best = fewest
+    tried = room
+    while tried > room / 2:
+        tried -= size
+        lines = broken_into_lines(words, face, size, tried)
+        if len(lines) > len(fewest):
+            return best
+        best = lines
+    return best

@@ -85,10 +85,10 @@ def lane_of(side: Side, layer: Layer, tall: float) -> Lane:
         return Lane(
             base=away * 0.72 * tall,
             reach=away * 0.28 * tall,
-            middle=away * 0.88 * tall,
-            half=0.22 * tall,
+            middle=away * 0.84 * tall,
+            half=0.2 * tall,
         )
-    room = tall * (0.7 if layer is Layer.UNDER else 1.0)
+    room = tall * (0.6 if layer is Layer.UNDER else 1.0)
     if side.is_one_sided:
         away = -1.0 if side is Side.LEFT else 1.0
         return Lane(

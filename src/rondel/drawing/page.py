@@ -129,7 +129,8 @@ class _Plan:
         foot = page_key.foot(self.routine, self.craft, top=foot_top, right=self.right)
         height = foot_top + foot.height + MARGIN_BOTTOM
         body = self._body(lines, may_touch=True)
-        return height, self._document(f"{head.svg}\n{body}\n{foot.svg}", height, ""), lines
+        inside = f"{head.svg}\n{body}\n{foot.svg}"
+        return height, self._document(inside, height, ground=ink.PAPER), lines
 
     def sheets(self) -> tuple[str, ...]:
         """Return one drawing a sheet; the foot stands on every sheet."""
@@ -156,7 +157,9 @@ class _Plan:
         lines = tuple(line for line in self._lines(every) if line.index in known)
         body = self._body(lines, may_touch=False)
         note = f", sheet {index + 1} of {count}" if count > 1 else ""
-        return self._document(f"{head.svg}\n{body}\n{foot.svg}", self.paper.height, note)
+        inside = f"{head.svg}\n{body}\n{foot.svg}"
+        # No ground: the paper itself is the paper, and a printer's ink is saved.
+        return self._document(inside, self.paper.height, note)
 
     def _baselines(self, run: range, top: float, pitch: float) -> tuple[float, ...]:
         """Return the baselines of lines `run` from `top` on, wider where names need more rows."""
@@ -180,7 +183,9 @@ class _Plan:
             may_touch=may_touch,
         ).svg()
 
-    def _document(self, body: str, height: float, note: str) -> str:
+    def _document(
+        self, body: str, height: float, note: str = "", *, ground: str | None = None
+    ) -> str:
         return document(
             body,
             width=self.paper.width,
@@ -188,7 +193,7 @@ class _Plan:
             title=f"{self.routine.title}{note}",
             desc=page_told(self.routine, self.craft),
             name="page",
-            paper=ink.PAPER,
+            paper=ground,
         )
 
 

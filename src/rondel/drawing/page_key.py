@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from rondel.drawing import ink
-from rondel.drawing.lettering import Face, broken_into_lines, width_of
+from rondel.drawing.lettering import Face, broken_into_lines, evenly_broken, width_of
 from rondel.drawing.marks import Pen, Shape, Stroke, draw, lane_of, shape_of
 from rondel.drawing.page_body import technique_of
 from rondel.drawing.page_measure import LINES_LEFT
@@ -67,7 +67,7 @@ def foot(routine: Routine, craft: Craft, *, top: float, right: float) -> Block:
     """Return consent and cautions, beginning at the height `top`."""
     parts, y = [], top
     for sentence in foot_sentences(routine.brief, craft):
-        for text in broken_into_lines(sentence, Face.REGULAR, FOOT_SIZE, right - LINES_LEFT):
+        for text in evenly_broken(sentence, Face.REGULAR, FOOT_SIZE, right - LINES_LEFT):
             y += FOOT_LEADING
             parts.append(
                 words(text, x=LINES_LEFT, y=y, face=Face.REGULAR, size=FOOT_SIZE, fill=ink.NOTES)
@@ -123,7 +123,7 @@ def _sample(sample: Shape | str, x: float, y: float) -> str:
     if isinstance(sample, Shape):
         return _sample_mark(sample, x, end, y)
     if sample == "beats":
-        d = "".join(f"M{x + 4 * i:.2f} {y:.2f}h0" for i in range(6))
+        d = "".join(f"M{x + 0.7 + 3.9 * i:.2f} {y:.2f}h0" for i in range(5))
         return tag(
             "path", d=d, stroke=ink.NOTES, stroke_width=1.3, stroke_linecap="round", fill="none"
         )

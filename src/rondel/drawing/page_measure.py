@@ -36,7 +36,7 @@ class Measure:
     wedge_height: float = 2.8
     under: float = 15.4  # the rule under the peak
     pitch: float = 37.4  # the least from one baseline to the next
-    widest_pitch: float = 43.0
+    widest_pitch: float = 46.0
 
 
 PAGE = Measure()

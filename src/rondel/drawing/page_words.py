@@ -128,9 +128,7 @@ def _plural(contact: str) -> str:
 def foot_sentences(brief: Brief | None, craft: Craft) -> tuple[str, ...]:
     """Return the sentences at the foot: consent, cautions, and those of the brief's cautions."""
     named = () if brief is None else brief.cautions
-    own = tuple(
-        f"{craft.caution(c).name}: {craft.caution(c).says}" for c in named if craft.has_caution(c)
-    )
+    own = tuple(craft.caution(c).says for c in named if craft.has_caution(c))
     return (CONSENT, CAUTION, *own)
 
 
