@@ -1,0 +1,169 @@
+"""The figure: a body in outline, the region tinted, the way of the hands, and the hands.
+
+Everything is SVG text and numbers in a box of 400 × 400; nothing is read or written. Left and
+right are the receiver's: seen from behind their left is at the picture's left, seen from the front
+it is at the right.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from rondel.drawing.figures.curves import Array, line_data, number, path_data, pieces_of
+from rondel.drawing.figures.hands import SPRITE_BOX, hand_shape
+from rondel.drawing.figures.looks import PAPER, BodyShape, Look, SkinTone
+from rondel.drawing.figures.motion import (
+    HandPose,
+    Scene,
+    hand_poses,
+    hand_tracks,
+    scene_of,
+)
+from rondel.drawing.figures.scenery import body_svg, panel_clip
+from rondel.drawing.figures.strokes import HandPlan
+from rondel.drawing.figures.views import BOX, HAND_UNITS, ground_of
+from rondel.drawing.figures.wording import describe
+from rondel.model.repertoire import Technique
+from rondel.model.words import Family, Landing, Position, Side
+
+__all__ = [
+    "BOX",
+    "HAND_UNITS",
+    "SPRITE_BOX",
+    "BodyShape",
+    "HandPose",
+    "Look",
+    "SkinTone",
+    "backdrop",
+    "describe",
+    "hand_poses",
+    "hand_shape",
+    "hand_tracks",
+    "path_lines",
+    "placed_hand",
+    "px_per_cm",
+    "still",
+]
+
+_PLAIN = Look()
+PATH_WIDTH = 3.2
+
+
+def px_per_cm(technique: Technique, side: Side, position: Position) -> float:
+    """Return how many pixels one centimetre of the mean body takes in this figure."""
+    return scene_of(technique, side, position).view.px_per_cm
+
+
+def path_lines(
+    technique: Technique, side: Side, position: Position, *, look: Look = _PLAIN
+) -> tuple[Array, ...]:
+    """Return the way of each hand that travels, in pixels, each of shape (n, 2).
+
+    Every line is closed: it ends where it began.
+    """
+    scene = scene_of(technique, side, position)
+    lines = [_line_px(scene, hand, side, look) for hand in scene.stroke.hands]
+    return tuple(line for line in lines if line is not None)
+
+
+def _line_px(scene: Scene, hand: HandPlan, side: Side, look: Look) -> Array | None:
+    if len(hand.loop) <= 2:
+        return None
+    sign = scene.view.sign(side) * (-1.0 if hand.flips else 1.0)
+    return scene.view.to_px(hand.loop * np.asarray([sign, 1.0]), side, look.shape)
+
+
+def backdrop(technique: Technique, side: Side, position: Position, *, look: Look = _PLAIN) -> str:
+    """Return the body, the tinted region and the arrow of the hands' way, as inner SVG."""
+    scene = scene_of(technique, side, position)
+    body = body_svg(scene.view, side, position, look)
+    tint = _region_svg(technique, scene, side, look)
+    arrows = "".join(
+        _arrow_svg(line, scene, look) for line in path_lines(technique, side, position, look=look)
+    )
+    return (
+        f'<g><defs>{panel_clip()}</defs><g clip-path="url(#figure-panel)">'
+        f"{body}{tint}{arrows}</g></g>"
+    )
+
+
+def _region_svg(technique: Technique, scene: Scene, side: Side, look: Look) -> str:
+    """Return the region's tint, on one side or on both."""
+    view, ground = scene.view, ground_of(scene.view, technique.region)
+    signs = (view.sign(side),) if side.is_one_sided else (1.0, -1.0)
+    paint = look.paint
+    parts = []
+    for sign in signs:
+        run = tuple((sign * x, y) for x, y in ground.patch)
+        pieces = pieces_of(((*run, run[0]),))
+        px = view.to_px(pieces.reshape(-1, 2), side, look.shape).reshape(-1, 4, 2)
+        parts.append(
+            f'<path d="{path_data(px, closed=True)}" fill="{paint.tint}" '
+            f'fill-opacity="{paint.tint_opacity}" stroke="none"/>'
+        )
+    return "".join(parts)
+
+
+def _arrow_svg(line: Array, scene: Scene, look: Look) -> str:
+    """Return a line with a paper edge and an arrow head at its far turn."""
+    middle = len(line) // 2
+    tip = line[middle]
+    way = tip - line[middle - 4]
+    way = way / max(float(np.linalg.norm(way)), 1e-9)
+    side = np.asarray([-way[1], way[0]])
+    size = 9.0
+    head = np.asarray(
+        [tip - way * size + side * size * 0.62, tip, tip - way * size - side * size * 0.62]
+    )
+    body, barbs = line_data(line, closed=True), line_data(head)
+    both = f'<path d="{body}"/><path d="{barbs}"/>'
+    style = 'fill="none" stroke-linecap="round" stroke-linejoin="round"'
+    return (
+        f'<g {style} stroke="{PAPER}" stroke-width="{PATH_WIDTH + 3}" opacity="0.85">{both}</g>'
+        f'<g {style} stroke="{look.accent}" stroke-width="{PATH_WIDTH}">{both}</g>'
+    )
+
+
+def placed_hand(pose: HandPose, *, look: Look = _PLAIN, opacity: float = 1.0) -> str:
+    """Return the hand's sprite at its pose, as SVG."""
+    mirror = -1.0 if pose.mirrored else 1.0
+    fade = "" if opacity >= 1 else f' opacity="{opacity}"'
+    return (
+        f'<g transform="translate({number(pose.x)} {number(pose.y)}) '
+        f"rotate({pose.angle_degrees:.1f}) "
+        f'scale({mirror * pose.scale:.3f} {pose.scale:.3f})"{fade}>'
+        f"{hand_shape(pose.contact, look=look)}</g>"
+    )
+
+
+def _telling_phases(technique: Technique) -> tuple[float, float | None]:
+    """Return the phase to show, of a stroke that lands at one half, and one for a faint hand."""
+    if technique.family.is_held or technique.family is Family.VIBRATION:
+        return 0.5, None
+    if technique.landing is Landing.TURN:
+        return 0.3, None
+    return 0.5, None
+
+
+def still(technique: Technique, side: Side, position: Position, *, look: Look = _PLAIN) -> str:
+    """Return a whole SVG document: body, region, way and hands at a telling moment."""
+    shown, faint = _telling_phases(technique)
+    hands = ""
+    if faint is not None:
+        hands += "".join(
+            placed_hand(p, look=look, opacity=0.4)
+            for p in hand_poses(technique, side, position, faint, 0.5, shape=look.shape)
+        )
+    hands += "".join(
+        placed_hand(p, look=look)
+        for p in hand_poses(technique, side, position, shown, 0.5, shape=look.shape)
+    )
+    return (
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 400 400" width="400" height="400" '
+        f'role="img"><title>{_escaped(describe(technique, side, position))}</title>'
+        f"{backdrop(technique, side, position, look=look)}{hands}</svg>"
+    )
+
+
+def _escaped(text: str) -> str:
+    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")

@@ -1,0 +1,1 @@
+"""The parts of the figure: curves, contours, regions, strokes, hands and looks."""

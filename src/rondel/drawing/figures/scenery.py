@@ -1,0 +1,308 @@
+"""The body itself as SVG: mat or pillow, contour, head, sheet and the few lines inside."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from rondel.drawing.figures import bodies
+from rondel.drawing.figures.curves import Array, Contour, Run, number, path_data
+from rondel.drawing.figures.hands import UNIT, open_hand
+from rondel.drawing.figures.looks import LINEN, LINEN_LINE, MAT, Look
+from rondel.drawing.figures.views import BOX, Facing, View
+from rondel.model.words import Position, Side
+
+LINE = 2.2  # the contour's width in pixels
+
+
+class Brush:
+    """Draws contours of one view, side and look as SVG paths."""
+
+    def __init__(self, view: View, side: Side, look: Look) -> None:
+        self.view = view
+        self.side = side
+        self.look = look
+
+    def data(self, contour: Contour, *, closed: bool = True) -> str:
+        return path_data(self.view.contour_px(contour, self.side, self.look.shape), closed=closed)
+
+    def shape(self, contour: Contour, fill: str, line: str, *, width: float = LINE) -> str:
+        return (
+            f'<path d="{self.data(contour)}" fill="{fill}" stroke="{line}" '
+            f'stroke-width="{width}" stroke-linejoin="round"/>'
+        )
+
+    def hint(self, run: Run, *, width: float = 1.7, opacity: float = 0.75, dash: str = "") -> str:
+        """Return an open line inside the body."""
+        dashes = f' stroke-dasharray="{dash}"' if dash else ""
+        return (
+            f'<path d="{self.data((run,), closed=False)}" fill="none" '
+            f'stroke="{self.look.paint.line}" stroke-width="{width}" stroke-linecap="round" '
+            f'opacity="{opacity}"{dashes}/>'
+        )
+
+    def pair(self, run: Run, *, width: float = 1.7, opacity: float = 0.75) -> str:
+        """Return an open line and its mirror image."""
+        other = tuple((-x, y) for x, y in run)
+        return self.hint(run, width=width, opacity=opacity) + self.hint(
+            other, width=width, opacity=opacity
+        )
+
+    def skin(self, contour: Contour) -> str:
+        return self.shape(contour, self.look.paint.skin, self.look.paint.line)
+
+
+def _reflected(contour: Contour) -> Contour:
+    return tuple(tuple((-x, y) for x, y in run) for run in contour)
+
+
+def _loop(run: Run) -> Contour:
+    return ((*run, run[0]),)
+
+
+def _sheet(brush: Brush, contour: Contour, folds: tuple[Run, ...]) -> str:
+    d = brush.data(contour)
+    lines = "".join(
+        f'<path d="{brush.data((fold,), closed=False)}" fill="none" stroke="{LINEN_LINE}" '
+        'stroke-width="1.3" stroke-linecap="round" opacity="0.55"/>'
+        for fold in folds
+    )
+    return (
+        f'<path d="{d}" fill="{LINEN}" stroke="{LINEN_LINE}" stroke-width="{LINE}" '
+        f'stroke-linejoin="round"/>{lines}'
+    )
+
+
+_HIP_FOLDS: tuple[Run, ...] = (
+    ((-17.2, 59.4), (-12.0, 61.4), (-6.0, 63.0), (0.0, 63.4), (6.0, 63.0), (12.0, 61.4),
+     (17.2, 59.4)),
+    ((-14.8, 66.0), (-13.2, 74.0), (-13.8, 81.6)),
+    ((14.8, 66.0), (13.2, 74.0), (13.8, 81.6)),
+    ((1.2, 72.0), (0.4, 77.0), (0.8, 82.6)),
+)  # fmt: skip
+_CHEST_FOLDS: tuple[Run, ...] = (
+    ((-16.6, 17.0), (-12.0, 15.8), (-6.0, 16.8), (0.0, 17.2), (6.0, 16.8), (12.0, 15.8),
+     (16.6, 17.0)),
+    ((-12.6, 26.0), (-11.4, 38.0), (-12.2, 50.0), (-13.0, 64.0)),
+    ((12.6, 26.0), (11.4, 38.0), (12.2, 50.0), (13.0, 64.0)),
+    ((1.0, 60.0), (0.2, 70.0), (0.8, 80.0)),
+)  # fmt: skip
+
+
+_PANEL = f'x="2" y="2" width="{BOX - 4:.0f}" height="{BOX - 4:.0f}" rx="26"'
+
+
+def _panel() -> str:
+    """Return the soft ground that everything lies on."""
+    return f'<rect {_PANEL} fill="{MAT}"/>'
+
+
+def panel_clip() -> str:
+    """Return the clip path, named `figure-panel`, that keeps the body within its panel."""
+    return f'<clipPath id="figure-panel"><rect {_PANEL}/></clipPath>'
+
+
+def _pillow(brush: Brush, position: Position) -> str:
+    if position not in (Position.PRONE, Position.SUPINE):
+        return ""
+    width, top, bottom = 14.5, -28.6, -3.6
+    corner: Contour = (
+        (
+            (0.0, top), (width * 0.6, top - 0.2), (width * 0.94, top + 1.4),
+            (width, (top + bottom) / 2), (width * 0.94, bottom - 1.6),
+            (width * 0.6, bottom), (0.0, bottom - 0.2),
+        ),
+    )  # fmt: skip
+    return brush.shape(corner + _mirror(corner), LINEN, LINEN_LINE)
+
+
+def _mirror(half: Contour) -> Contour:
+    return tuple(tuple((-x, y) for x, y in reversed(run)) for run in reversed(half))
+
+
+def _ears(brush: Brush) -> str:
+    ear = _loop(bodies.EAR)
+    return brush.skin(ear) + brush.skin(_reflected(ear))
+
+
+_NAPE_HAIR: Contour = (
+    (
+        (0.0, -26.2), (3.8, -25.6), (6.7, -22.9), (7.9, -18.8), (7.75, -15.0), (7.0, -11.4),
+        (6.2, -9.4),
+    ),
+    ((6.2, -9.4), (5.2, -8.9), (4.2, -8.0), (2.2, -7.2), (0.0, -7.6)),
+)  # fmt: skip
+
+
+def _head_back(brush: Brush) -> str:
+    hair = _NAPE_HAIR + _mirror(_NAPE_HAIR)
+    paint = brush.look.paint
+    whorl: Run = ((-0.6, -19.6), (0.8, -20.6), (2.0, -19.4), (1.0, -17.8), (-1.2, -18.0))
+    strands: tuple[Run, ...] = (
+        ((-1.2, -18.0), (-3.8, -15.6), (-4.6, -11.8)),
+        ((2.0, -19.4), (4.4, -16.6), (4.8, -12.0)),
+        ((0.4, -16.4), (0.2, -13.0), (0.5, -9.8)),
+    )
+    lines = "".join(brush.hint(run, width=1.4, opacity=0.4) for run in (whorl, *strands))
+    return (
+        _ears(brush)
+        + brush.skin(bodies.HEAD_BACK)
+        + brush.shape(hair, paint.hair, paint.line)
+        + lines
+    )
+
+
+def _head_front(brush: Brush) -> str:
+    paint = brush.look.paint
+    lid: Run = ((2.0, -14.6), (3.2, -14.1), (4.6, -14.6))
+    brow: Run = ((1.9, -17.0), (3.4, -17.6), (5.0, -16.9))
+    nose: Run = ((0.5, -14.0), (1.15, -11.4), (0.4, -10.7), (-0.5, -10.8))
+    mouth: Run = ((-1.7, -8.0), (0.0, -7.6), (1.7, -8.0))
+    return (
+        _ears(brush)
+        + brush.skin(bodies.HEAD_FRONT)
+        + brush.shape(bodies.HAIR_FRONT, paint.hair, paint.line)
+        + brush.pair(lid, width=1.9, opacity=0.9)
+        + brush.pair(brow, width=1.5, opacity=0.5)
+        + brush.hint(nose, width=1.6, opacity=0.7)
+        + brush.hint(mouth, width=1.8, opacity=0.85)
+    )
+
+
+def _fingers(brush: Brush) -> str:
+    """Return the lines between the receiver's fingers, on both hands."""
+    lines: tuple[Run, ...] = (
+        ((36.6, 72.6), (37.4, 75.6), (38.2, 79.4)),
+        ((38.2, 72.0), (39.0, 75.2), (39.7, 79.6)),
+        ((39.6, 71.6), (40.3, 74.6), (40.8, 77.6)),
+    )
+    return "".join(brush.pair(run, width=1.3, opacity=0.6) for run in lines)
+
+
+_SPINE: Run = ((0.0, 1.0), (0.0, 20.0), (0.0, 40.0), (0.0, 50.0))
+
+
+def _back(brush: Brush, position: Position) -> str:
+    blade: Run = ((7.4, 9.2), (7.6, 14.4), (9.4, 19.8), (11.6, 20.4))
+    dimple: Run = ((3.9, 51.2), (4.5, 51.9), (5.2, 51.6))
+    crease: Run = ((6.8, 97.6), (9.6, 98.6), (12.6, 97.6))
+    tendon: Run = ((9.6, 132.0), (9.4, 136.0), (9.6, 139.0))
+    heel: Run = ((7.6, 142.6), (10.0, 141.4), (12.4, 142.6))
+    toes: Run = ((7.6, 155.0), (10.0, 155.8), (12.0, 154.0))
+    return (
+        _pillow(brush, position)
+        + brush.skin(bodies.BACK_BODY)
+        + _fingers(brush)
+        + brush.hint(_SPINE, width=2.0, opacity=0.6, dash="0.1 7")
+        + brush.pair(blade, opacity=0.5)
+        + brush.pair(dimple, opacity=0.5)
+        + brush.pair(crease, opacity=0.55)
+        + brush.pair(tendon, opacity=0.35)
+        + brush.pair(heel, opacity=0.5)
+        + brush.pair(toes, opacity=0.45)
+        + _head_back(brush)
+        + _sheet(brush, bodies.HIP_SHEET, _HIP_FOLDS)
+    )
+
+
+def _front(brush: Brush, position: Position) -> str:
+    collar: Run = ((2.0, 4.2), (6.0, 3.0), (11.0, 2.6), (15.6, 3.0))
+    notch: Run = ((-1.1, 4.6), (0.0, 5.4), (1.1, 4.6))
+    knee: Run = ((7.4, 96.0), (9.6, 94.6), (12.0, 96.0), (12.4, 99.0), (9.8, 101.4), (7.4, 99.2))
+    shin: Run = ((8.6, 106.0), (8.4, 116.0), (8.8, 126.0))
+    neck: Run = ((4.4, -4.0), (3.4, 0.0), (1.8, 3.6))
+    return (
+        _pillow(brush, position)
+        + brush.skin(bodies.FRONT_BODY)
+        + _fingers(brush)
+        + brush.pair(collar, opacity=0.6)
+        + brush.hint(notch, opacity=0.5)
+        + brush.pair(neck, opacity=0.3)
+        + brush.pair(knee, opacity=0.5)
+        + brush.pair(shin, opacity=0.3)
+        + _head_front(brush)
+        + _sheet(brush, bodies.CHEST_SHEET, _CHEST_FOLDS)
+    )
+
+
+_LYING_FOLDS: tuple[Run, ...] = (
+    ((17.6, 57.4), (10.0, 60.2), (0.0, 62.2), (-10.0, 60.2), (-17.0, 56.4)),
+    ((14.0, 68.0), (8.0, 80.0), (6.0, 92.0)),
+    ((4.0, 70.0), (-2.0, 82.0), (-4.0, 96.0)),
+    ((-8.0, 72.0), (-11.0, 84.0), (-12.0, 96.0)),
+)
+
+
+def _lying(brush: Brush, position: Position) -> str:
+    pillow: Run = (
+        (-4.4, -31.0), (-3.6, -18.0), (-4.4, -4.6), (-9.0, -3.0), (-14.6, -3.6), (-17.0, -6.0),
+        (-17.2, -17.0), (-17.0, -28.6), (-14.4, -31.6), (-8.6, -32.2),
+    )  # fmt: skip
+    blade: Run = ((7.4, 9.2), (7.6, 14.4), (9.4, 19.8), (11.6, 20.4))
+    lower: Run = ((-7.2, 9.8), (-7.4, 14.4), (-9.0, 19.4))
+    return (
+        brush.shape(_loop(pillow), LINEN, LINEN_LINE)
+        + brush.skin(bodies.SIDE_BODY)
+        + brush.hint(_SPINE, width=2.0, opacity=0.6, dash="0.1 7")
+        + brush.hint(blade, opacity=0.5)
+        + brush.hint(lower, opacity=0.35)
+        + _head_back(brush)
+        + brush.skin(_loop(bodies.SIDE_ARM))
+        + _sheet(brush, bodies.SIDE_SHEET, _LYING_FOLDS)
+    )
+
+
+def _ellipse_px(brush: Brush, x: float, y: float, rx: float, ry: float) -> str:
+    centre: Array = brush.view.to_px(np.asarray([[x, y]]), brush.side, brush.look.shape)[0]
+    k, paint = brush.view.px_per_cm, brush.look.paint
+    return (
+        f'<ellipse cx="{number(centre[0])}" cy="{number(centre[1])}" rx="{number(rx * k)}" '
+        f'ry="{number(ry * k)}" fill="{paint.skin}" stroke="{paint.line}" '
+        f'stroke-width="{LINE}"/>'
+    )
+
+
+def _soles(brush: Brush, position: Position) -> str:
+    parts: list[str] = []
+    for flip in (1.0, -1.0):
+        sole: Run = tuple((flip * x, y) for x, y in bodies.SOLE)
+        parts.extend(
+            _ellipse_px(brush, flip * x, y, rx, ry) for x, y, rx, ry in reversed(bodies.TOES)
+        )
+        parts.append(brush.skin(_loop(sole)))
+    ball: Run = ((5.4, -5.4), (6.6, -3.8), (9.4, -3.4), (12.0, -3.4))
+    arch: Run = ((6.9, 0.8), (7.7, 3.4), (7.4, 6.6))
+    heel: Run = ((6.9, 9.2), (9.2, 8.2), (11.2, 9.0))
+    parts.extend(brush.pair(run, opacity=0.4) for run in (ball, arch, heel))
+    return "".join(parts)
+
+
+def _palms(brush: Brush, position: Position) -> str:
+    x, y = bodies.PALM_WRIST
+    k = brush.view.px_per_cm
+    hand = open_hand(brush.look.paint)
+    parts = []
+    outward = 1.0 if brush.view.is_prone else -1.0
+    for flip in (1.0, -1.0):
+        at = brush.view.to_px(np.asarray([[flip * x, y]]), brush.side, brush.look.shape)[0]
+        mirror = flip * outward
+        parts.append(
+            f'<g transform="translate({number(at[0])} {number(at[1])}) rotate(180) '
+            f'scale({mirror * -k / UNIT:.3f} {k / UNIT:.3f})">{hand}</g>'
+        )
+    return "".join(parts)
+
+
+_BODY_OF: dict[Facing, Callable[[Brush, Position], str]] = {
+    Facing.BACK: _back,
+    Facing.FRONT: _front,
+    Facing.LYING: _lying,
+    Facing.SOLES: _soles,
+    Facing.PALMS: _palms,
+}
+
+
+def body_svg(view: View, side: Side, position: Position, look: Look) -> str:
+    """Return the body in this view, on its panel, without region, path or hands."""
+    return _panel() + _BODY_OF[view.facing](Brush(view, side, look), position)
