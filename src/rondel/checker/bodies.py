@@ -22,8 +22,10 @@ ANSUR_II = {
 #: measure with a published spread at hand, so the scalp takes the hand's, the legs the arm's.
 REGION_MEASURE = {
     "scalp": "hand length",
+    "face": "hand length",
     "neck": "hand length",
     "shoulders": "biacromial breadth",
+    "chest": "biacromial breadth",
     "between_blades": "interscye",
     "blades": "interscye",
     "upper_arms": "forearm-hand length",

@@ -28,6 +28,9 @@ from rondel.rules.rule import Rule
 #: A comparison of seconds allows this much for rounding.
 ROUNDING_SECONDS = 0.01
 
+#: Names of regions that say where, not what, as in "beside the spine".
+_PLACE_WORDS = ("beside", "between", "under", "over", "behind", "above", "below")
+
 _PLAIN_TEMPO = (Tempo(bar=0, bpm=Fraction(60)),)
 
 
@@ -214,10 +217,15 @@ class View:
         return f"{self.name(passage)} at {as_minutes(self.start(passage))}{side}"
 
     def region_name(self, region: str, side: Side = Side.BOTH) -> str:
-        """Return the region in words, with its side where there is one."""
+        """Return "the" region in words, with its side where there is one."""
         known = self.craft.has_region(region)
         words = self.craft.region(region).name if known else region.replace("_", " ")
         words = words[:1].lower() + words[1:]
+        first = words.partition(" ")[0]
+        if first in _PLACE_WORDS:
+            words = f"the place {words}"
+        elif first != "the":
+            words = f"the {words}"
         return f"{words} ({side})" if side.is_one_sided else words
 
     def finding(self, rule: Rule, at_bar: int, message: str) -> Finding:

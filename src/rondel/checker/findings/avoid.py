@@ -15,5 +15,5 @@ def findings(view: View) -> Iterator[Finding]:
         for region in view.touched(technique):
             if region in avoided:
                 does = "works on" if region == technique.region else "passes over"
-                says = f"{view.place(passage)} {does} the {view.region_name(region)}, which the"
+                says = f"{view.place(passage)} {does} {view.region_name(region)}, which the"
                 yield view.finding(RULE, passage.start_bar, f"{says} brief avoids.")

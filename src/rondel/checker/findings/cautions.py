@@ -44,7 +44,7 @@ def _breaches(view: View, caution: Caution, passage: Passage) -> Iterator[str]:
     for region in view.touched(technique):
         if region in forbids.regions:
             does = "works on" if region == technique.region else "passes over"
-            yield f"{does} the {view.region_name(region)}"
+            yield f"{does} {view.region_name(region)}"
     if technique.family in forbids.families:
         yield f"is {technique.family}"
     if technique.contact in forbids.contacts:
@@ -59,4 +59,4 @@ def _pressures(
         yield f"presses at {passage.pressure}, above {caution.forbids.max_pressure}"
     for region, limit in caution.forbids.region_limits:
         if region in view.touched(technique) and passage.pressure > limit:
-            yield f"presses at {passage.pressure}, above {limit}, on the {view.region_name(region)}"
+            yield f"presses at {passage.pressure}, above {limit}, on {view.region_name(region)}"

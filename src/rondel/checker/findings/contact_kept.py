@@ -23,7 +23,7 @@ def findings(view: View) -> Iterator[Finding]:
         if not _may_stay(view, left, entered):
             says = (
                 f"Between {view.place(before)} and {view.place(after)} both hands leave the body, "
-                f"from the {view.region_name(left.region)} to the "
+                f"from {view.region_name(left.region)} to "
                 f"{view.region_name(entered.region)}; let one hand travel along."
             )
             yield view.finding(RULE, after.start_bar, says)

@@ -25,7 +25,7 @@ def findings(view: View) -> Iterator[Finding]:
                 yield view.finding(RULE, passage.start_bar, f"{says} {limit} at most.")
         region = view.region_of(technique)
         if region is not None and technique.family in region.forbidden_families:
-            says = f"{view.place(passage)} is {technique.family}, which has no place on the"
+            says = f"{view.place(passage)} is {technique.family}, which has no place on"
             yield view.finding(RULE, passage.start_bar, f"{says} {view.region_name(region.id)}.")
 
 
@@ -37,7 +37,7 @@ def _limits(view: View, technique: Technique) -> Iterator[tuple[int, str]]:
     region = view.region_of(technique)
     if region is not None:
         limit = region.trained_limit if is_trained else region.limit
-        yield limit, f"for {hand} the {view.region_name(region.id)}"
+        yield limit, f"for {hand} {view.region_name(region.id)}"
     if brief is None:
         return
     levels = TRAINED_LEVEL_LIMITS if is_trained else LEVEL_LIMITS
@@ -49,4 +49,4 @@ def _limits(view: View, technique: Technique) -> Iterator[tuple[int, str]]:
         yield caution.forbids.max_pressure, f'the caution "{caution.name}"'
         for place, limit in caution.forbids.region_limits:
             if place in view.touched(technique):
-                yield limit, f'the caution "{caution.name}" on the {view.region_name(place)}'
+                yield limit, f'the caution "{caution.name}" on {view.region_name(place)}'

@@ -25,7 +25,7 @@ def findings(view: View) -> Iterator[Finding]:
         known = view.region_of(left) is not None and view.region_of(entered) is not None
         if known and not view.craft.are_neighbours(left.region, entered.region):
             says = (
-                f"{view.place(after)} jumps from the {view.region_name(left.region)} to the "
+                f"{view.place(after)} jumps from {view.region_name(left.region)} to "
                 f"{view.region_name(entered.region)}, which are not neighbours; go there by way "
                 "of a neighbour, the refrain or a still hold."
             )

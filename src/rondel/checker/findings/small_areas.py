@@ -32,7 +32,7 @@ def findings(view: View) -> Iterator[Finding]:
             later = strokes[long_places[0]][0]
             says = (
                 f"{view.place(passage)} works a small area before the long strokes of "
-                f"{view.place(later)} on the {view.region_name(region)}; "
+                f"{view.place(later)} on {view.region_name(region)}; "
                 "let the long ones go first."
             )
             yield view.finding(RULE, passage.start_bar, says)

@@ -1,7 +1,8 @@
 """Where strokes are not whole, not on the beat, or not at the pace the technique is taught at.
 
-A tempo change may fall inside a passage: every stroke is held against the range. With a brought
-track the mean of the passage is, since players breathe.
+A hold is one stroke as long as its passage, and may be held as long as it is taught. A tempo change
+may fall inside a passage: every stroke is held against the range. With a brought track the mean
+of the passage is, since players breathe.
 """
 
 from __future__ import annotations
@@ -32,10 +33,11 @@ def _says(view: View, passage: Passage, technique: Technique) -> Iterator[str]:
             f"after {beats} beats; let the first stroke land within it."
         )
     if technique.family.is_held:
-        if stroke != beats:
-            yield (
-                f"is held, so its one stroke lasts all of its {beats} beats, not {_number(stroke)}."
-            )
+        if stroke == beats:
+            yield from _pace(view, passage, technique)
+        else:
+            says = f"is held, so its one stroke lasts all of its {beats} beats, not"
+            yield f"{says} {_number(stroke)}."
         return
     if stroke.denominator != 1 and stroke != HALF_A_BEAT:
         yield (

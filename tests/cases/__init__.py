@@ -1,0 +1,1 @@
+"""Small routines written by hand, with what each rule has to say about them."""
