@@ -1,0 +1,76 @@
+"""From a routine to its music."""
+
+from __future__ import annotations
+
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Routine
+from rondel.model.spans import crossings, heard_beats
+from rondel.music.arcs import write_riser, write_swell
+from rondel.music.chance import Chance
+from rondel.music.ground import write_bass, write_drone, write_pad, write_strings
+from rondel.music.harmony import harmonise
+from rondel.music.modes import CHARACTERS, choose_key
+from rondel.music.motif import write_motif
+from rondel.music.piano import write_piano
+from rondel.music.rhythm import write_drum, write_pulse
+from rondel.music.score import LayerName, Marker, Score, ScoreLayer
+from rondel.music.setting import Setting
+
+WRITERS = {
+    LayerName.DRONE: write_drone,
+    LayerName.PAD: write_pad,
+    LayerName.BASS: write_bass,
+    LayerName.STRINGS: write_strings,
+    LayerName.PIANO: write_piano,
+    LayerName.MOTIF: write_motif,
+    LayerName.PULSE: write_pulse,
+    LayerName.DRUM: write_drum,
+    LayerName.SWELL: write_swell,
+    LayerName.RISER: write_riser,
+}
+
+
+def set_out(routine: Routine, craft: Craft) -> Setting:
+    """Return what all layers of `routine` are written from: key, chords, choices, spans."""
+    chance = Chance(routine.seed)
+    character = CHARACTERS[routine.intention]
+    key = choose_key(character, chance)
+    chords = harmonise(routine, key, character, chance)
+    return Setting(
+        routine=routine,
+        craft=craft,
+        key=key,
+        character=character,
+        chance=chance,
+        chords=chords,
+        by_bar=tuple(chord for chord in chords for _ in range(chord.bars)),
+        heard=heard_beats(routine),
+        crossings=crossings(routine),
+    )
+
+
+def _markers(routine: Routine, craft: Craft) -> tuple[Marker, ...]:
+    found = []
+    for passage in routine.line:
+        known = passage.technique is not None and craft.has_technique(passage.technique)
+        name = craft.technique(passage.technique).plain if known and passage.technique else "open"
+        text = f"{passage.role}: {name}"
+        found.append(Marker(beat=routine.start_beat(passage), text=text))
+    return tuple(found)
+
+
+def compose(routine: Routine, craft: Craft) -> Score:
+    """Return the music of `routine`: the same routine and seed give the same notes.
+
+    Before `heard_beats` begins and after it ends nothing gives a pulse.
+    """
+    setting = set_out(routine, craft)
+    written = ((name, write(setting)) for name, write in WRITERS.items())
+    return Score(
+        title=routine.title,
+        key=setting.key.name,
+        clock=routine.clock,
+        layers=tuple(ScoreLayer(name=name, notes=notes) for name, notes in written if notes),
+        markers=_markers(routine, craft),
+        heard=setting.heard,
+    )

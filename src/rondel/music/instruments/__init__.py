@@ -1,0 +1,1 @@
+"""The built-in instruments: one module each, made of sines, noise and a room."""

@@ -1,0 +1,100 @@
+"""A felt piano: softer keys are darker, not only quieter."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.signal import butter, sosfilt
+
+from rondel.music.instruments.room import in_room
+from rondel.music.instruments.tone import (
+    RATE,
+    Stereo,
+    Struck,
+    Tone,
+    decaying_sine,
+    ease_in,
+    hertz,
+    trimmed,
+)
+
+#: Stiffness of the strings at middle C and how it grows each octave (order of magnitude of
+#: published measurements, from memory): partials stand a little above whole multiples.
+STIFFNESS, STIFFER_EACH_OCTAVE = 3.5e-4, 2.2
+STRIKE_PLACE = 1 / 8.2  # of the string; leaves the eighth partial weak
+ROOM = 0.32
+
+
+def _partials(pitch: int) -> list[tuple[int, float]]:
+    f0 = hertz(pitch)
+    stiff = STIFFNESS * STIFFER_EACH_OCTAVE ** ((pitch - 60) / 12)
+    found = ((n, n * f0 * np.sqrt(1 + stiff * n * n)) for n in range(1, 25))
+    return [(n, float(f)) for n, f in found if f < 5200]
+
+
+def _strings(pitch: int, slope: float, lowest: int, linger: float) -> NDArray[np.float64]:
+    """Return two strings of one key a hair apart in tune, left and right."""
+    seconds = linger * 5.6 * 2.0 ** ((55 - pitch) / 26)
+    frames = int(min(7.0, seconds) * RATE)
+    sound = np.zeros((frames, 2))
+    for n, f in _partials(pitch):
+        if n < lowest:
+            continue
+        amount = abs(np.sin(np.pi * n * STRIKE_PLACE)) * n**-slope * np.exp(-f / 2600)
+        t60 = seconds * (300 / (300 + f)) ** 0.45
+        for cents, left, right in ((-0.7, 0.64, 0.36), (0.6, 0.38, 0.62)):
+            string = decaying_sine(f * 2 ** (cents / 1200), t60, frames, phase=0.3 * n)
+            quick = decaying_sine(f * 2 ** (cents / 1200), t60 * 0.28, frames, phase=0.3 * n)
+            both = amount * (0.55 * string + 0.45 * quick)
+            sound[:, 0] += left * both
+            sound[:, 1] += right * both
+    return sound
+
+
+def _felt(pitch: int, frames: int) -> NDArray[np.float64]:
+    """Return the soft thud of hammer and key."""
+    lot = np.random.default_rng(pitch)
+    band = butter(2, (70, 380), "bandpass", fs=RATE, output="sos")
+    short = int(0.16 * RATE)
+    noise = sosfilt(band, lot.standard_normal(short)) * np.exp(-np.arange(short) / (0.022 * RATE))
+    sound = np.zeros((frames, 2))
+    sound[:short] = noise[:, None]
+    return sound
+
+
+def _placed(sound: NDArray[np.float64], pitch: int) -> Stereo:
+    """Return the sound at the key's place from left to right, in the room."""
+    ease_in(sound, 0.005)
+    lean = np.clip((pitch - 64) / 48, -0.3, 0.3)
+    sound *= (np.sqrt(1 - lean), np.sqrt(1 + lean))
+    return trimmed(in_room(sound, ROOM))
+
+
+@cache
+def _dark(pitch: int) -> Stereo:
+    body = _strings(pitch, slope=1.5, lowest=1, linger=1.0)
+    peak = np.abs(body).max()
+    return _placed(body / peak + 0.05 * _felt(pitch, len(body)), pitch)
+
+
+@cache
+def _bright(pitch: int) -> Stereo:
+    body = _strings(pitch, slope=0.8, lowest=2, linger=0.6)
+    return _placed(body / np.abs(body).max() * 0.7, pitch)
+
+
+class SoftPiano:
+    """The built-in piano."""
+
+    def sound(self, tone: Tone) -> Struck:
+        touch = tone.velocity / 127
+        return Struck(
+            start=tone.start,
+            parts=(
+                (_dark(tone.pitch), 0.62 * touch**1.4),
+                (_bright(tone.pitch), 0.55 * touch**3.0),
+            ),
+            damp_from=tone.frames,
+        )
