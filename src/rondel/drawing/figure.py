@@ -7,11 +7,14 @@ it is at the right.
 
 from __future__ import annotations
 
+import zlib
+
 import numpy as np
 
+from rondel.drawing.figures.arrows import arrow_svg, resting_mark
 from rondel.drawing.figures.curves import Array, line_data, number, path_data, pieces_of
 from rondel.drawing.figures.hands import SPRITE_BOX, hand_shape
-from rondel.drawing.figures.looks import PAPER, BodyShape, Look, SkinTone
+from rondel.drawing.figures.looks import BodyShape, Look, SkinTone
 from rondel.drawing.figures.motion import (
     HandPose,
     Scene,
@@ -46,7 +49,6 @@ __all__ = [
 ]
 
 _PLAIN = Look()
-PATH_WIDTH = 3.2
 
 
 def px_per_cm(technique: Technique, side: Side, position: Position) -> float:
@@ -78,12 +80,23 @@ def backdrop(technique: Technique, side: Side, position: Position, *, look: Look
     scene = scene_of(technique, side, position)
     body = body_svg(scene.view, side, position, look)
     tint = _region_svg(technique, scene, side, look)
-    arrows = "".join(
-        _arrow_svg(line, scene, look) for line in path_lines(technique, side, position, look=look)
+    outline = "".join(
+        f'<path d="{line_data(polygon, closed=True)}"/>'
+        for polygon in scene.view.outlines(side, look.shape)
     )
+    marks = "".join(
+        arrow_svg(line, look, travels=scene.stroke.travels)
+        for line in path_lines(technique, side, position, look=look)
+    ) + "".join(
+        resting_mark(pose, technique.family, look)
+        for pose in hand_poses(technique, side, position, 0.5, 0.5, shape=look.shape)
+        if not scene.stroke.arrows
+    )
+    name = f"figure-{zlib.crc32((body + outline).encode()):08x}"
     return (
-        f'<g><defs>{panel_clip()}</defs><g clip-path="url(#figure-panel)">'
-        f"{body}{tint}{arrows}</g></g>"
+        f'<g><defs>{panel_clip(name)}<clipPath id="{name}-body">{outline}</clipPath></defs>'
+        f'<g clip-path="url(#{name})">{body}<g clip-path="url(#{name}-body)">{tint}</g>'
+        f"{marks}</g></g>"
     )
 
 
@@ -97,31 +110,8 @@ def _region_svg(technique: Technique, scene: Scene, side: Side, look: Look) -> s
         run = tuple((sign * x, y) for x, y in ground.patch)
         pieces = pieces_of(((*run, run[0]),))
         px = view.to_px(pieces.reshape(-1, 2), side, look.shape).reshape(-1, 4, 2)
-        parts.append(
-            f'<path d="{path_data(px, closed=True)}" fill="{paint.tint}" '
-            f'fill-opacity="{paint.tint_opacity}" stroke="none"/>'
-        )
-    return "".join(parts)
-
-
-def _arrow_svg(line: Array, scene: Scene, look: Look) -> str:
-    """Return a line with a paper edge and an arrow head at its far turn."""
-    middle = len(line) // 2
-    tip = line[middle]
-    way = tip - line[middle - 4]
-    way = way / max(float(np.linalg.norm(way)), 1e-9)
-    side = np.asarray([-way[1], way[0]])
-    size = 9.0
-    head = np.asarray(
-        [tip - way * size + side * size * 0.62, tip, tip - way * size - side * size * 0.62]
-    )
-    body, barbs = line_data(line, closed=True), line_data(head)
-    both = f'<path d="{body}"/><path d="{barbs}"/>'
-    style = 'fill="none" stroke-linecap="round" stroke-linejoin="round"'
-    return (
-        f'<g {style} stroke="{PAPER}" stroke-width="{PATH_WIDTH + 3}" opacity="0.85">{both}</g>'
-        f'<g {style} stroke="{look.accent}" stroke-width="{PATH_WIDTH}">{both}</g>'
-    )
+        parts.append(f'<path d="{path_data(px, closed=True)}"/>')
+    return f'<g fill="{paint.tint}" opacity="{paint.tint_opacity}">{"".join(parts)}</g>'
 
 
 def placed_hand(pose: HandPose, *, look: Look = _PLAIN, opacity: float = 1.0) -> str:
@@ -141,7 +131,7 @@ def _telling_phases(technique: Technique) -> tuple[float, float | None]:
     if technique.family.is_held or technique.family is Family.VIBRATION:
         return 0.5, None
     if technique.landing is Landing.TURN:
-        return 0.3, None
+        return 0.1, None
     return 0.5, None
 
 

@@ -26,10 +26,10 @@ LINE = 2.1
 Finger = tuple[Point, Point, Point, float, float]  # root, joint, tip, breadth at root and tip
 
 _OPEN: tuple[Finger, ...] = (
-    ((3.1, -8.6), (3.95, -11.7), (4.7, -14.7), 1.75, 1.35),
-    ((1.35, -9.6), (1.75, -13.6), (2.15, -17.5), 1.9, 1.5),
-    ((-0.7, -9.9), (-0.75, -14.2), (-0.75, -18.7), 1.95, 1.55),
-    ((-2.7, -9.3), (-3.15, -13.3), (-3.55, -17.2), 1.9, 1.5),
+    ((3.0, -8.6), (3.6, -11.9), (4.05, -15.0), 1.75, 1.35),
+    ((1.3, -9.6), (1.55, -13.6), (1.75, -17.6), 1.9, 1.5),
+    ((-0.65, -9.9), (-0.7, -14.2), (-0.7, -18.7), 1.95, 1.55),
+    ((-2.55, -9.3), (-2.85, -13.3), (-3.1, -17.3), 1.9, 1.5),
 )
 _TOGETHER: tuple[Finger, ...] = (
     ((2.75, -8.8), (2.8, -12.0), (2.7, -15.2), 1.75, 1.4),
@@ -43,7 +43,7 @@ _ARCHED: tuple[Finger, ...] = (
     ((-0.7, -8.7), (-0.8, -11.9), (-0.9, -15.3), 1.95, 1.35),
     ((-2.6, -8.2), (-3.4, -11.0), (-4.0, -14.1), 1.9, 1.3),
 )
-_THUMB_AWAY: Finger = ((-2.5, -3.0), (-4.9, -6.0), (-6.3, -9.4), 2.5, 1.6)
+_THUMB_AWAY: Finger = ((-2.4, -3.0), (-4.5, -6.0), (-5.5, -9.6), 2.5, 1.6)
 _THUMB_CLOSE: Finger = ((-2.4, -3.0), (-4.0, -6.2), (-4.5, -9.8), 2.4, 1.6)
 _THUMB_UP: Finger = ((-2.4, -4.2), (-3.6, -8.8), (-3.5, -13.4), 2.7, 1.95)
 _THUMB_DOWN: Finger = ((-2.5, -2.8), (-4.6, -5.0), (-6.0, -7.8), 2.5, 1.5)
@@ -64,7 +64,6 @@ _PALM: Contour = (
         (2.8, -0.4),
         (2.55, 1.2),
     ),
-    ((2.55, 1.2), (-2.5, 1.2)),
 )
 
 
@@ -134,19 +133,24 @@ def _glow(at_x: float, at_y: float, rx: float, ry: float, paint: Paint) -> str:
     )
 
 
-def _wrist(at: Point, paint: Paint, length_cm: float = 5.2) -> str:
-    """Return the wrist and the beginning of a forearm, closed by a soft cuff."""
+def _stub(at: Point, paint: Paint, length_cm: float, line: float = LINE) -> str:
+    """Return the wrist and the beginning of a forearm, of `length_cm`."""
     left: tuple[Point, ...] = ((-2.75, -0.6), (-2.5, 1.4), (-2.65, 3.4), (-2.9, length_cm))
     right: tuple[Point, ...] = ((3.0, length_cm), (2.7, 3.4), (2.5, 1.4), (2.8, -0.4))
     arm = pieces_of((left, (left[-1], right[0]), right, (right[-1], left[0])))
-    end = length_cm
+    return _shape(path_data(_scaled(arm, at), closed=True), paint, line=line)
+
+
+def _wrist(at: Point, paint: Paint) -> str:
+    """Return the wrist, closed by a soft cuff."""
+    end = 5.2
     cuff: tuple[Point, ...] = (
         (-3.35, end - 1.3), (-3.2, end - 1.7), (0.0, end - 1.35), (3.2, end - 1.7),
         (3.4, end - 1.3), (3.5, end + 0.9), (3.3, end + 1.3), (0.0, end + 1.6),
         (-3.3, end + 1.3), (-3.5, end + 0.9),
     )  # fmt: skip
     cuff_d = path_data(_scaled(bezier(cuff, closed=True), at), closed=True)
-    return _shape(path_data(_scaled(arm, at), closed=True), paint) + (
+    return _stub(at, paint, end) + (
         f'<path d="{cuff_d}" fill="#dfe6ea" stroke="#4f6b7c" stroke-width="1.8" '
         'stroke-linejoin="round"/>'
     )
@@ -157,6 +161,7 @@ def _palm_fill(contour: Contour, at: Point, paint: Paint) -> str:
     pieces = pieces_of(contour)
     middle = np.asarray((0.1, -5.0))
     inner = middle + (pieces - middle) * np.asarray((0.92, 0.93))
+    inner[0, 0, 1] = inner[-1, -1, 1] = 1.6  # over the wrist too, so that no line crosses it
     return f'<path d="{path_data(_scaled(inner, at), closed=True)}" fill="{paint.skin}"/>'
 
 
@@ -166,7 +171,7 @@ def _hand(
     """Return an open hand: wrist, thumb, palm, fingers, and the palm's inside over their roots."""
     parts = [_wrist(at, paint)]
     parts.append(_shape(path_data(_scaled(_finger_outline(thumb), at)), paint))
-    parts.append(_shape(path_data(_scaled(pieces_of(_PALM), at), closed=True), paint))
+    parts.append(_shape(path_data(_scaled(pieces_of(_PALM), at)), paint))
     parts.extend(_shape(path_data(_scaled(_finger_outline(f), at)), paint) for f in fingers)
     parts.append(_palm_fill(_PALM, at, paint))
     parts.append(_thumb_fill(thumb, at, paint))
@@ -243,15 +248,17 @@ def _heel(paint: Paint) -> str:
     return _hand(at, paint, _OPEN, _THUMB_AWAY) + _tendons(at, paint) + glow
 
 
-def _bent_hand(paint: Paint, at: Point, reach_cm: float, *, thumb: Finger) -> str:
+def _bent_hand(
+    paint: Paint, at: Point, reach_cm: float, *, thumb: Finger, wrist: str | None = None
+) -> str:
     """Return a closed hand whose first finger bones show `reach_cm` beyond the knuckles."""
     fingers: tuple[Finger, ...] = tuple(
         ((x, -7.2), (x * 1.02, -8.0 - reach_cm * 0.5 + dip), (x * 1.03, -8.4 - reach_cm + dip),
          2.15, 2.0)
         for x, dip in ((3.0, 0.7), (1.05, 0.15), (-0.95, 0.0), (-2.9, 0.35))
     )  # fmt: skip
-    parts = [_wrist(at, paint)]
-    parts.append(_shape(path_data(_scaled(pieces_of(_FIST), at), closed=True), paint))
+    parts = [_wrist(at, paint) if wrist is None else wrist]
+    parts.append(_shape(path_data(_scaled(pieces_of(_FIST), at)), paint))
     parts.extend(_shape(path_data(_scaled(_finger_outline(f), at)), paint) for f in fingers)
     parts.append(_palm_fill(_FIST, at, paint))
     parts.append(_shape(path_data(_scaled(_finger_outline(thumb), at)), paint))
@@ -275,7 +282,6 @@ _FIST: Contour = (
         (2.8, -0.4),
         (2.55, 1.2),
     ),
-    ((2.55, 1.2), (-2.5, 1.2)),
 )
 
 
@@ -315,9 +321,9 @@ _FOLDED: tuple[Finger, ...] = (
 
 _ARM: Contour = (
     (
-        (-2.7, -1.0),
-        (-2.55, 2.0),
-        (-3.2, 7.0),
+        (-2.5, 0.4),
+        (-2.6, 2.6),
+        (-3.3, 7.0),
         (-4.1, 13.0),
         (-4.5, 18.0),
         (-4.1, 22.6),
@@ -327,22 +333,20 @@ _ARM: Contour = (
         (4.1, 22.6),
         (4.6, 17.0),
         (4.1, 11.0),
-        (3.1, 6.0),
-        (2.55, 2.0),
-        (2.7, -1.0),
+        (3.2, 6.0),
+        (2.6, 2.4),
+        (2.55, 0.4),
     ),
-    ((2.7, -1.0), (-2.7, -1.0)),
 )
 
 
 def _forearm(paint: Paint) -> str:
-    at = (0.0, 12.0)
-    thumb: Finger = ((-3.0, -3.0), (-4.5, -5.4), (-3.2, -8.6), 2.3, 1.8)
-    arm = _shape(path_data(_scaled(pieces_of(_ARM), at), closed=True), paint)
-    crease = _hint(path_data(_scaled(bezier(((-1.6, 23.4), (0.0, 24.2), (1.6, 23.4))), at)), paint)
-    whole = _bent_hand(paint, at, 1.7, thumb=thumb)
-    start, end = whole.index("<path"), whole.index("/>", whole.index("#dfe6ea")) + 2
-    return arm + whole[:start] + whole[end:] + _glow(0, 0, 13.5, 34, paint) + crease
+    at = (0.0, 17.0)
+    arm = _shape(path_data(_scaled(pieces_of(_ARM), at)), paint)
+    crease = _hint(path_data(_scaled(bezier(((-1.6, 23.6), (0.0, 24.3), (1.6, 23.6))), at)), paint)
+    thumb: Finger = ((-2.8, -3.2), (-4.5, -5.6), (-4.6, -8.8), 2.4, 1.7)
+    hand = _bent_hand(paint, at, 3.6, thumb=thumb, wrist="")
+    return arm + hand + _glow(0, 0, 13.5, 28, paint) + crease
 
 
 _DRAWN: dict[Contact, Callable[[Paint], str]] = {
@@ -359,7 +363,7 @@ _DRAWN: dict[Contact, Callable[[Paint], str]] = {
 
 @cache
 def _drawn(contact: Contact, paint: Paint) -> str:
-    return f"<g>{_DRAWN[contact](paint)}</g>"
+    return f'<g opacity="0.93">{_DRAWN[contact](paint)}</g>'
 
 
 def hand_shape(contact: Contact, *, look: Look) -> str:
@@ -367,6 +371,28 @@ def hand_shape(contact: Contact, *, look: Look) -> str:
     return _drawn(contact, look.giver_paint)
 
 
-def open_hand(paint: Paint) -> str:
-    """Return an open hand with its wrist at 0, 0, for the receiver's own hands."""
-    return _hand((0.0, 0.0), paint, _OPEN, _THUMB_AWAY, nails=False)
+_CREASES: tuple[tuple[Point, ...], ...] = (
+    ((-2.9, -8.4), (-0.6, -7.6), (1.8, -7.9), (3.6, -8.0)),
+    ((-3.4, -7.0), (-0.8, -6.0), (1.6, -4.9)),
+    ((-2.9, -6.6), (-1.2, -4.6), (-0.9, -1.8), (-1.2, 0.0)),
+)
+
+
+def open_palm(paint: Paint, *, line_cm: float) -> str:
+    """Return the receiver's open hand, palm to the viewer, its wrist at 0, 0."""
+    at, line = (0.0, 0.0), line_cm * UNIT
+    parts = [
+        _stub(at, paint, 14.0, line),
+        _shape(path_data(_scaled(_finger_outline(_THUMB_AWAY), at)), paint, line=line),
+        _shape(path_data(_scaled(pieces_of(_PALM), at)), paint, line=line),
+    ]
+    parts.extend(
+        _shape(path_data(_scaled(_finger_outline(f), at)), paint, line=line) for f in _OPEN
+    )
+    parts.append(_palm_fill(_PALM, at, paint))
+    parts.append(_thumb_fill(_THUMB_AWAY, at, paint))
+    parts.extend(
+        _hint(path_data(_scaled(bezier(run), at)), paint, width=line * 0.75, opacity=0.5)
+        for run in _CREASES
+    )
+    return "".join(parts)

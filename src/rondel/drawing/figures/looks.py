@@ -79,7 +79,7 @@ PAINTS = {
 
 _AWAY = {
     SkinTone.LIGHT: SkinTone.TAN,
-    SkinTone.FAIR: SkinTone.BROWN,
+    SkinTone.FAIR: SkinTone.TAN,
     SkinTone.MEDIUM: SkinTone.LIGHT,
     SkinTone.TAN: SkinTone.LIGHT,
     SkinTone.BROWN: SkinTone.FAIR,

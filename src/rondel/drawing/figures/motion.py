@@ -27,6 +27,7 @@ X, Y, ANGLE, SCALE, PRESSING = range(5)
 HOME_SHARE = 0.3  # of a travelling loop: where a stroke that sinks on its way is deepest
 TOUCH = 0.2  # share of a cycle in which a struck hand comes down and leaves
 LIFTED = 0.1  # how much larger a lifted hand looks
+LYING_TURN = 70.0  # hands on someone lying on the side point to the head, from below
 SUNK = 0.05  # how much smaller a pressing hand looks
 
 
@@ -69,7 +70,7 @@ def _forearm_tilt(technique: Technique, view: View) -> float:
     """Forearms lie across the way they travel, hand outwards."""
     if technique.region in ("thighs", "calves", "upper_arms"):
         return -72.0
-    return -34.0 if technique.region == "shoulders" else -52.0
+    return -34.0 if technique.region == "shoulders" else -30.0
 
 
 def _along_loop(loop: Array, shares: Array) -> Array:
@@ -134,7 +135,7 @@ def _angles(scene: Scene, hand: HandPlan, side: Side, sign: float) -> float:
     """Return the hand's turn in degrees clockwise; `sign` is the picture's side it works on."""
     tilt = scene.tilt + hand.turn
     if scene.view.facing is Facing.LYING:
-        return -scene.view.head_at(side) * -tilt
+        return scene.view.head_at(side) * (LYING_TURN + sign * tilt)
     if scene.view.hands_down:
         return sign * (180.0 + tilt)
     return -sign * tilt

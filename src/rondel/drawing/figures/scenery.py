@@ -8,7 +8,7 @@ import numpy as np
 
 from rondel.drawing.figures import bodies
 from rondel.drawing.figures.curves import Array, Contour, Run, number, path_data
-from rondel.drawing.figures.hands import UNIT, open_hand
+from rondel.drawing.figures.hands import UNIT, open_palm
 from rondel.drawing.figures.looks import LINEN, LINEN_LINE, MAT, Look
 from rondel.drawing.figures.views import BOX, Facing, View
 from rondel.model.words import Position, Side
@@ -77,16 +77,16 @@ def _sheet(brush: Brush, contour: Contour, folds: tuple[Run, ...]) -> str:
 _HIP_FOLDS: tuple[Run, ...] = (
     ((-17.2, 59.4), (-12.0, 61.4), (-6.0, 63.0), (0.0, 63.4), (6.0, 63.0), (12.0, 61.4),
      (17.2, 59.4)),
-    ((-14.8, 66.0), (-13.2, 74.0), (-13.8, 81.6)),
-    ((14.8, 66.0), (13.2, 74.0), (13.8, 81.6)),
-    ((1.2, 72.0), (0.4, 77.0), (0.8, 82.6)),
+    ((-14.8, 66.0), (-13.4, 70.0), (-13.8, 74.4)),
+    ((14.8, 66.0), (13.4, 70.0), (13.8, 74.4)),
+    ((1.2, 67.0), (0.5, 71.0), (0.9, 75.0)),
 )  # fmt: skip
 _CHEST_FOLDS: tuple[Run, ...] = (
     ((-16.6, 17.0), (-12.0, 15.8), (-6.0, 16.8), (0.0, 17.2), (6.0, 16.8), (12.0, 15.8),
      (16.6, 17.0)),
     ((-12.6, 26.0), (-11.4, 38.0), (-12.2, 50.0), (-13.0, 64.0)),
     ((12.6, 26.0), (11.4, 38.0), (12.2, 50.0), (13.0, 64.0)),
-    ((1.0, 60.0), (0.2, 70.0), (0.8, 80.0)),
+    ((1.0, 56.0), (0.2, 65.0), (0.8, 74.0)),
 )  # fmt: skip
 
 
@@ -98,9 +98,9 @@ def _panel() -> str:
     return f'<rect {_PANEL} fill="{MAT}"/>'
 
 
-def panel_clip() -> str:
-    """Return the clip path, named `figure-panel`, that keeps the body within its panel."""
-    return f'<clipPath id="figure-panel"><rect {_PANEL}/></clipPath>'
+def panel_clip(name: str) -> str:
+    """Return the clip path called `name` that keeps the body within its panel."""
+    return f'<clipPath id="{name}"><rect {_PANEL}/></clipPath>'
 
 
 def _pillow(brush: Brush, position: Position) -> str:
@@ -129,28 +129,21 @@ def _ears(brush: Brush) -> str:
 _NAPE_HAIR: Contour = (
     (
         (0.0, -26.2), (3.8, -25.6), (6.7, -22.9), (7.9, -18.8), (7.75, -15.0), (7.0, -11.4),
-        (6.2, -9.4),
+        (5.9, -8.8), (5.45, -7.2),
     ),
-    ((6.2, -9.4), (5.2, -8.9), (4.2, -8.0), (2.2, -7.2), (0.0, -7.6)),
+    ((5.45, -7.2), (4.4, -6.7), (2.4, -6.3), (0.0, -6.6)),
 )  # fmt: skip
 
 
 def _head_back(brush: Brush) -> str:
     hair = _NAPE_HAIR + _mirror(_NAPE_HAIR)
     paint = brush.look.paint
-    whorl: Run = ((-0.6, -19.6), (0.8, -20.6), (2.0, -19.4), (1.0, -17.8), (-1.2, -18.0))
     strands: tuple[Run, ...] = (
-        ((-1.2, -18.0), (-3.8, -15.6), (-4.6, -11.8)),
-        ((2.0, -19.4), (4.4, -16.6), (4.8, -12.0)),
-        ((0.4, -16.4), (0.2, -13.0), (0.5, -9.8)),
+        ((0.9, -21.8), (3.9, -20.4), (5.6, -17.0), (5.7, -12.6)),
+        ((0.7, -18.6), (2.6, -16.8), (3.3, -13.4), (3.1, -9.4)),
     )
-    lines = "".join(brush.hint(run, width=1.4, opacity=0.4) for run in (whorl, *strands))
-    return (
-        _ears(brush)
-        + brush.skin(bodies.HEAD_BACK)
-        + brush.shape(hair, paint.hair, paint.line)
-        + lines
-    )
+    lines = "".join(brush.pair(run, width=1.5, opacity=0.35) for run in strands)
+    return _ears(brush) + brush.shape(hair, paint.hair, paint.line) + lines
 
 
 def _head_front(brush: Brush) -> str:
@@ -173,9 +166,9 @@ def _head_front(brush: Brush) -> str:
 def _fingers(brush: Brush) -> str:
     """Return the lines between the receiver's fingers, on both hands."""
     lines: tuple[Run, ...] = (
-        ((36.6, 72.6), (37.4, 75.6), (38.2, 79.4)),
-        ((38.2, 72.0), (39.0, 75.2), (39.7, 79.6)),
-        ((39.6, 71.6), (40.3, 74.6), (40.8, 77.6)),
+        ((36.5, 72.6), (37.3, 75.6), (38.2, 79.6)),
+        ((38.1, 72.0), (39.0, 75.4), (39.8, 79.8)),
+        ((39.5, 71.4), (40.4, 74.6), (41.0, 77.8)),
     )
     return "".join(brush.pair(run, width=1.3, opacity=0.6) for run in lines)
 
@@ -188,8 +181,8 @@ def _back(brush: Brush, position: Position) -> str:
     dimple: Run = ((3.9, 51.2), (4.5, 51.9), (5.2, 51.6))
     crease: Run = ((6.8, 97.6), (9.6, 98.6), (12.6, 97.6))
     tendon: Run = ((9.6, 132.0), (9.4, 136.0), (9.6, 139.0))
-    heel: Run = ((7.6, 142.6), (10.0, 141.4), (12.4, 142.6))
-    toes: Run = ((7.6, 155.0), (10.0, 155.8), (12.0, 154.0))
+    heel: Run = ((7.2, 144.8), (10.0, 143.4), (12.4, 144.8))
+    toes: Run = ((7.0, 155.4), (9.6, 156.2), (12.8, 154.6))
     return (
         _pillow(brush, position)
         + brush.skin(bodies.BACK_BODY)
@@ -211,6 +204,11 @@ def _front(brush: Brush, position: Position) -> str:
     notch: Run = ((-1.1, 4.6), (0.0, 5.4), (1.1, 4.6))
     knee: Run = ((7.4, 96.0), (9.6, 94.6), (12.0, 96.0), (12.4, 99.0), (9.8, 101.4), (7.4, 99.2))
     shin: Run = ((8.6, 106.0), (8.4, 116.0), (8.8, 126.0))
+    toes: tuple[Run, ...] = (
+        ((10.6, 153.4), (10.9, 155.0), (10.8, 156.6)),
+        ((12.4, 153.0), (12.9, 154.6), (12.9, 156.2)),
+        ((14.0, 152.0), (14.7, 153.6), (14.9, 155.2)),
+    )
     neck: Run = ((4.4, -4.0), (3.4, 0.0), (1.8, 3.6))
     return (
         _pillow(brush, position)
@@ -221,6 +219,7 @@ def _front(brush: Brush, position: Position) -> str:
         + brush.pair(neck, opacity=0.3)
         + brush.pair(knee, opacity=0.5)
         + brush.pair(shin, opacity=0.3)
+        + "".join(brush.pair(run, width=1.4, opacity=0.55) for run in toes)
         + _head_front(brush)
         + _sheet(brush, bodies.CHEST_SHEET, _CHEST_FOLDS)
     )
@@ -232,6 +231,13 @@ _LYING_FOLDS: tuple[Run, ...] = (
     ((4.0, 70.0), (-2.0, 82.0), (-4.0, 96.0)),
     ((-8.0, 72.0), (-11.0, 84.0), (-12.0, 96.0)),
 )
+
+
+def _side_arm(brush: Brush) -> str:
+    """Return the arm along the flank: filled whole, lined only where it lies free."""
+    paint = brush.look.paint
+    fill = f'<path d="{brush.data(_loop(bodies.SIDE_ARM))}" fill="{paint.skin}"/>'
+    return fill + brush.hint(bodies.SIDE_ARM, width=LINE, opacity=1.0)
 
 
 def _lying(brush: Brush, position: Position) -> str:
@@ -248,7 +254,7 @@ def _lying(brush: Brush, position: Position) -> str:
         + brush.hint(blade, opacity=0.5)
         + brush.hint(lower, opacity=0.35)
         + _head_back(brush)
-        + brush.skin(_loop(bodies.SIDE_ARM))
+        + _side_arm(brush)
         + _sheet(brush, bodies.SIDE_SHEET, _LYING_FOLDS)
     )
 
@@ -263,8 +269,25 @@ def _ellipse_px(brush: Brush, x: float, y: float, rx: float, ry: float) -> str:
     )
 
 
+def _behind_soles(brush: Brush) -> str:
+    """Return what leads to the soles: the ankles of someone face down, else a blanket's mound."""
+    if brush.view.is_prone:
+        leg: Contour = (
+            ((6.1, 7.0), (6.5, 12.0), (5.6, 20.0)),
+            ((5.6, 20.0), (12.6, 20.0)),
+            ((12.6, 20.0), (11.6, 12.0), (11.9, 7.0)),
+        )
+        return brush.skin(leg) + brush.skin(_reflected(leg))
+    mound: Run = (
+        (0.0, -7.4), (6.0, -9.0), (11.0, -7.0), (14.6, -1.0), (16.4, 6.0), (18.0, 12.9),
+        (9.0, 13.3), (0.0, 13.2), (-9.0, 13.3), (-18.0, 12.9), (-16.4, 6.0), (-14.6, -1.0),
+        (-11.0, -7.0), (-6.0, -9.0),
+    )  # fmt: skip
+    return brush.shape(_loop(mound), LINEN, LINEN_LINE)
+
+
 def _soles(brush: Brush, position: Position) -> str:
-    parts: list[str] = []
+    parts: list[str] = [_behind_soles(brush)]
     for flip in (1.0, -1.0):
         sole: Run = tuple((flip * x, y) for x, y in bodies.SOLE)
         parts.extend(
@@ -281,7 +304,7 @@ def _soles(brush: Brush, position: Position) -> str:
 def _palms(brush: Brush, position: Position) -> str:
     x, y = bodies.PALM_WRIST
     k = brush.view.px_per_cm
-    hand = open_hand(brush.look.paint)
+    hand = open_palm(brush.look.paint, line_cm=LINE / k)
     parts = []
     outward = 1.0 if brush.view.is_prone else -1.0
     for flip in (1.0, -1.0):

@@ -120,7 +120,7 @@ _SOLES, _PALMS = tuple(regions.SOLES.items()), tuple(regions.PALMS.items())
 _VIEWS = {
     view.id: view
     for view in (
-        View(id="back", facing=Facing.BACK, centre=(0, 28.6), px_per_cm=3.6, grounds=_B,
+        View(id="back", facing=Facing.BACK, centre=(0, 26.6), px_per_cm=3.5, grounds=_B,
              says="the body from behind"),
         View(id="upper_back", facing=Facing.BACK, centre=(0, 8.6), px_per_cm=5.5, grounds=_B,
              says="the shoulders from behind"),
@@ -130,20 +130,24 @@ _VIEWS = {
              hand_share=0.78, says="the head and neck from behind"),
         View(id="nape_lying", facing=Facing.BACK, centre=(0, -4.6), px_per_cm=8.4, grounds=_B,
              hand_share=0.78, says="the head and neck from behind, as the hands feel it below"),
-        View(id="arm_back", facing=Facing.BACK, centre=(22.0, 40.0), px_per_cm=4.6, grounds=_B,
-             zooms_on_side=True, says="the arm from behind"),
+        View(id="upper_arms_back", facing=Facing.BACK, centre=(17.0, 20.0), px_per_cm=5.8,
+             grounds=_B, zooms_on_side=True, says="the upper arm from behind"),
+        View(id="forearms_back", facing=Facing.BACK, centre=(24.0, 52.0), px_per_cm=5.8,
+             grounds=_B, zooms_on_side=True, says="the forearm from behind"),
         View(id="thighs_back", facing=Facing.BACK, centre=(0, 84.0), px_per_cm=5.8, grounds=_B,
              says="the thighs from behind"),
         View(id="calves_back", facing=Facing.BACK, centre=(0, 124.6), px_per_cm=5.4, grounds=_B,
              says="the lower legs from behind"),
-        View(id="front", facing=Facing.FRONT, centre=(0, 28.6), px_per_cm=3.6, grounds=_F,
+        View(id="front", facing=Facing.FRONT, centre=(0, 26.6), px_per_cm=3.5, grounds=_F,
              says="the body from the front"),
         View(id="upper_front", facing=Facing.FRONT, centre=(0, 6.0), px_per_cm=5.3, grounds=_F,
              hands_down=True, says="the shoulders and chest from the front"),
         View(id="face", facing=Facing.FRONT, centre=(0, -11.6), px_per_cm=8.4, grounds=_F,
              hands_down=True, hand_share=0.74, says="the head from above"),
-        View(id="arm_front", facing=Facing.FRONT, centre=(22.0, 40.0), px_per_cm=4.6, grounds=_F,
-             zooms_on_side=True, says="the arm from the front"),
+        View(id="upper_arms_front", facing=Facing.FRONT, centre=(17.0, 20.0), px_per_cm=5.8,
+             grounds=_F, zooms_on_side=True, says="the upper arm from the front"),
+        View(id="forearms_front", facing=Facing.FRONT, centre=(24.0, 52.0), px_per_cm=5.8,
+             grounds=_F, zooms_on_side=True, says="the forearm from the front"),
         View(id="thighs_front", facing=Facing.FRONT, centre=(0, 84.0), px_per_cm=5.8, grounds=_F,
              says="the thighs from the front"),
         View(id="calves_front", facing=Facing.FRONT, centre=(0, 124.6), px_per_cm=5.4, grounds=_F,
@@ -185,7 +189,7 @@ def _trunk_view(region: str, position: Position, side: Side) -> str:
 def _limb_view(region: str, position: Position, side: Side) -> str:
     face = "front" if position in (Position.SUPINE, Position.SEATED) else "back"
     if region in _ARMS:
-        return f"arm_{face}" if side.is_one_sided else face
+        return f"{region}_{face}" if side.is_one_sided else face
     if region in ("thighs", "calves"):
         return f"{region}_{face}"
     name = "soles" if region == "feet" else "palms"
