@@ -21,6 +21,9 @@ SHORTEST_SECONDS = 1.0
 GAP_SECONDS = 1.0
 _MILLISECOND = 0.001
 
+#: Words that belong to the next one, and do not like to end a line.
+_LEANS_ON = frozenset(("a", "an", "the", "and", "or", "of", "on", "in", "to", "at", "by", "for"))
+
 _PART_END = re.compile(r"(?<=[.!?])\s+")
 
 
@@ -154,7 +157,7 @@ def _cut(sentence: str) -> list[str]:
 
 
 def broken_lines(text: str) -> tuple[str, ...]:
-    """Return `text` on one line, or on two of about the same length, each within the limit."""
+    """Return `text` on one line, or on two within the limit, broken where one would breathe."""
     if len(text) <= LINE_CHARACTERS:
         return (text,)
     words = text.split(" ")
@@ -162,12 +165,23 @@ def broken_lines(text: str) -> tuple[str, ...]:
     for i in range(1, len(words)):
         upper, lower = " ".join(words[:i]), " ".join(words[i:])
         if max(len(upper), len(lower)) <= LINE_CHARACTERS:
-            at_mark = 8 if upper[-1] in ".?!,:;" else 0
-            splits.append((abs(len(upper) - len(lower)) - at_mark, upper, lower))
+            splits.append((abs(len(upper) - len(lower)) + _break_cost(words, i), upper, lower))
     if not splits:
         return tuple(_wrapped(text, LINE_CHARACTERS))
     _, upper, lower = min(splits)
     return upper, lower
+
+
+def _break_cost(words: list[str], at: int) -> int:
+    """Say how badly a line breaks before word `at`: good after marks, bad inside a name."""
+    before, after = words[at - 1], words[at]
+    if before[-1] in ".?!":
+        return -20
+    if before[-1] in ",:;":
+        return -16
+    if before[0].isupper() and after[0].isupper():
+        return 20
+    return 10 if before.lower() in _LEANS_ON else 0
 
 
 def _wrapped(text: str, width: int) -> list[str]:

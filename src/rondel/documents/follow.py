@@ -1,0 +1,239 @@
+"""The follow-along page: the drawn page with a light on it that moves as the session plays.
+
+One HTML file that needs nothing from a network and opens from disk beside the session's media.
+Where time goes in the session is where the light goes on the page; there is no other ruler.
+"""
+
+from __future__ import annotations
+
+import html
+import json
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from rondel.documents.captions import Caption, Talk, caption_spans
+from rondel.documents.chapters import passage_title
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Passage, Routine
+from rondel.model.safety import safety_sentences
+from rondel.model.time import as_minutes
+from rondel.model.words import PRESSURE_SAYS, Layer, Position, Role, Side
+
+SIDE_SAYS: Mapping[Side, str] = {
+    Side.LEFT: "on their left",
+    Side.RIGHT: "on their right",
+    Side.BOTH: "on both sides",
+    Side.CENTRE: "in the middle",
+}
+POSITION_SAYS: Mapping[Position, str] = {
+    Position.PRONE: "lying on their front",
+    Position.SUPINE: "lying on their back",
+    Position.SIDE: "lying on their side",
+    Position.SEATED: "sitting",
+}
+#: Room above and below a line in which a tap means that line, in points of the drawing.
+ABOVE_LINE, BELOW_LINE = 24.0, 14.0
+
+
+class PageLine(Protocol):
+    """A line of the drawn page: it holds the seconds `start` to `end`, from `left` to `right`."""
+
+    @property
+    def start(self) -> float: ...
+    @property
+    def end(self) -> float: ...
+    @property
+    def left(self) -> float: ...
+    @property
+    def right(self) -> float: ...
+    @property
+    def baseline(self) -> float: ...
+
+
+class Page(Protocol):
+    """The drawn page, with the place of a light for every second."""
+
+    @property
+    def svg(self) -> str: ...
+    @property
+    def width(self) -> float: ...
+    @property
+    def height(self) -> float: ...
+    @property
+    def lines(self) -> Sequence[PageLine]: ...
+    def point_at(self, seconds: float) -> tuple[float, float]: ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FollowTemplate:
+    """The parts that are the same for every routine: page, style, script, font faces."""
+
+    page: str
+    style: str
+    script: str
+    fonts: str = ""
+
+
+def follow_page(
+    routine: Routine, craft: Craft, page: Page, speech: Talk, template: FollowTemplate
+) -> str:
+    """Return index.html, to stand in a folder beside session.mp4, session.m4a and page.svg."""
+    top = _drawing_top(page.svg)
+    slots = {
+        "title": html.escape(routine.title),
+        "subtitle": html.escape(_subtitle(routine)),
+        "fonts": template.fonts,
+        "style": template.style,
+        "script": template.script,
+        "safety": _items(safety_sentences(routine.brief, craft)),
+        "page": _inline(page.svg, page.width, page.height, top),
+        "taps": _taps(routine, page),
+        "view": f"0 {top:g} {page.width:g} {page.height - top:g}",
+        "passages": _passage_list(routine, craft),
+        "data": _as_script(_data(routine, craft, page, caption_spans(routine, speech))),
+    }
+    return re.sub(r"\{\{(\w+)\}\}", lambda found: slots[found[1]], template.page)
+
+
+def light_path(page: Page) -> tuple[tuple[float, float, float], ...]:
+    """Return (seconds, x, y) at both ends of every line; between them the light moves evenly."""
+    points = []
+    for line in page.lines:
+        points.append((float(line.start), float(line.left), float(line.baseline)))
+        points.append((float(line.end), float(line.right), float(line.baseline)))
+    return tuple(points)
+
+
+def _subtitle(routine: Routine) -> str:
+    positions = list(dict.fromkeys(POSITION_SAYS[p.position] for p in routine.line))
+    lying = ", then ".join(positions)
+    return f"{as_minutes(routine.clock.total_seconds)} minutes, {lying}"
+
+
+def _items(sentences: Sequence[str]) -> str:
+    return "\n".join(f"<li>{html.escape(s)}</li>" for s in sentences)
+
+
+# ------------------------------------------------------------------ the drawing, inline
+def _drawing_top(svg: str) -> float:
+    """Return the height below the drawn title, which the page says in words of its own."""
+    key = re.search(r'<g class="key">\s*<text [^>]*?y="([\d.]+)"', svg)
+    return max(0.0, float(key[1]) - 12.0) if key else 0.0
+
+
+def _inline(svg: str, width: float, height: float, top: float) -> str:
+    """Return the drawing without its prologue, cropped to below `top`, as wide as its place."""
+    start = svg.index("<svg")
+    end = svg.index(">", start)
+    root = re.sub(r'\s(?:width|height|viewBox)="[^"]*"', "", svg[start:end])
+    view = f'viewBox="0 {top:g} {width:g} {height - top:g}"'
+    return f'{root} class="drawing" {view}{svg[end:]}'
+
+
+def _taps(routine: Routine, page: Page) -> str:
+    """Return one invisible rectangle for every piece of a passage on a line."""
+    rects = []
+    for n, passage in enumerate(routine.line):
+        start, end = routine.start_seconds(passage), routine.end_seconds(passage)
+        for line in page.lines:
+            first, last = max(start, line.start), min(end, line.end)
+            if last - first <= 1e-6:
+                continue
+            scale = (line.right - line.left) / (line.end - line.start)
+            x = line.left + (first - line.start) * scale
+            rects.append(
+                f'<rect data-n="{n}" x="{x:.2f}" y="{line.baseline - ABOVE_LINE:.2f}" '
+                f'width="{(last - first) * scale:.2f}" height="{ABOVE_LINE + BELOW_LINE:g}"/>'
+            )
+    return "\n".join(rects)
+
+
+# ------------------------------------------------------------------ the passages, in words
+def _passage_list(routine: Routine, craft: Craft) -> str:
+    return "\n".join(
+        f'<li><button type="button" data-n="{n}"{_home_class(p)}>'
+        f'<span class="at">{as_minutes(routine.start_seconds(p))}</span> '
+        f'<span class="what"><span class="name">{html.escape(passage_title(routine, p, craft))}'
+        f'</span> <span class="facts">{html.escape(", ".join(_facts(routine, p, craft)))}'
+        "</span></span></button></li>"
+        for n, p in enumerate(routine.line)
+    )
+
+
+def _home_class(passage: Passage) -> str:
+    return ' class="home"' if passage.role is Role.REFRAIN else ""
+
+
+def _facts(routine: Routine, passage: Passage, craft: Craft) -> list[str]:
+    """Return side and pressure in words, and what is special about the passage."""
+    if passage.technique is None:
+        return ["free for a technique of your own"]
+    special = {
+        Role.REFRAIN: "the refrain",
+        Role.PEAK: "the peak",
+        Role.REST: "a rest",
+    }.get(passage.role)
+    facts = []
+    held = craft.technique(passage.technique).family.is_held
+    if not held or passage.side.is_one_sided:
+        facts.append(SIDE_SAYS[passage.side])
+    facts.append(PRESSURE_SAYS[passage.pressure])
+    if special:
+        facts.append(special)
+    if passage.stretch:
+        facts.append("skip it if you like")
+    on_top = _on_top(routine, passage, craft)
+    if on_top:
+        facts.append(f"with {on_top} lightly on top")
+    return facts
+
+
+def _on_top(routine: Routine, passage: Passage, craft: Craft) -> str:
+    for other in routine.passages:
+        is_over = other.layer is Layer.OVER and other.start_bar == passage.start_bar
+        if is_over and other.technique is not None:
+            return passage_title(routine, other, craft)
+    return ""
+
+
+# ------------------------------------------------------------------ what the script needs
+def _data(
+    routine: Routine, craft: Craft, page: Page, captions: Sequence[Caption]
+) -> dict[str, object]:
+    return {
+        "seconds": round(float(routine.clock.total_seconds), 3),
+        "light": [[round(v, 3) for v in point] for point in light_path(page)],
+        "passages": [_passage_data(routine, p, craft) for p in routine.line],
+        "refrains": [round(float(routine.start_seconds(r[0])), 3) for r in routine.refrains],
+        "captions": [
+            [round(c.start_seconds, 3), round(c.end_seconds, 3), c.text] for c in captions
+        ],
+    }
+
+
+def _passage_data(routine: Routine, passage: Passage, craft: Craft) -> dict[str, object]:
+    technique = craft.technique(passage.technique) if passage.technique else None
+    is_held = technique is not None and technique.family.is_held
+    pressure = f"{passage.pressure} of 5, " if passage.pressure else ""
+    return {
+        "start": round(float(routine.start_seconds(passage)), 3),
+        "end": round(float(routine.end_seconds(passage)), 3),
+        "name": passage_title(routine, passage, craft),
+        "side": ""
+        if technique is None or (is_held and not passage.side.is_one_sided)
+        else SIDE_SAYS[passage.side],
+        "pressure": "" if technique is None else pressure + PRESSURE_SAYS[passage.pressure],
+        "how": technique.how if technique else "This part is yours: no one leads here.",
+        "position": POSITION_SAYS[passage.position],
+        "home": passage.role is Role.REFRAIN,
+        "skip": passage.stretch,
+        "top": _on_top(routine, passage, craft),
+    }
+
+
+def _as_script(data: Mapping[str, object]) -> str:
+    """Return JSON that cannot end the script element it stands in."""
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
