@@ -126,32 +126,32 @@ def placed_hand(pose: HandPose, *, look: Look = _PLAIN, opacity: float = 1.0) ->
     )
 
 
-def _telling_phases(technique: Technique) -> tuple[float, float | None]:
-    """Return the phase to show, of a stroke that lands at one half, and one for a faint hand."""
-    if technique.family.is_held or technique.family is Family.VIBRATION:
-        return 0.5, None
-    if technique.landing is Landing.TURN:
-        return 0.1, None
-    return 0.5, None
+def _telling_phase(technique: Technique) -> float:
+    """Return the phase to show, of a stroke that lands at one half."""
+    is_still = technique.family.is_held or technique.family is Family.VIBRATION
+    return 0.1 if technique.landing is Landing.TURN and not is_still else 0.5
+
+
+def _is_under_hand(line: Array, scene: Scene) -> bool:
+    """True for a way so short that the hand hides it."""
+    return bool(np.ptp(line, axis=0).max() < 0.55 * HAND_UNITS * scene.view.hand_scale)
 
 
 def still(technique: Technique, side: Side, position: Position, *, look: Look = _PLAIN) -> str:
     """Return a whole SVG document: body, region, way and hands at a telling moment."""
-    shown, faint = _telling_phases(technique)
-    hands = ""
-    if faint is not None:
-        hands += "".join(
-            placed_hand(p, look=look, opacity=0.4)
-            for p in hand_poses(technique, side, position, faint, 0.5, shape=look.shape)
-        )
-    hands += "".join(
-        placed_hand(p, look=look)
-        for p in hand_poses(technique, side, position, shown, 0.5, shape=look.shape)
+    scene = scene_of(technique, side, position)
+    poses = hand_poses(technique, side, position, _telling_phase(technique), 0.5, shape=look.shape)
+    hands = "".join(placed_hand(pose, look=look) for pose in poses)
+    above = "".join(
+        arrow_svg(line, look, travels=scene.stroke.travels)
+        for line in path_lines(technique, side, position, look=look)
+        if _is_under_hand(line, scene)
     )
     return (
-        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 400 400" width="400" height="400" '
-        f'role="img"><title>{_escaped(describe(technique, side, position))}</title>'
-        f"{backdrop(technique, side, position, look=look)}{hands}</svg>"
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {BOX:.0f} {BOX:.0f}" '
+        f'width="{BOX:.0f}" height="{BOX:.0f}" role="img">'
+        f"<title>{_escaped(describe(technique, side, position))}</title>"
+        f"{backdrop(technique, side, position, look=look)}{hands}{above}</svg>"
     )
 
 

@@ -76,7 +76,7 @@ def _wave(pose: HandPose, away: float, reach: float) -> str:
 
 
 def resting_mark(pose: HandPose, family: Family, look: Look) -> str:
-    """Return what a hand does in place: rings for a press, a wave for trembling, ticks for drumming.
+    """Return what a hand does in place: rings to press, waves to tremble, ticks to drum.
 
     A hand that only rests has no mark.
     """

@@ -355,11 +355,11 @@ SOLE: Run = (
     (6.7, 11.6),
 )
 TOES: tuple[tuple[float, float, float, float], ...] = (  # centre, half breadth, half length
-    (5.55, -11.6, 1.55, 2.2),
-    (8.0, -11.9, 1.0, 1.75),
-    (9.9, -11.4, 0.95, 1.6),
-    (11.6, -10.5, 0.9, 1.45),
-    (13.0, -9.2, 0.82, 1.25),
+    (5.6, -11.3, 1.6, 2.1),
+    (8.05, -11.6, 1.05, 1.6),
+    (9.95, -11.1, 1.0, 1.5),
+    (11.6, -10.2, 0.95, 1.4),
+    (13.0, -8.9, 0.85, 1.25),
 )
 
 # The receiver's open hand on the picture's right, fingers down: its rough outline. The drawing

@@ -14,7 +14,7 @@ from functools import cache
 import numpy as np
 
 from rondel.drawing.figures.curves import Array, Contour, Point, bezier, path_data, pieces_of
-from rondel.drawing.figures.looks import Look, Paint
+from rondel.drawing.figures.looks import QUIET, SLEEVE, Look, Paint
 from rondel.drawing.figures.views import HAND_CM, HAND_UNITS
 from rondel.model.words import Contact
 
@@ -45,7 +45,7 @@ _ARCHED: tuple[Finger, ...] = (
 )
 _THUMB_AWAY: Finger = ((-2.4, -3.0), (-4.5, -6.0), (-5.5, -9.6), 2.5, 1.6)
 _THUMB_CLOSE: Finger = ((-2.4, -3.0), (-4.0, -6.2), (-4.5, -9.8), 2.4, 1.6)
-_THUMB_UP: Finger = ((-2.4, -4.2), (-3.6, -8.8), (-3.5, -13.4), 2.7, 1.95)
+_THUMB_UP: Finger = ((-2.6, -3.4), (-4.1, -8.2), (-4.2, -13.6), 2.8, 2.1)
 _THUMB_DOWN: Finger = ((-2.5, -2.8), (-4.6, -5.0), (-6.0, -7.8), 2.5, 1.5)
 
 _PALM: Contour = (
@@ -151,7 +151,7 @@ def _wrist(at: Point, paint: Paint) -> str:
     )  # fmt: skip
     cuff_d = path_data(_scaled(bezier(cuff, closed=True), at), closed=True)
     return _stub(at, paint, end) + (
-        f'<path d="{cuff_d}" fill="#dfe6ea" stroke="#4f6b7c" stroke-width="1.8" '
+        f'<path d="{cuff_d}" fill="{SLEEVE}" stroke="{QUIET}" stroke-width="1.8" '
         'stroke-linejoin="round"/>'
     )
 
@@ -207,15 +207,27 @@ def _palm_hand(paint: Paint) -> str:
     return _hand(at, paint, _OPEN, _THUMB_AWAY) + _tendons(at, paint)
 
 
+def _pad(start: Point, end: Point, breadth_cm: float, at: Point, paint: Paint) -> str:
+    """Return the soft mark of a part that touches, along a finger from `start` to `end`."""
+    line = path_data(_scaled(bezier((start, end)), at))
+    return (
+        f'<path d="{line}" fill="none" stroke="{paint.shade}" stroke-linecap="round" '
+        f'stroke-width="{breadth_cm * UNIT:.1f}" opacity="0.9"/>'
+    )
+
+
+def _between(start: Point, end: Point, share: float) -> Point:
+    return (start[0] + (end[0] - start[0]) * share, start[1] + (end[1] - start[1]) * share)
+
+
 def _flat_fingers(paint: Paint) -> str:
     at = (0.1, -13.4)
-    glow = _glow(0, -3, 15.5, 21, paint)
-    return (
-        _hand(at, paint, _TOGETHER, _THUMB_CLOSE, nails=False)
-        + glow
-        + _nails(_TOGETHER, at, paint)
-        + _gaps(at, paint)
+    hand = _hand(at, paint, _TOGETHER, _THUMB_CLOSE, nails=False)
+    pads = "".join(
+        _pad(_between(root, joint, 0.55), _between(joint, tip, 0.78), slim * 0.62, at, paint)
+        for root, joint, tip, _, slim in _TOGETHER
     )
+    return hand + pads + _nails(_TOGETHER, at, paint) + _gaps(at, paint)
 
 
 def _nails(fingers: tuple[Finger, ...], at: Point, paint: Paint) -> str:
@@ -233,18 +245,17 @@ def _gaps(at: Point, paint: Paint) -> str:
 
 def _fingertips(paint: Paint) -> str:
     at = (0.2, -13.6)
-    body = _hand(at, paint, _ARCHED, _THUMB_DOWN)
+    body = _hand(at, paint, _ARCHED, _THUMB_DOWN, nails=False)
     marks = "".join(
-        f'<circle cx="{(tip[0] - at[0]) * UNIT:.1f}" cy="{(tip[1] - at[1]) * UNIT - 5:.1f}" '
-        f'r="2.6" fill="{paint.line}"/>'
-        for _, _, tip, _, _ in _ARCHED
+        _pad(_between(joint, tip, 0.68), _between(joint, tip, 0.8), slim * 0.72, at, paint)
+        for _, joint, tip, _, slim in _ARCHED
     )
     return body + marks + _tendons((at[0], at[1] - 1.2), paint)
 
 
 def _heel(paint: Paint) -> str:
     at = (0.1, -2.2)
-    glow = _glow(0, 0.5, 14.5, 9.5, paint)
+    glow = _glow(0, 0.5, 12.0, 8.5, paint)
     return _hand(at, paint, _OPEN, _THUMB_AWAY) + _tendons(at, paint) + glow
 
 
@@ -289,8 +300,8 @@ def _knuckles(paint: Paint) -> str:
     at = (0.1, -10.2)
     thumb: Finger = ((-2.8, -3.2), (-4.9, -5.6), (-5.3, -8.6), 2.4, 1.7)
     glow = "".join(
-        _glow((x - at[0]) * UNIT, (y - at[1]) * UNIT, 4.0, 5.0, paint)
-        for x, y in ((-2.95, -10.2), (-0.95, -10.6), (1.05, -10.4), (3.05, -9.8))
+        _pad((x, y + 0.7), (x, y - 0.3), 1.15, at, paint)
+        for x, y in ((-2.98, -10.4), (-0.97, -10.8), (1.07, -10.6), (3.08, -10.0))
     )
     return _bent_hand(paint, at, 4.0, thumb=thumb) + glow + _tendons((at[0], at[1] - 2.0), paint)
 
@@ -298,25 +309,16 @@ def _knuckles(paint: Paint) -> str:
 def _fist(paint: Paint) -> str:
     at = (0.1, -6.2)
     thumb: Finger = ((-3.0, -3.0), (-4.5, -5.4), (-3.2, -8.6), 2.3, 1.8)
-    return (
-        _glow(0, 0, 0, 0, paint)
-        + _bent_hand(paint, at, 1.7, thumb=thumb)
-        + _tendons((at[0], at[1] - 1.9), paint)
-    )
+    glow = _glow(0.1 * UNIT, -0.4 * UNIT, 10.5, 7.5, paint)
+    return _bent_hand(paint, at, 1.7, thumb=thumb) + glow + _tendons((at[0], at[1] - 1.9), paint)
 
 
 def _thumb(paint: Paint) -> str:
-    at = (-3.5, -12.0)
-    body = _hand(at, paint, _FOLDED, _THUMB_UP)
-    return body + _glow(0, -1.5, 5.2, 8.0, paint) + _hint(_nail(_THUMB_UP, at), paint, width=1.1)
-
-
-_FOLDED: tuple[Finger, ...] = (
-    ((3.0, -7.8), (4.4, -8.8), (5.4, -10.2), 1.75, 1.4),
-    ((1.5, -8.8), (2.7, -10.6), (4.0, -12.2), 1.9, 1.45),
-    ((-0.2, -9.2), (0.8, -11.6), (2.0, -13.8), 1.95, 1.5),
-    ((-1.6, -8.8), (-1.2, -11.8), (-0.4, -14.6), 1.9, 1.5),
-)
+    at = (-4.15, -12.4)
+    body = _bent_hand(paint, at, 1.5, thumb=_THUMB_UP)
+    _, joint, tip, _, slim = _THUMB_UP
+    pad = _pad(_between(joint, tip, 0.45), _between(joint, tip, 0.8), slim * 0.66, at, paint)
+    return body + pad + _nails((_THUMB_UP,), at, paint)
 
 
 _ARM: Contour = (
@@ -343,10 +345,22 @@ _ARM: Contour = (
 def _forearm(paint: Paint) -> str:
     at = (0.0, 17.0)
     arm = _shape(path_data(_scaled(pieces_of(_ARM), at)), paint)
-    crease = _hint(path_data(_scaled(bezier(((-1.6, 23.6), (0.0, 24.3), (1.6, 23.6))), at)), paint)
     thumb: Finger = ((-2.8, -3.2), (-4.5, -5.6), (-4.6, -8.8), 2.4, 1.7)
     hand = _bent_hand(paint, at, 3.6, thumb=thumb, wrist="")
-    return arm + hand + _glow(0, 0, 13.5, 28, paint) + crease
+    return arm + hand + _glow(0, 0, 13.0, 25, paint) + _sleeve(at)
+
+
+def _sleeve(at: Point) -> str:
+    """Return the rolled sleeve above the elbow."""
+    cloth: tuple[Point, ...] = (
+        (-4.7, 24.0), (-4.2, 23.2), (0.0, 24.2), (4.2, 23.2), (4.7, 24.0), (4.9, 28.4),
+        (4.5, 29.2), (0.0, 29.7), (-4.5, 29.2), (-4.9, 28.4),
+    )  # fmt: skip
+    d = path_data(_scaled(bezier(cloth, closed=True), at), closed=True)
+    return (
+        f'<path d="{d}" fill="{SLEEVE}" stroke="{QUIET}" stroke-width="1.8" '
+        'stroke-linejoin="round"/>'
+    )
 
 
 _DRAWN: dict[Contact, Callable[[Paint], str]] = {

@@ -15,6 +15,7 @@ LINEN = "#f4efe2"  # the sheet
 LINEN_LINE = "#8d8065"
 MAT = "#f1e9d8"
 QUIET = "#4f6b7c"
+SLEEVE = "#dfe6ea"
 PEAK = "#a63d2f"
 
 

@@ -68,6 +68,8 @@ def scene_of(technique: Technique, side: Side, position: Position) -> Scene:
 
 def _forearm_tilt(technique: Technique, view: View) -> float:
     """Forearms lie across the way they travel, hand outwards."""
+    if view.facing is Facing.LYING:
+        return 0.0
     if technique.region in ("thighs", "calves", "upper_arms"):
         return -72.0
     return -34.0 if technique.region == "shoulders" else -30.0

@@ -17,6 +17,7 @@ from rondel.model.words import Contact, Family, Landing, Side, Trace
 
 RAMP = 0.22  # share of a half stroke spent gathering or losing speed
 LENS_CM = 1.1  # how far the way home bows away from the way out
+ELBOW_ROOM_CM = 2.2  # two forearms lie further out, so that the elbows do not meet
 BREATHS = 4  # slow tiny swells over a hold, however long it lasts
 TREMBLES = 6
 
@@ -115,8 +116,9 @@ def _stays_high(technique: Technique) -> bool:
 
 def _line_of(technique: Technique, ground: Ground) -> Array:
     along = technique.trace is not Trace.ACROSS
-    if technique.trace is Trace.ALTERNATE and technique.family is Family.FRICTION:
-        along = False
+    is_rubbed = technique.trace is Trace.ALTERNATE and technique.family is Family.FRICTION
+    if is_rubbed and technique.lateral:
+        along = False  # both hands on one limb or one side rub across it, against each other
     line = _smooth(ground.along if along else ground.across)
     half = float(technique.path_cm) / 2 or 4.0
     if along and _stays_high(technique):
@@ -210,6 +212,8 @@ def stroke_of(technique: Technique, ground: Ground, side: Side) -> Stroke:
         hands = _midline(technique, ground)
     else:
         (loop,) = _loops(technique, ground, (ground.spot,))
+        if technique.contact is Contact.FOREARM:
+            loop = loop + np.asarray([ELBOW_ROOM_CM, 0.0])
         alternates = technique.trace is Trace.ALTERNATE
         lifts = alternates and technique.family is Family.GLIDING
         hands = (
