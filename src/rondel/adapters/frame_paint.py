@@ -8,6 +8,8 @@ rows first, then the blue and the red difference, each a quarter of the size.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
 from typing import cast
 
 import cv2
@@ -16,7 +18,7 @@ from cv2.typing import MatLike
 from numpy.typing import NDArray
 
 from rondel.app.ports.raster import Rasteriser
-from rondel.drawing.frames.reel import Moment, Placed, Reel, Still
+from rondel.drawing.frames.reel import Box, Moment, Piece, Placed, Reel, Still
 
 Pixels = NDArray[np.uint8]
 Boxed = tuple[int, int, int, int]  # left, top, right, bottom; all even
@@ -38,15 +40,58 @@ def colour_planes(rgb: NDArray[np.uint8]) -> NDArray[np.float32]:
     return cast("NDArray[np.float32]", cv2.transform(rgb.astype(np.float32), _MATRIX) + _OFFSET)
 
 
-class FramePainter:
-    """Paints one reel after another at `scale` of the size it was laid out for."""
+@dataclass(frozen=True, slots=True)
+class Sprite:
+    """A piece as (Y', Cb, Cr, alpha), premultiplied and cut to what can be seen of it.
 
-    def __init__(self, reel: Reel, rasteriser: Rasteriser, *, scale: float = 1.0) -> None:
-        self._reel, self._raster, self._scale = reel, rasteriser, scale
+    `across` and `down` lead from the middle of the piece to the middle of the sprite.
+    """
+
+    pixels: Pixels
+    across: float
+    down: float
+
+
+class Art:
+    """Drawings turned to pixels, kept while they are likely to come again: reels share many."""
+
+    def __init__(self, rasteriser: Rasteriser) -> None:
+        self._raster = rasteriser
+        self.picture = lru_cache(maxsize=24)(self._picture)
+        self.sprite = lru_cache(maxsize=192)(self._sprite)
+
+    def _picture(self, svg: str, width: int, height: int) -> Pixels:
+        """Return a drawing as RGBA, straight alpha."""
+        return self._raster.rasterise(svg, width, height)
+
+    def _sprite(self, piece: Piece, scale: float) -> Sprite | None:
+        """Return a piece ready to be laid over, with an empty edge; None where nothing shows."""
+        rgba = self._raster.rasterise(
+            piece.svg, round(piece.width * scale), round(piece.height * scale)
+        )
+        rows, columns = np.flatnonzero(rgba[..., 3].any(1)), np.flatnonzero(rgba[..., 3].any(0))
+        if not len(rows):
+            return None
+        top, bottom, left, right = rows[0], rows[-1] + 1, columns[0], columns[-1] + 1
+        seen = rgba[top:bottom, left:right]
+        alpha = seen[..., 3:].astype(np.float32) / 255
+        premultiplied = np.dstack([colour_planes(seen[..., :3]) * alpha, alpha * 255])
+        padded = np.pad(premultiplied, ((1, 1), (1, 1), (0, 0)))
+        return Sprite(
+            np.clip(padded + 0.5, 0, 255).astype(np.uint8),
+            float(left + right - rgba.shape[1]) / 2,
+            float(top + bottom - rgba.shape[0]) / 2,
+        )
+
+
+class FramePainter:
+    """Paints one reel at `scale` of the size it was laid out for."""
+
+    def __init__(self, reel: Reel, art: Art, *, scale: float = 1.0) -> None:
+        self._reel, self._art, self._scale = reel, art, scale
         self._width = round(reel.width * scale)
         self._height = round(reel.height * scale)
         self._stills: dict[int, Pixels] = {}
-        self._pieces: dict[int, Pixels] = {}
 
     def frames(self) -> Iterator[Pixels]:
         """Give the planes of every frame. The array is the same each time: use it before the next.
@@ -86,35 +131,28 @@ class FramePainter:
         return self._stills[index]
 
     def _paint_still(self, still: Still) -> Pixels:
-        picture = self._raster.rasterise(still.svg, self._width, self._height)
+        picture = np.empty((self._height, self._width, 3), np.uint8)
+        for box, colour in still.grounds:
+            self._part(picture, box)[:] = tuple(bytes.fromhex(colour[1:]))
         for inlay in still.laid_over:
-            x, y, width, height = (round(v * self._scale) for v in inlay.box)
-            over = self._raster.rasterise(inlay.svg, width, height)
-            under = picture[y : y + height, x : x + width]
-            alpha = over[..., 3:].astype(np.float32) / 255
-            under[..., :3] = (under[..., :3] * (1 - alpha) + over[..., :3] * alpha + 0.5).astype(
-                np.uint8
-            )
-        planes = colour_planes(picture[..., :3])
+            under = self._part(picture, inlay.box)
+            over = self._art.picture(inlay.svg, under.shape[1], under.shape[0])
+            seen = over[..., 3] > 0
+            alpha = over[seen][:, 3:].astype(np.float32) / 255
+            mixed = under[seen] * (1 - alpha) + over[seen][:, :3] * alpha
+            under[seen] = (mixed + 0.5).astype(np.uint8)
+        planes = cv2.transform(picture, np.hstack([_MATRIX, _OFFSET[:, None]]))
         small = cv2.resize(
             planes, (self._width // 2, self._height // 2), interpolation=cv2.INTER_AREA
         )
         rows = [planes[..., 0].reshape(-1), small[..., 1].reshape(-1), small[..., 2].reshape(-1)]
-        flat = np.clip(np.concatenate(rows) + 0.5, 0, 255).astype(np.uint8)
-        stacked: Pixels = flat.reshape(self._height * 3 // 2, self._width)
+        stacked: Pixels = np.concatenate(rows).reshape(self._height * 3 // 2, self._width)
         return stacked
 
-    def _piece(self, index: int) -> Pixels:
-        """Return a piece as (Y', Cb, Cr, alpha), premultiplied, with an empty edge all round."""
-        if index not in self._pieces:
-            piece = self._reel.pieces[index]
-            size = (round(piece.width * self._scale), round(piece.height * self._scale))
-            rgba = self._raster.rasterise(piece.svg, *size)
-            alpha = rgba[..., 3:].astype(np.float32) / 255
-            premultiplied = np.dstack([colour_planes(rgba[..., :3]) * alpha, alpha * 255])
-            padded = np.pad(premultiplied, ((1, 1), (1, 1), (0, 0)))
-            self._pieces[index] = np.clip(padded + 0.5, 0, 255).astype(np.uint8)
-        return self._pieces[index]
+    def _part(self, picture: Pixels, box: Box) -> Pixels:
+        """Return the part of `picture` that is `box`, as a view."""
+        x, y, width, height = (round(v * self._scale) for v in box)
+        return picture[y : y + height, x : x + width]
 
     def _planes_of(self, canvas: Pixels) -> tuple[Pixels, Pixels, Pixels]:
         height, width = self._height, self._width
@@ -143,12 +181,16 @@ class FramePainter:
         """
         if placed.opacity <= 0:
             return None
-        piece = self._piece(placed.piece)
-        matrix, box = self._fitted(piece, placed)
+        sprite = self._art.sprite(self._reel.pieces[placed.piece], self._scale)
+        if sprite is None:
+            return None
+        matrix, box = self._fitted(sprite, placed)
         left, top, right, bottom = box
         if left >= right or top >= bottom:
             return None
-        patch = cv2.warpAffine(piece, matrix, (right - left, bottom - top), flags=cv2.INTER_LINEAR)
+        patch = cv2.warpAffine(
+            sprite.pixels, matrix, (right - left, bottom - top), flags=cv2.INTER_LINEAR
+        )
         if placed.opacity < 1:
             patch = cv2.convertScaleAbs(patch, alpha=placed.opacity)
         small = cv2.resize(
@@ -163,16 +205,17 @@ class FramePainter:
         _over(plane_red[halves], red, thin)
         return box
 
-    def _fitted(self, piece: Pixels, placed: Placed) -> tuple[NDArray[np.float64], Boxed]:
-        """Return the map from the piece to its box, and the box, even and inside the frame."""
-        height, width = piece.shape[:2]
+    def _fitted(self, sprite: Sprite, placed: Placed) -> tuple[NDArray[np.float64], Boxed]:
+        """Return the map from the sprite to its box, and the box, even and inside the frame."""
+        height, width = sprite.pixels.shape[:2]
         turn = np.deg2rad(placed.degrees)
         cos, sin = np.cos(turn), np.sin(turn)
         a, b = cos * placed.scale_x, -sin * placed.scale_y
         c, d = sin * placed.scale_x, cos * placed.scale_y
         reach_x = (abs(a) * width + abs(b) * height) / 2
         reach_y = (abs(c) * width + abs(d) * height) / 2
-        x, y = placed.x * self._scale, placed.y * self._scale
+        x = placed.x * self._scale + a * sprite.across + b * sprite.down
+        y = placed.y * self._scale + c * sprite.across + d * sprite.down
         left = max(int(np.floor(x - reach_x)) & ~1, 0)
         top = max(int(np.floor(y - reach_y)) & ~1, 0)
         right = min((int(np.ceil(x + reach_x)) + 1) & ~1, self._width)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import time
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from heapq import merge
 from pathlib import Path
@@ -23,9 +23,9 @@ from av.packet import Packet
 from numpy.typing import NDArray
 
 from rondel.adapters.atomic import whole_file
-from rondel.adapters.frame_paint import FramePainter
+from rondel.adapters.frame_paint import Art, FramePainter
 from rondel.app.ports.raster import Rasteriser
-from rondel.app.ports.video import EncodedChunk, TimedText
+from rondel.app.ports.video import EncodedChunk, Timed
 from rondel.drawing.frames.reel import Reel
 from rondel.model.errors import InternalError, OutsideFailure
 
@@ -61,16 +61,22 @@ Format: Layer, Start, End, Style, Name, MarginL, MarginR, MarginV, Effect, Text
 """
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class LibavVideoMaker:
     """The port `VideoMaker`. A `scale` below 1 makes smaller pictures, for a quick look."""
 
     scale: float = 1.0
+    _art: dict[int, tuple[Rasteriser, Art]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     def encode(self, reel: Reel, rasteriser: Rasteriser, out: Path) -> EncodedChunk:
         """Paint and encode `reel` into the MP4 `out`, on one processor."""
         cv2.setNumThreads(1)  # chunks are made side by side: one thread each
-        painter = FramePainter(reel, rasteriser, scale=self.scale)
+        if id(rasteriser) not in self._art:
+            self._art.clear()
+            self._art[id(rasteriser)] = rasteriser, Art(rasteriser)
+        painter = FramePainter(reel, self._art[id(rasteriser)][1], scale=self.scale)
         began = time.perf_counter()
         with _foreign(out), whole_file(out) as part:
             encoding = encode_planes(
@@ -85,8 +91,8 @@ class LibavVideoMaker:
         self,
         chunks: Sequence[Path],
         sound: Path | None,
-        captions: Sequence[TimedText],
-        chapters: Sequence[TimedText],
+        captions: Sequence[Timed],
+        chapters: Sequence[Timed],
         out: Path,
     ) -> None:
         """Write `out` from packets that are there already; only captions are made here."""
@@ -132,8 +138,8 @@ def encode_planes(
 def _join(
     chunks: Sequence[Path],
     sound: Path | None,
-    captions: Sequence[TimedText],
-    chapters: Sequence[TimedText],
+    captions: Sequence[Timed],
+    chapters: Sequence[Timed],
     out: Path,
 ) -> None:
     with ExitStack() as stack:
@@ -184,7 +190,9 @@ def _pictures(
     return packets()
 
 
-def _sound(container: OutputContainer, source: InputContainer) -> Iterator[tuple[Fraction, AnyPacket]]:
+def _sound(
+    container: OutputContainer, source: InputContainer
+) -> Iterator[tuple[Fraction, AnyPacket]]:
     """Give the sound packets unchanged, the encoder's silent lead-in before 0 included."""
     track = source.streams.audio[0]
     stream = container.add_stream_from_template(track)
@@ -201,7 +209,7 @@ def _sound(container: OutputContainer, source: InputContainer) -> Iterator[tuple
 
 
 def _captions(
-    container: OutputContainer, captions: Sequence[TimedText]
+    container: OutputContainer, captions: Sequence[Timed]
 ) -> Iterator[tuple[Fraction, AnyPacket]]:
     """Give caption packets: a length of two bytes, then the words in UTF-8 (3GPP TS 26.245)."""
     stream = container.add_stream("mov_text")
@@ -222,7 +230,7 @@ def _captions(
     return packets()
 
 
-def _chapter(number: int, chapter: TimedText) -> Chapter:
+def _chapter(number: int, chapter: Timed) -> Chapter:
     return {
         "id": number,
         "start": round(chapter.start_seconds * 1000),

@@ -19,16 +19,15 @@ from pathlib import Path
 from typing import TypedDict
 
 from rondel.app.ports.raster import Rasteriser
-from rondel.app.ports.video import EncodedChunk, TimedText, VideoMaker
+from rondel.app.ports.video import EncodedChunk, Timed, TimedText, VideoMaker
 from rondel.app.progress import Progress
+from rondel.documents.chapters import chapter_spans
 from rondel.drawing.frames.layout import FRAMES_PER_SECOND
 from rondel.drawing.frames.reel import Reel
 from rondel.drawing.frames.script import Script
-from rondel.drawing.frames.words import passage_names
 from rondel.model.errors import OutsideFailure
 from rondel.model.repertoire import Craft
-from rondel.model.routine import Passage, Routine
-from rondel.model.words import Role
+from rondel.model.routine import Routine
 
 #: A chunk ends with a passage, or sooner where the passage is longer than this.
 LONGEST_CHUNK_FRAMES = 20 * FRAMES_PER_SECOND
@@ -65,7 +64,7 @@ class _Tally:
 def make_video(
     routine: Routine,
     craft: Craft,
-    speech_captions: Sequence[TimedText],
+    speech_captions: Sequence[Timed],
     sound_path: Path | None,
     out: Path,
     work: Path,
@@ -112,32 +111,10 @@ def make_video(
 
 
 def video_chapters(routine: Routine, craft: Craft) -> tuple[TimedText, ...]:
-    """Return a chapter for every return of the refrain and for every passage outside it.
-
-    A technique done on one side and then the other is one chapter.
-    """
-    chapters: list[TimedText] = []
-    before: Passage | None = None
-    for passage in routine.line:
-        start, end = routine.start_seconds(passage), routine.end_seconds(passage)
-        if chapters and before is not None and _are_one_chapter(before, passage):
-            last = chapters[-1]
-            chapters[-1] = TimedText(
-                start_seconds=last.start_seconds, end_seconds=end, text=last.text
-            )
-        else:
-            name = passage_names(routine, passage, craft)[0]
-            chapters.append(TimedText(start_seconds=start, end_seconds=end, text=name))
-        before = passage
-    return tuple(chapters)
-
-
-def _are_one_chapter(before: Passage, passage: Passage) -> bool:
-    both_home = before.role is Role.REFRAIN and passage.role is Role.REFRAIN
-    return both_home or (
-        before.technique is not None
-        and before.technique == passage.technique
-        and before.side is not passage.side
+    """Return the chapters of the session as the video carries them."""
+    return tuple(
+        TimedText(start_seconds=c.start_seconds, end_seconds=c.end_seconds, text=c.title)
+        for c in chapter_spans(routine, craft)
     )
 
 
@@ -204,12 +181,15 @@ def _encoded(
             yield encoder.encode(reel, rasterise, path)
         return
     pool = ProcessPoolExecutor(
-        max_workers=workers, mp_context=get_context("spawn"), initializer=_leave_interrupts_alone
+        max_workers=workers,
+        mp_context=get_context("spawn"),
+        initializer=_set_up,
+        initargs=(encoder, rasterise),
     )
     waiting: set[Future[EncodedChunk]] = set()
     try:
         for reel, path in jobs:
-            waiting.add(pool.submit(encoder.encode, reel, rasterise, path))
+            waiting.add(pool.submit(_encode, reel, path))
             if len(waiting) > workers + 1:
                 done, waiting = wait(waiting, return_when=FIRST_COMPLETED)
                 yield from (future.result() for future in done)
@@ -226,6 +206,16 @@ def _encoded(
         pool.shutdown(wait=True, cancel_futures=True)
 
 
-def _leave_interrupts_alone() -> None:
-    """Let only the parent answer Ctrl-C, so that a chunk under way is finished."""
+#: What a process of the pool works with; it keeps its drawings from one chunk to the next.
+_workshop: list[tuple[VideoMaker, Rasteriser]] = []
+
+
+def _set_up(encoder: VideoMaker, rasterise: Rasteriser) -> None:
+    """Begin a process. Only the parent answers Ctrl-C, so that a chunk under way is finished."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    _workshop[:] = [(encoder, rasterise)]
+
+
+def _encode(reel: Reel, path: Path) -> EncodedChunk:
+    encoder, rasterise = _workshop[0]
+    return encoder.encode(reel, rasterise, path)

@@ -11,9 +11,20 @@ from rondel.app.ports.raster import Rasteriser
 from rondel.drawing.frames.reel import Reel
 
 
+class Timed(Protocol):
+    """Words from one second to another: a caption, or the title of a chapter."""
+
+    @property
+    def start_seconds(self) -> float: ...
+    @property
+    def end_seconds(self) -> float: ...
+    @property
+    def text(self) -> str: ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TimedText:
-    """Words from one second to another: a caption, or the title of a chapter."""
+    """The plainest `Timed`."""
 
     start_seconds: float
     end_seconds: float
@@ -43,8 +54,8 @@ class VideoMaker(Protocol):
         self,
         chunks: Sequence[Path],
         sound: Path | None,
-        captions: Sequence[TimedText],
-        chapters: Sequence[TimedText],
+        captions: Sequence[Timed],
+        chapters: Sequence[Timed],
         out: Path,
     ) -> None:
         """Write `out`: pictures of the chunks in order, the sound as it is, captions, chapters.

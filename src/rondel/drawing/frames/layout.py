@@ -22,26 +22,28 @@ class Box(NamedTuple):
 
 
 #: The left leaf, with the figure; it is tinted in the refrain, as the page is.
-LEAF = Box(0, 0, 632, HEIGHT)
+LEAF = Box(0, 0, 664, HEIGHT)
 #: The figure's own drawing is 400 × 400. It ends above the place of captions.
-FIGURE = Box(36, 34, 560, 560)
+FIGURE = Box(30, 42, 552, 552)
+FIGURE_CORNER = 36
 FIGURE_SCALE = FIGURE.width / 400
 
-#: The column of words.
-COLUMN = Box(672, 40, 568, 560)
+#: The part of the frame in which words and rings are drawn, and the column that words keep to.
+WORDS = Box(600, 0, WIDTH - 600, HEIGHT)
+COLUMN = Box(696, 42, 554, 556)
 
 #: The landing mark: a ring that is always there where strokes land, and a disc in it that is full
 #: in the frame nearest to the landing and gone LANDING_FRAMES later. To find landings in a
 #: finished video, take the mean luma of the square of 16 pixels round LANDING_CENTRE: it falls
 #: sharply in the landing frame. The second mark belongs to the quick strokes on top, where a peak
 #: has two layers.
-LANDING_CENTRE = (60, 64)
+LANDING_CENTRE = (623, 76)
 LANDING_RADIUS = 16
 LANDING_FRAMES = 8
-OVER_CENTRE = (112, 64)
+OVER_CENTRE = (623, 130)
 
-NEXT_BASELINE = 452
-MAP = Box(664, 476, 584, 124)
+NEXT_BASELINE = 456
+MAP = Box(688, 480, 566, 124)
 
 #: A change of still fades for this many frames, all before the change itself: the new passage
 #: stands whole in the frame in which it begins.

@@ -14,23 +14,29 @@ import numpy as np
 from numpy.typing import NDArray
 
 #: Raised by hand whenever painting itself changes, so that old chunks are not taken for new ones.
-PAINTING = 1
+PAINTING = 2
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Still:
-    """What does not move: an SVG of the whole frame, and drawings laid over it in fixed boxes."""
-
-    svg: str
-    laid_over: tuple[Inlay, ...] = ()
+Box = tuple[int, int, int, int]  # left, top, width, height, in pixels of the frame
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Inlay:
-    """An SVG drawn into a box (left, top, width, height) of the frame."""
+    """An SVG drawn into a box of the frame."""
 
     svg: str
-    box: tuple[int, int, int, int]
+    box: Box
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Still:
+    """What does not move: boxes of plain colour (#rrggbb), and drawings laid over them, in order.
+
+    The first box of colour covers the whole frame.
+    """
+
+    grounds: tuple[tuple[Box, str], ...]
+    laid_over: tuple[Inlay, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from rondel.drawing.frames.hands import figure_svg, hand_pieces, hands_at
+import numpy as np
+
+from rondel.drawing.frames.hands import HandsInFrames, figure_svg, hands_in_frames, look_of
 from rondel.drawing.frames.layout import (
     COLUMN,
     FADE_FRAMES,
@@ -34,19 +36,21 @@ from rondel.drawing.frames.stills import (
     Line,
     card_column,
     closing_column,
-    frame_svg,
+    column_inlay,
+    grounds,
     passage_column,
     rings,
     text,
 )
 from rondel.drawing.frames.words import (
     CLOSING_SECONDS,
+    card_heads,
     countdown_says,
     opening_cards,
     passage_names,
     reading_seconds,
 )
-from rondel.drawing.ink import BLUE, INK, PAPER, PEAK
+from rondel.drawing.ink import BLUE, INK, PAPER, PEAK, TINT
 from rondel.drawing.lettering import Face
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
@@ -58,8 +62,8 @@ COUNTDOWN_SIZE = (120, 44)
 LIGHT = Piece(
     svg=(
         '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 40">'
-        f'<circle cx="20" cy="20" r="18" fill="{PAPER}" fill-opacity="0.65"/>'
-        f'<circle cx="20" cy="20" r="9" fill="{PAPER}" stroke="{BLUE}" stroke-width="5"/></svg>'
+        f'<circle cx="20" cy="20" r="14" fill="{PAPER}" fill-opacity="0.75"/>'
+        f'<circle cx="20" cy="20" r="7.5" fill="{PAPER}" stroke="{BLUE}" stroke-width="4.5"/></svg>'
     ),
     width=40,
     height=40,
@@ -170,12 +174,13 @@ class Script:
         """Return the still of a shot."""
         passage = self._line[shot.passage]
         technique = self._craft.technique(passage.technique) if passage.technique else None
-        column = self._column(shot) + rings(self._layers(shot.passage))
-        inlays = [Inlay(svg=figure_svg(technique, passage), box=FIGURE)]
+        is_home = passage.role is Role.REFRAIN
+        figure = figure_svg(technique, passage, TINT if is_home else PAPER)
+        words = self._column(shot) + rings(self._layers(shot.passage))
+        inlays = [Inlay(svg=figure, box=FIGURE), column_inlay(words)]
         if shot.has_page:
             inlays.append(Inlay(svg=self._page.svg(shot.stanza), box=MAP))
-        svg = frame_svg(column, is_home=passage.role is Role.REFRAIN)
-        return Still(svg=svg, laid_over=tuple(inlays))
+        return Still(grounds=grounds(is_home=is_home), laid_over=tuple(inlays))
 
     def _column(self, shot: Shot) -> str:
         if shot.is_closing:
@@ -183,22 +188,33 @@ class Script:
         if shot.card is None:
             return passage_column(self._routine, shot.passage, self._craft)
         name = passage_names(self._routine, self._line[shot.passage], self._craft)[0]
-        title = self._routine.title if shot.card == 0 else "Before you begin"
-        return card_column(title, self._cards[shot.card], f"hands meanwhile: {name}")
+        title, above = card_heads(self._routine, shot.card)
+        return card_column(title, above, self._cards[shot.card], f"meanwhile: {name}")
 
     def reel(self, first: int, past: int) -> Reel:
         """Return the frames from `first` up to `past`, complete in themselves."""
-        return _Cutter(self).cut(first, past)
+        return _Cutter(self, range(first, past)).cut()
 
     def shot_at(self, frame: int) -> int:
         """Return the index of the shot that `frame` is in."""
         return bisect_right(self._shot_frames, frame) - 1
 
     def phase(self, passage: Passage, frame: int) -> float:
-        """Return how far the stroke under way has come, 0 to 1, at the instant of `frame`."""
+        """Return how far the stroke under way has come, 0 to 1, at the instant of `frame`.
+
+        Before the passage it is 0: the hands wait where their first stroke starts.
+        """
         beat = self._routine.clock.beat_at(frame / FRAMES_PER_SECOND)
         strokes = (beat - self._routine.start_beat(passage)) / float(passage.beats_per_stroke)
         return max(strokes, 0.0) % 1.0
+
+    def hands(self, passage: Passage, frames: range) -> HandsInFrames | None:
+        """Return the hands of `passage` in every one of `frames`; none where bars are open."""
+        if passage.technique is None:
+            return None
+        technique = self._craft.technique(passage.technique)
+        phases = np.array([self.phase(passage, frame) for frame in frames])
+        return hands_in_frames(technique, passage, phases, look_of(passage))
 
     def seconds_left(self, index: int, frame: int) -> float:
         """Return the seconds from `frame` to the end of the passage of the line at `index`."""
@@ -208,17 +224,17 @@ class Script:
 class _Cutter:
     """Collects the stills and pieces of one reel, each once, in the order in which they come."""
 
-    def __init__(self, script: Script) -> None:
-        self._script = script
+    def __init__(self, script: Script, frames: range) -> None:
+        self._script, self._frames = script, frames
         self._stills: dict[Still, int] = {}
         self._shots: dict[int, int] = {}
         self._pieces: dict[Piece, int] = {}
-        self._hands: dict[str, int] = {}
+        self._hands: dict[str, HandsInFrames | None] = {}
 
-    def cut(self, first: int, past: int) -> Reel:
-        moments = tuple(self._moments(first, past))
+    def cut(self) -> Reel:
+        moments = tuple(self._moments())
         return Reel(
-            first_frame=first,
+            first_frame=self._frames.start,
             width=WIDTH,
             height=HEIGHT,
             frames_per_second=FRAMES_PER_SECOND,
@@ -227,9 +243,9 @@ class _Cutter:
             moments=moments,
         )
 
-    def _moments(self, first: int, past: int) -> Iterator[Moment]:
+    def _moments(self) -> Iterator[Moment]:
         script = self._script
-        for frame in range(first, past):
+        for frame in self._frames:
             at = script.shot_at(frame)
             shot = script.shots[at]
             following = script.shots[at + 1] if at + 1 < len(script.shots) else None
@@ -257,11 +273,11 @@ class _Cutter:
         is_leaving = mix > 0 and following is not None and following.passage != shot.passage
         stays = 1 - mix if is_leaving else 1.0
         for passage in script._layers(shot.passage):
-            yield from self._hands_of(passage, script.phase(passage, frame), stays)
+            yield from self._hands_of(passage, frame, stays)
             yield from self._landing(passage, frame)
         if is_leaving and following is not None:
             for passage in script._layers(following.passage):
-                yield from self._hands_of(passage, 0.0, mix)
+                yield from self._hands_of(passage, frame, mix)
         if not shot.has_page:
             return
         goes = 1.0 if following is None or following.has_page else 1 - mix
@@ -272,15 +288,13 @@ class _Cutter:
             left = script.seconds_left(shot.passage, frame)
             yield self._countdown(left, min(stays, goes))
 
-    def _hands_of(self, passage: Passage, phase: float, opacity: float) -> Iterator[Placed]:
-        if passage.technique is None:
-            return
-        technique = self._script._craft.technique(passage.technique)
+    def _hands_of(self, passage: Passage, frame: int, opacity: float) -> Iterator[Placed]:
         if passage.id not in self._hands:
-            indices = [self._piece(p) for p in hand_pieces(technique, passage)]
-            self._hands[passage.id] = indices[0]
-        for placed in hands_at(technique, passage, phase, self._hands[passage.id]):
-            yield placed._replace(opacity=placed.opacity * opacity)
+            self._hands[passage.id] = self._script.hands(passage, self._frames)
+        hands = self._hands[passage.id]
+        if hands is not None:
+            row = frame - self._frames.start
+            yield from hands.placed(row, self._piece(hands.piece), opacity)
 
     def _landing(self, passage: Passage, frame: int) -> Iterator[Placed]:
         landings = self._script.landing_frames[passage.id]

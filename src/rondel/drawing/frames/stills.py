@@ -14,10 +14,14 @@ from rondel.drawing.frames.layout import (
     NEXT_BASELINE,
     OVER_CENTRE,
     WIDTH,
+    WORDS,
+    Box,
 )
+from rondel.drawing.frames.reel import Inlay
 from rondel.drawing.frames.words import (
     CLOSING_SAYS,
     CONTACT_SAYS,
+    OPEN_SAYS,
     SIDE_SAYS,
     next_says,
     passage_names,
@@ -25,7 +29,7 @@ from rondel.drawing.frames.words import (
 )
 from rondel.drawing.ink import INK, NOTES, PAPER, PEAK, TINT
 from rondel.drawing.lettering import FAMILY, Face, broken_into_lines, width_of
-from rondel.model.repertoire import Craft
+from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Routine
 from rondel.model.words import PRESSURE_SAYS, Layer, Role
 
@@ -82,17 +86,21 @@ def paragraph(words: str, face: Face, size: float, colour: str, gap: float) -> l
     ]
 
 
-def frame_svg(content: str, *, is_home: bool) -> str:
-    """Return the whole frame; the leaf of the figure is tinted where the refrain is."""
-    leaf = (
-        f'<rect x="{LEAF.x}" y="{LEAF.y}" width="{LEAF.width}" height="{LEAF.height}" '
-        f'fill="{TINT}"/>'
-        if is_home
-        else ""
-    )
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}">'
-        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="{PAPER}"/>{leaf}{content}</svg>'
+def grounds(*, is_home: bool) -> tuple[tuple[Box, str], ...]:
+    """Return the paper; the leaf of the figure is tinted where the refrain is."""
+    paper = (Box(0, 0, WIDTH, HEIGHT), PAPER)
+    return (paper, (LEAF, TINT)) if is_home else (paper,)
+
+
+def column_inlay(content: str) -> Inlay:
+    """Return words and rings, given in pixels of the frame, as a drawing of their part of it."""
+    x, y, width, height = WORDS
+    return Inlay(
+        svg=(
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{x} {y} {width} {height}">'
+            f"{content}</svg>"
+        ),
+        box=WORDS,
     )
 
 
@@ -127,17 +135,35 @@ def passage_column(routine: Routine, index: int, craft: Craft) -> str:
     lines = [Line(role_says(passage), Face.ITALIC, 29, NOTES, 38), *name_lines(name, accent)]
     if under:
         lines += paragraph(under, Face.ITALIC, 28, NOTES, 0)
+    if passage.technique is None:
+        for sentence in OPEN_SAYS:
+            lines += paragraph(sentence, Face.REGULAR, 30, INK, 18)
+        return stacked(lines, COLUMN.x, COLUMN.y)[0] + _next(routine, index, craft)
+    technique = craft.technique(passage.technique)
     lines.append(Line(SIDE_SAYS[passage.side], Face.SEMIBOLD, 38, INK, 58))
-    if passage.technique is not None:
-        contact = CONTACT_SAYS[craft.technique(passage.technique).contact]
-        lines.append(Line(contact, Face.REGULAR, 30, INK, 40))
     drawn, y = stacked(lines, COLUMN.x, COLUMN.y)
-    return drawn + _pressure(passage, y + 50, accent) + _next(routine, index, craft)
+    drawn += _contact(passage, technique, y) + _pressure(passage, y + 52, accent)
+    return drawn + _how(technique, y + 74) + _next(routine, index, craft)
+
+
+def _contact(passage: Passage, technique: Technique, y: float) -> str:
+    """Return with what part of the hand, on the line of the side."""
+    x = COLUMN.x + width_of(SIDE_SAYS[passage.side], Face.SEMIBOLD, 38)
+    says = ", " + CONTACT_SAYS[technique.contact]
+    return text(Line(says, Face.REGULAR, 30, INK, 0), x, y)
+
+
+def _how(technique: Technique, top: float) -> str:
+    """Return how it is done, in full where there is room, or in short, or not at all."""
+    room = NEXT_BASELINE - 48 - top
+    for words in (technique.how, technique.say):
+        lines = paragraph(words, Face.ITALIC, 28, NOTES, 0)
+        if sum(line.drop for line in lines) <= room:
+            return stacked(lines, COLUMN.x, top)[0]
+    return ""
 
 
 def _pressure(passage: Passage, y: float, colour: str) -> str:
-    if passage.technique is None:
-        return ""
     words = Line(PRESSURE_SAYS[passage.pressure], Face.REGULAR, 30, INK, 0)
     return pressure_mark(passage.pressure, COLUMN.x, y - 9, colour) + text(
         words, COLUMN.x + DROP_LENGTH + 20, y
@@ -151,9 +177,9 @@ def _next(routine: Routine, index: int, craft: Craft) -> str:
     return text(Line(says, Face.ITALIC, size, INK, 0), COLUMN.x, NEXT_BASELINE)
 
 
-def card_column(title: str, sentences: tuple[str, ...], now: str) -> str:
+def card_column(title: str, above: str, sentences: tuple[str, ...], now: str) -> str:
     """Return a card of the opening: what is said before hands work, and what they do meanwhile."""
-    lines = name_lines(title, INK)
+    lines = [Line(above, Face.ITALIC, 29, NOTES, 38), *name_lines(title, INK)]
     for sentence in sentences:
         lines += paragraph(sentence, Face.REGULAR, 30, INK, 16)
     drawn, _ = stacked(lines, COLUMN.x, COLUMN.y)

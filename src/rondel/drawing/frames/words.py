@@ -5,7 +5,7 @@ from __future__ import annotations
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Routine
 from rondel.model.safety import CONSENT, DISCLAIMER, NOT_NOW, NOT_THERE, brief_cautions
-from rondel.model.words import Contact, NamesShown, Position, Role, Side
+from rondel.model.words import Contact, Intention, NamesShown, Position, Role, Side
 
 SIDE_SAYS = {
     Side.LEFT: "their left",
@@ -38,11 +38,22 @@ ROLE_SAYS = {
     Role.WORK: "",
     Role.PEAK: "the peak",
     Role.REST: "resting on it",
-    Role.OPEN: "no one leads here",
+    Role.OPEN: "free for the two of you",
     Role.CLOSE: "closing",
 }
 
+INTENTION_SAYS = {
+    Intention.SETTLE: "to settle",
+    Intention.WAKE: "to wake up",
+    Intention.SLEEP: "to fall asleep",
+    Intention.CLOSENESS: "to be close",
+}
+
 OPEN_NAME = "Yours to fill"
+OPEN_SAYS = (
+    "Nobody leads now.",
+    "Do what the two of you like best, or rest your hands and breathe.",
+)
 STRETCH_SAYS = "a stretch: skip it if you like"
 #: The last words, and how long before the end they come.
 CLOSING_SAYS = ("Stay a moment.", "Let your hands be the last to leave.")
@@ -96,6 +107,14 @@ def opening_cards(routine: Routine, craft: Craft) -> tuple[tuple[str, ...], ...]
     """Return the sentences shown at the start, in cards: consent, when not, where not."""
     own = brief_cautions(routine.brief, craft)
     return ((CONSENT[0],), NOT_NOW, *((s,) for s in own), (NOT_THERE[0], DISCLAIMER))
+
+
+def card_heads(routine: Routine, card: int) -> tuple[str, str]:
+    """Return the title of a card of the opening, and the small line above it."""
+    if card:
+        return "Before you begin", "please read, hands keep moving"
+    minutes = round(routine.clock.total_seconds / 60)
+    return routine.title, f"{minutes} minutes {INTENTION_SAYS[routine.intention]}"
 
 
 def reading_seconds(sentences: tuple[str, ...]) -> float:
