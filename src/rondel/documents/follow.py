@@ -35,6 +35,8 @@ POSITION_SAYS: Mapping[Position, str] = {
 }
 #: Room above and below a line in which a tap means that line, in points of the drawing.
 ABOVE_LINE, BELOW_LINE = 24.0, 14.0
+#: Room left of the lines for the minutes, right of them for the light, and above the key; points.
+TIMES_WIDTH, RIGHT_MARGIN, KEY_HEIGHT = 36.0, 14.0, 12.0
 
 
 class PageLine(Protocol):
@@ -80,7 +82,7 @@ def follow_page(
     routine: Routine, craft: Craft, page: Page, speech: Talk, template: FollowTemplate
 ) -> str:
     """Return index.html, to stand in a folder beside session.mp4, session.m4a and page.svg."""
-    top = _drawing_top(page.svg)
+    view = _view(page)
     slots = {
         "title": html.escape(routine.title),
         "subtitle": html.escape(_subtitle(routine)),
@@ -88,9 +90,9 @@ def follow_page(
         "style": template.style,
         "script": template.script,
         "safety": _items(safety_sentences(routine.brief, craft)),
-        "page": _inline(page.svg, page.width, page.height, top),
+        "page": _inline(page.svg, view),
         "taps": _taps(routine, page),
-        "view": f"0 {top:g} {page.width:g} {page.height - top:g}",
+        "view": view,
         "passages": _passage_list(routine, craft),
         "data": _as_script(_data(routine, craft, page, caption_spans(routine, speech))),
     }
@@ -109,7 +111,10 @@ def light_path(page: Page) -> tuple[tuple[float, float, float], ...]:
 def _subtitle(routine: Routine) -> str:
     positions = list(dict.fromkeys(POSITION_SAYS[p.position] for p in routine.line))
     lying = ", then ".join(positions)
-    return f"{as_minutes(routine.clock.total_seconds)} minutes, {lying}"
+    total = float(routine.clock.total_seconds)
+    is_whole = abs(total - 60 * round(total / 60)) < 5
+    minutes = str(round(total / 60)) if is_whole else as_minutes(total)
+    return f"{minutes} minutes, {lying}"
 
 
 def _items(sentences: Sequence[str]) -> str:
@@ -117,19 +122,24 @@ def _items(sentences: Sequence[str]) -> str:
 
 
 # ------------------------------------------------------------------ the drawing, inline
-def _drawing_top(svg: str) -> float:
-    """Return the height below the drawn title, which the page says in words of its own."""
-    key = re.search(r'<g class="key">\s*<text [^>]*?y="([\d.]+)"', svg)
-    return max(0.0, float(key[1]) - 12.0) if key else 0.0
+def _view(page: Page) -> str:
+    """Return the part of the drawing that is shown: without its margins and its title.
+
+    The title is left to the page, which says it in words of its own.
+    """
+    left = max(0.0, min(line.left for line in page.lines) - TIMES_WIDTH)
+    right = min(page.width, max(line.right for line in page.lines) + RIGHT_MARGIN)
+    key = re.search(r'<g class="key">\s*<text [^>]*?y="([\d.]+)"', page.svg)
+    top = max(0.0, float(key[1]) - KEY_HEIGHT) if key else 0.0
+    return f"{left:g} {top:g} {right - left:g} {page.height - top:g}"
 
 
-def _inline(svg: str, width: float, height: float, top: float) -> str:
-    """Return the drawing without its prologue, cropped to below `top`, as wide as its place."""
+def _inline(svg: str, view: str) -> str:
+    """Return the drawing without its prologue, cropped to `view`, as wide as its place."""
     start = svg.index("<svg")
     end = svg.index(">", start)
     root = re.sub(r'\s(?:width|height|viewBox)="[^"]*"', "", svg[start:end])
-    view = f'viewBox="0 {top:g} {width:g} {height - top:g}"'
-    return f'{root} class="drawing" {view}{svg[end:]}'
+    return f'{root} class="drawing" viewBox="{view}"{svg[end:]}'
 
 
 def _taps(routine: Routine, page: Page) -> str:
