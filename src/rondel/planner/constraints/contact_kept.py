@@ -1,0 +1,20 @@
+"""A hand stays on the body between neighbours."""
+
+from rondel.model.repertoire import Craft
+from rondel.rules.contact_kept import RULE
+
+COST = RULE.weight
+
+
+def is_kept(craft: Craft, leaving: str, entering: str) -> bool:
+    """True where a hand can stay while the other finds the next place."""
+    return (
+        craft.are_neighbours(leaving, entering)
+        or entering in craft.region(leaving).covers
+        or leaving in craft.region(entering).covers
+    )
+
+
+def cost(craft: Craft, leaving: str, entering: str) -> float:
+    """Return what going from one region to the other costs."""
+    return 0.0 if is_kept(craft, leaving, entering) else RULE.weight

@@ -1,0 +1,40 @@
+"""The asked time in whole bars: tempo, number of bars, and how long passages may be."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from rondel.model.brief import Brief
+from rondel.model.words import Intention
+from rondel.rules.length import MAX_NUDGE
+
+BEATS_PER_BAR = 4
+
+#: Nominal beats a minute (slow for sleep, bright for waking: common practice, no source).
+NOMINAL_BPM = {
+    Intention.SETTLE: 60,
+    Intention.WAKE: 72,
+    Intention.SLEEP: 54,
+    Intention.CLOSENESS: 58,
+}
+
+
+def nominal_bpm(brief: Brief) -> Fraction:
+    """Return the tempo asked for, or the usual one of the intention."""
+    return brief.bpm if brief.bpm is not None else Fraction(NOMINAL_BPM[brief.intention])
+
+
+def bars_and_bpm(brief: Brief) -> tuple[int, Fraction]:
+    """Return the whole bars of the routine and its exact tempo.
+
+    A free tempo is nudged so that the bars fill the minutes exactly: half a bar in at least
+    forty is under the 1.5 % that the rule allows. A fixed tempo leaves at most half a bar.
+    """
+    bpm = nominal_bpm(brief)
+    bars = int(brief.minutes * bpm / BEATS_PER_BAR + Fraction(1, 2))
+    if brief.bpm is not None:
+        return bars, bpm
+    exact = Fraction(BEATS_PER_BAR * bars) / brief.minutes
+    if abs(exact / bpm - 1) > MAX_NUDGE:
+        raise AssertionError("a free tempo is never nudged by more than the rule allows")
+    return bars, exact

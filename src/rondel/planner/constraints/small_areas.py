@@ -1,0 +1,21 @@
+"""Wide strokes come before small ones on the same region."""
+
+from rondel.model.repertoire import Craft, Technique
+from rondel.rules.small_areas import LONG_CM, RULE
+
+COST = RULE.weight
+
+
+def is_wide(technique: Technique) -> bool:
+    """True for a long stroke."""
+    return technique.path_cm >= LONG_CM
+
+
+def is_small(technique: Technique) -> bool:
+    """True for work on a small area; a hold asks for nothing wide before it."""
+    return not is_wide(technique) and not technique.family.is_held
+
+
+def regions_with_wide(craft: Craft) -> frozenset[str]:
+    """Return the regions for which the repertoire has a long stroke at all."""
+    return frozenset(t.region for t in craft.techniques if is_wide(t))

@@ -1,0 +1,66 @@
+"""Which stroke lengths, in beats, a passage may have, and which is best."""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+
+from rondel.model.repertoire import Technique
+from rondel.model.words import Intention, Landing
+from rondel.planner.constraints import speed
+from rondel.planner.constraints.length import BEATS_PER_BAR
+from rondel.planner.frame import Frame
+
+#: Where in the taught range (0 the fastest, 1 the slowest, on a log scale) a stroke should lie.
+_EASE = {
+    Intention.SETTLE: 0.55,
+    Intention.SLEEP: 0.7,
+    Intention.CLOSENESS: 0.6,
+    Intention.WAKE: 0.3,
+}
+
+
+def is_stroke_length(beats: Fraction) -> bool:
+    """True for whole beats and for half a beat."""
+    return beats == Fraction(1, 2) or (beats >= 1 and beats.denominator == 1)
+
+
+def choices(technique: Technique, frame: Frame, bars: int) -> tuple[Fraction, ...]:
+    """Return every stroke length that fills `bars` and lies in the taught range, shortest first.
+
+    A hold or embrace is one stroke as long as itself, and must lie in its range too.
+    """
+    beats = bars * BEATS_PER_BAR
+    fast, slow = (seconds / frame.beat_seconds for seconds in technique.cycle_seconds)
+    if technique.family.is_held:
+        return (Fraction(beats),) if fast <= beats <= slow else ()
+    found = [Fraction(1, 2)] if fast <= Fraction(1, 2) <= slow else []
+    found += [
+        Fraction(n)
+        for n in range(max(1, math.ceil(fast)), min(math.floor(slow), beats) + 1)
+        if beats % n == 0
+    ]
+    return tuple(found)
+
+
+def best(technique: Technique, frame: Frame, bars: int, pressure: int) -> Fraction | None:
+    """Return the best stroke length: calm where it should be, near the ease of the intention,
+    and of a simple musical length; None where none fits."""
+    fast, slow = (float(s) for s in technique.cycle_seconds)
+    ideal = math.log(fast) + _EASE[frame.brief.intention] * (math.log(slow) - math.log(fast))
+
+    def rating(beats: Fraction) -> tuple[float, Fraction]:
+        seconds = float(beats * frame.beat_seconds)
+        simple = 0.0 if beats in (Fraction(1, 2), 1, 2, 4, 8, 16) else 0.5
+        pace = speed.strain(technique, pressure, seconds, frame.brief.intention)
+        return 4 * pace + abs(math.log(seconds) - ideal) + simple, beats
+
+    fitting = choices(technique, frame, bars)
+    return min(fitting, key=rating) if fitting else None
+
+
+def first_landing(technique: Technique, beats_per_stroke: Fraction) -> Fraction:
+    """Return the beat of the passage at which its first stroke lands."""
+    if technique.landing is Landing.CONTACT or beats_per_stroke <= 1:
+        return Fraction(0)
+    return Fraction(math.floor(beats_per_stroke / 2))

@@ -1,0 +1,150 @@
+"""What the search may use under one brief: techniques that are allowed, with their limits."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rondel.model.brief import Brief
+from rondel.model.repertoire import Craft, Technique
+from rondel.model.words import DEEP, Intention, Position
+from rondel.planner.constraints import (
+    avoid,
+    cautions,
+    level,
+    limits,
+    range,
+    small_areas,
+    spare,
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Material:
+    """Techniques by number, regions by number, and which regions touch. Built once a brief."""
+
+    brief: Brief
+    craft: Craft
+    techniques: tuple[Technique, ...]
+    caps: tuple[int, ...]
+    regions: tuple[int, ...]  # region number of each technique
+    region_ids: tuple[str, ...]
+    covers: tuple[int, ...]  # of each region: itself and what it covers, as bits
+    reach: tuple[tuple[bool, ...], ...]  # from region to region
+    stays: tuple[tuple[bool, ...], ...]  # a hand stays on the body
+    positions: tuple[Position, ...]
+    mains: tuple[int, ...]
+    with_wide: int  # regions for which there is a long stroke, as bits
+
+    def is_above_level(self, number: int) -> bool:
+        return not level.allows(self.techniques[number], self.brief)
+
+    def pressures(self, number: int) -> tuple[int, ...]:
+        return range.pressures(self.techniques[number], self.caps[number])
+
+    @property
+    def highest(self) -> int:
+        """The highest pressure that any technique within the level may have."""
+        return max(
+            (max(self.pressures(i), default=0) for i in self.ordinary()),
+            default=0,
+        )
+
+    def ordinary(self) -> tuple[int, ...]:
+        """Return the numbers of the techniques within the level that are not for turning over."""
+        return tuple(
+            i
+            for i, t in enumerate(self.techniques)
+            if not t.helps_turn and not self.is_above_level(i)
+        )
+
+    @property
+    def may_stretch(self) -> bool:
+        """True where the brief allows a stretch passage and there is one to be had."""
+        return any(self.is_above_level(i) for i, _ in enumerate(self.techniques))
+
+
+def is_allowed(technique: Technique, brief: Brief, craft: Craft) -> bool:
+    """True where no rule takes the technique away, its level apart."""
+    return (
+        spare.allows(technique, brief)
+        and avoid.allows(technique, brief, craft)
+        and cautions.allows(technique, brief, craft)
+        and limits.allows(technique, craft)
+        and bool(range.pressures(technique, limits.cap(technique, brief, craft)))
+        and bool(range.positions(technique, allowed_positions(brief, craft)))
+    )
+
+
+def allowed_positions(brief: Brief, craft: Craft) -> tuple[Position, ...]:
+    """Return the positions that brief and cautions leave, in the order of the brief."""
+    asked = dict.fromkeys(brief.positions) or dict.fromkeys(Position)
+    return tuple(p for p in asked if cautions.allows_position(p, brief, craft))
+
+
+def choose_mains(brief: Brief, craft: Craft, techniques: tuple[Technique, ...]) -> tuple[str, ...]:
+    """Return the main regions: those asked for, or the two or three best served neighbours.
+
+    A region is well served by many techniques, by depth where the intention wishes for it, and
+    by closeness or calm where these count. Regions that cover others are left to the refrain.
+    """
+    if brief.main_regions:
+        return tuple(dict.fromkeys(brief.main_regions))
+    worth: dict[str, float] = {}
+    for t in techniques:
+        if craft.region(t.region).covers or t.level > brief.level or t.family.is_held:
+            continue
+        value = 1.0
+        if brief.intention is Intention.CLOSENESS:
+            value += float(t.closeness)
+        elif brief.intention is Intention.SLEEP:
+            value -= max(0.0, float(t.energy))
+        elif min(t.pressure[1], limits.cap(t, brief, craft)) >= DEEP:
+            value += 0.5
+        worth[t.region] = worth.get(t.region, 0.0) + value
+    chosen: list[str] = []
+    for _ in (2, 3) if brief.minutes <= 20 else (1, 2, 3):
+        rated = [
+            (value * (1.5 if any(craft.are_neighbours(c, id) for c in chosen) else 1.0), id)
+            for id, value in worth.items()
+            if id not in chosen
+        ]
+        if rated:
+            best = max(value for value, _ in rated)
+            chosen.append(next(id for value, id in rated if value == best))
+    return tuple(chosen)
+
+
+def material_of(brief: Brief, craft: Craft) -> Material:
+    """Return all that the rules on single passages leave of the craft."""
+    found = tuple(
+        t
+        for t in craft.techniques
+        if is_allowed(t, brief, craft) and (level.allows(t, brief) or level.may_stretch(t, brief))
+    )
+    ids = tuple(r.id for r in craft.regions)
+    number = {id: i for i, id in enumerate(ids)}
+    covers = tuple(
+        sum(1 << number[x] for x in {r.id, *r.covers} if x in number) for r in craft.regions
+    )
+    reach = tuple(tuple(craft.are_neighbours(a, b) for b in ids) for a in ids)
+    stays = tuple(
+        tuple(
+            reach[a][b] or bool(covers[a] >> b & 1) or bool(covers[b] >> a & 1)
+            for b, _ in enumerate(ids)
+        )
+        for a, _ in enumerate(ids)
+    )
+    return Material(
+        brief=brief,
+        craft=craft,
+        techniques=found,
+        caps=tuple(limits.cap(t, brief, craft) for t in found),
+        regions=tuple(number[t.region] for t in found),
+        region_ids=ids,
+        covers=covers,
+        reach=reach,
+        stays=stays,
+        positions=allowed_positions(brief, craft),
+        mains=tuple(number[id] for id in choose_mains(brief, craft, found)),
+        with_wide=sum(1 << number[id] for id in sorted(small_areas.regions_with_wide(craft))),
+    )

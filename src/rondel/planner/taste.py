@@ -1,0 +1,44 @@
+"""Wishes of good taste that no rule names: small costs that choose between lawful plans."""
+
+from __future__ import annotations
+
+from rondel.planner.frame import Frame
+
+SPREAD = 3.0  # refrains away from an even grid, squared in gaps
+TURNED = 2.0  # a change of position that the brief did not name
+TURNED_ASKED = 0.3  # a change between positions that the brief names
+NO_STRETCH = 1.5  # a stretch passage is allowed, and none is there
+PEAK_ELSEWHERE = 3.0  # the peak is not on a main region
+OPEN_PLACE = 2.0  # open bars away from their even places, squared in quarters of the time
+
+_LONG_SECONDS = 90
+_SHORT_SECONDS = 40
+
+
+def length_cost(frame: Frame, bars: int) -> float:
+    """Return what a passage of work costs for being tiring or hurried."""
+    seconds = float(bars * frame.bar_seconds)
+    if seconds > _LONG_SECONDS:
+        return 0.3 * (seconds - _LONG_SECONDS) / 15
+    return 0.3 if seconds < _SHORT_SECONDS * float(frame.scale) else 0.0
+
+
+def even_gap(bars: int, refrains: int, length: int) -> float:
+    """Return the bars between returns of `length` if all gaps were alike."""
+    return max(1.0, (bars - refrains * length) / (refrains + 1))
+
+
+def spread_cost(bars: int, refrains: int, length: int, done: int, start: int) -> float:
+    """Return what return number `done` costs for starting away from the even grid."""
+    gap = even_gap(bars, refrains, length)
+    return SPREAD * ((start - gap * (done + 1) - length * done) / gap) ** 2
+
+
+def open_cost(bars: int, pieces: int, done: int, start: int, length: int) -> float:
+    """Return what open passage number `done` of `pieces` costs for standing elsewhere.
+
+    A single one is best at three quarters, when the couple has warmed to it; several are spread.
+    """
+    wished = 0.75 if pieces == 1 else (done + 1) / (pieces + 0.5)
+    middle = (start + length / 2) / bars
+    return OPEN_PLACE * (4 * (middle - wished)) ** 2
