@@ -10,23 +10,26 @@ from rondel.cues.choice import Choice, Wording, render
 from rondel.cues.phrases import Bank
 from rondel.cues.scene import Scene, said_side, spoken_name
 from rondel.model.repertoire import Technique
-from rondel.model.words import Intention, NamesShown, Role
+from rondel.model.words import Intention, NamesShown, Position, Role
 
 #: So many wordings of a lead, and of an addition, are tried against the room there is.
 LEADS_TRIED = 6
 ADDITIONS_TRIED = 3
+FELT_AS_WEIGHT = 3  # pressure from which words may speak of weight
 
 
 def words_of(scene: Scene, shown: NamesShown) -> dict[str, str]:
     """Return what the braces of the phrases stand for in `scene`."""
     technique, entering = scene.technique, scene.entering
+    was_sitting = scene.leaving is not None and scene.leaving.position is Position.SEATED
+    turns = phrases.LAID_DOWN if was_sitting else phrases.TURNED
     return {
         "name": spoken_name(technique, shown) if technique else "your own way",
         "side": said_side(scene),
         "hand": entering.side.value,
         "where": phrases.WHERE.get(technique.region, "") if technique else "",
         "firmly": phrases.FIRMLY[entering.pressure],
-        "turned": phrases.TURNED[entering.position.value],
+        "turned": turns[entering.position.value],
     }
 
 
@@ -44,7 +47,7 @@ def announcements(
         kept = additions[:count]
         for lead in leads:
             for tail in product(*(options for _, options in kept)):
-                yield _joined((lead, *tail), frozenset(tells for tells, _ in kept))
+                yield _joined((*lead, *tail), frozenset(tells for tells, _ in kept))
 
 
 def _joined(parts: Iterable[tuple[str, str]], tells: frozenset[str]) -> Wording:
@@ -58,7 +61,8 @@ def _joined(parts: Iterable[tuple[str, str]], tells: frozenset[str]) -> Wording:
 
 def _leads(
     scene: Scene, choice: Choice, words: dict[str, str], *, turn_is_said: bool
-) -> list[tuple[str, str]]:
+) -> list[tuple[tuple[str, str], ...]]:
+    """Return ways to begin: each a row of (template, words), one sentence or two."""
     ranked = list(choice.ranked(_lead_bank(scene, words), words))
     shortest = min(ranked, key=lambda pair: len(pair[1]))
     tried = ranked[:LEADS_TRIED]
@@ -67,9 +71,8 @@ def _leads(
     helps = scene.technique is not None and scene.technique.helps_turn
     if scene.turns_over and not turn_is_said and not helps:
         turns = list(choice.ranked(phrases.TURN, words))[:ADDITIONS_TRIED]
-        both = [(f"{a}\n{b}", f"{one} {two}") for (a, one), (b, two) in product(turns, tried)]
-        return both + turns
-    return tried
+        return [*product(turns, tried), *((turn,) for turn in turns)]
+    return [(lead,) for lead in tried]
 
 
 def _lead_bank(scene: Scene, words: dict[str, str]) -> Bank:
@@ -78,6 +81,7 @@ def _lead_bank(scene: Scene, words: dict[str, str]) -> Bank:
     where = phrases.NEXT_WHERE if scene.is_new_region and words["where"] else ()
     again = () if scene.is_new else phrases.AGAIN
     is_held = technique is not None and technique.family.is_held
+    was_closing = scene.leaving is not None and scene.leaving.role is Role.CLOSE
     kinds: tuple[tuple[bool, Bank], ...] = (
         (technique is None, phrases.OPEN),
         (technique is not None and technique.helps_turn and scene.turns_over, phrases.TURN),
@@ -87,7 +91,9 @@ def _lead_bank(scene: Scene, words: dict[str, str]) -> Bank:
         (scene.is_home, phrases.HOME),
         (scene.is_within_refrain and is_held, phrases.REFRAIN_HOLD),
         (scene.is_within_refrain, phrases.REFRAIN_NEXT),
-        (scene.is_last or entering.role is Role.CLOSE, phrases.CLOSE),
+        (scene.is_last and was_closing, phrases.LAST),
+        (scene.is_last, phrases.LAST + phrases.CLOSE),
+        (entering.role is Role.CLOSE, phrases.CLOSE),
         (scene.is_same_again, phrases.STAY),
         (entering.role is Role.REST, phrases.REST),
         (scene.is_other_side, phrases.OTHER_SIDE),
@@ -106,7 +112,7 @@ def _additions(scene: Scene, shown: NamesShown) -> Iterator[tuple[str, Bank]]:
     knows = scene.is_other_side or scene.returns > 1
     step = scene.firmness_step
     if not knows and step and not scene.is_still:
-        yield "firmly", phrases.FIRMER if step > 0 else phrases.LIGHTER
+        yield "firmly", _firmness_bank(step, entering.pressure)
     elif not knows and scene.is_still and scene.is_new:
         yield "firmly", phrases.STILL
     if scene.on_top is not None:
@@ -114,6 +120,12 @@ def _additions(scene: Scene, shown: NamesShown) -> Iterator[tuple[str, Bank]]:
         yield "on_top", tuple(line.format(name=name) for line in phrases.ON_TOP)
     if scene.is_new and not knows:
         yield "say", (plain_template(technique.say),)
+
+
+def _firmness_bank(step: int, pressure: int) -> Bank:
+    if step < 0:
+        return phrases.LIGHTER
+    return phrases.FIRMER + (phrases.WEIGHTIER if pressure >= FELT_AS_WEIGHT else ())
 
 
 def plain_template(text: str) -> str:

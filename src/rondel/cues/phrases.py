@@ -2,8 +2,8 @@
 
 Braces are filled in: `name` of a technique, `side` (", on their left" or nothing), `hand`
 ("left" or "right"), `where` ("on the shoulders"), `firmly` (how firmly, in lay words), `turned`
-("onto their back"). Left and right are the receiver's. All common practice, no source; consent and
-the stop word: see `rondel.model.safety`.
+("turn onto their back"). Left and right are the receiver's. All common practice, no source;
+consent and the stop word: see `rondel.model.safety`.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ WELCOME: Final[Bank] = (
     "Welcome, you two. Before any touch, ask, and agree on a word that stops everything.",
     "Welcome. Begin with a question: is this a good time? Then agree on a word that stops it.",
     "Welcome. Ask first, and agree on a stop word.",
-    "Welcome. Ask before you touch.",
+    "Ask first, and agree on a stop word.",
 )
 WARM_HANDS: Final[Bank] = (
     "Rub your palms together until they are warm.",
@@ -36,10 +36,14 @@ NO_BEAT_YET: Final[Bank] = (
     "Take your own time now. The beat comes later.",
 )
 CLOSE: Final[Bank] = (
-    "The last passage now: {name}{side}.",
     "And so to the end, with {name}{side}.",
-    "One last time, slowly: {name}{side}.",
     "We come to the close: {name}{side}.",
+    "Slowly towards the end now: {name}{side}.",
+)
+LAST: Final[Bank] = (
+    "The last passage now: {name}{side}.",
+    "One last time, slowly: {name}{side}.",
+    "And to finish, {name}{side}.",
 )
 FAREWELL: Final[Bank] = (
     "Let your hands come to rest, and lift them away more slowly than they came. Thank you.",
@@ -69,7 +73,7 @@ NEXT_WHERE: Final[Bank] = (
     "Now {where}: {name}{side}.",
     "Next, {where}: {name}{side}.",
     "Let your hands travel. {name}, {where}{side}.",
-    "Move on, {where}: {name}{side}.",
+    "And now, {where}: {name}{side}.",
     "Now let your hands arrive {where}: {name}{side}.",
 )
 AGAIN: Final[Bank] = (
@@ -111,7 +115,7 @@ HOME_FIRST: Final[Bank] = (
     "This is home, the place you will come back to: {name}.",
     "Now meet your refrain, the strokes that bring you home: {name}.",
     "Here is home, and it will return: {name}.",
-    "Now home: {name}.",
+    "Remember this one, it is home: {name}.",
 )
 HOME: Final[Bank] = (
     "And home again: {name}.",
@@ -132,6 +136,10 @@ HOME: Final[Bank] = (
     "Slowly home now: {name}.",
     "Turn for home: {name}.",
     "Let it all flow back to {name}.",
+    "And the refrain: {name}.",
+    "Hear it coming? Home, to {name}.",
+    "Nothing new now. Only {name}.",
+    "Let your hands find {name} again.",
 )
 REFRAIN_NEXT: Final[Bank] = (
     "And then {name}{side}.",
@@ -163,10 +171,14 @@ FIRMER: Final[Bank] = (
     "Firmer this time, {firmly}.",
     "Let the pressure grow: {firmly}.",
     "Give it a little more: {firmly}.",
-    "Sink in a little further, {firmly}.",
-    "More weight now, {firmly}.",
     "Let it be firmer: {firmly}.",
     "One step firmer, {firmly}.",
+)
+#: Only from the pressure on at which weight is felt.
+WEIGHTIER: Final[Bank] = (
+    "Sink in a little further, {firmly}.",
+    "More weight now, {firmly}.",
+    "Let your weight come in: {firmly}.",
 )
 LIGHTER: Final[Bank] = (
     "Lighter now: {firmly}.",
@@ -223,6 +235,7 @@ STRETCH: Final[Bank] = (
     "If you feel bold: {name}{side}. If not, skip it without regret.",
     "Now one to grow into: {name}{side}. You may leave it out, and lose nothing.",
     "{name}{side}, only if you like. Skipping it is fine.",
+    "{name}{side}, or skip it.",
 )
 STRETCH_OTHER: Final[Bank] = (
     "The same on their {hand}, or skip it again.",
@@ -237,17 +250,24 @@ OPEN: Final[Bank] = (
     "This is yours.",
 )
 TURN: Final[Bank] = (
-    "Now help them turn {turned}. There is no hurry.",
-    "Let them turn {turned}, and help with both hands.",
-    "Time to turn {turned}. Keep them warm and covered, and go slowly.",
-    "Slowly now, help them turn {turned}.",
-    "Help them turn {turned}.",
+    "Now help them {turned}. There is no hurry.",
+    "Let them {turned}, and help with both hands.",
+    "Time to {turned}. Keep them warm and covered, and go slowly.",
+    "Slowly now, help them {turned}.",
+    "Help them {turned}.",
 )
 TURNED: Final = {
-    "prone": "onto their front",
-    "supine": "onto their back",
-    "side": "onto their side",
-    "seated": "and sit up",
+    "prone": "turn onto their front",
+    "supine": "turn onto their back",
+    "side": "turn onto their side",
+    "seated": "sit up",
+}
+#: For those who were sitting.
+LAID_DOWN: Final = {
+    "prone": "lie down on their front",
+    "supine": "lie down on their back",
+    "side": "lie down on their side",
+    "seated": "sit up",
 }
 BEAT_COMES: Final[Bank] = (
     "There is a beat now. Let it carry your hands.",
@@ -309,7 +329,7 @@ ATTEND: Final[Bank] = (
 ASK: Final[Bank] = (
     "Ask: more, less, or just like this?",
     "Ask softly, is this good?",
-    "Look at their face. Is it easy?",
+    "Watch how they lie. Does it look easy?",
     "A word from them is enough: lighter, or stay.",
     "If anything feels wrong, go lighter at once.",
     "Ask once, then listen with your hands.",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from fractions import Fraction
 
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Routine
@@ -64,8 +63,15 @@ class Scene:
 
 
 def spoken_name(technique: Technique, shown: NamesShown) -> str:
-    """Return the name that the voice uses: both names would be too long to follow."""
-    return technique.anatomical if shown is NamesShown.ANATOMICAL else technique.plain
+    """Return the name that the voice uses: both names would be too long to follow.
+
+    An anatomical name goes without what follows its last comma ("both sides", "compressed"),
+    unless that goes on with the row of muscles.
+    """
+    if shown is not NamesShown.ANATOMICAL:
+        return technique.plain
+    muscles, comma, rest = technique.anatomical.rpartition(", ")
+    return technique.anatomical if not comma or " and " in rest else muscles
 
 
 def scenes(routine: Routine, craft: Craft) -> Iterator[Scene]:
@@ -132,8 +138,3 @@ def said_side(scene: Scene) -> str:
     if side is Side.BOTH and came_from_one and may_say:
         return ", on both sides"
     return ""
-
-
-def first_beat_of(routine: Routine, passage: Passage) -> Fraction:
-    """Return the beat at which `passage` begins."""
-    return Fraction(routine.start_beat(passage))
