@@ -72,7 +72,7 @@ def _line_px(scene: Scene, hand: HandPlan, side: Side, look: Look) -> Array | No
     if len(hand.loop) <= 2:
         return None
     sign = scene.view.sign(side) * (-1.0 if hand.flips else 1.0)
-    return scene.view.to_px(hand.loop * np.asarray([sign, 1.0]), side, look.shape)
+    return scene.view.place_px(hand.loop * np.asarray([sign, 1.0]), side, look.shape)
 
 
 def backdrop(technique: Technique, side: Side, position: Position, *, look: Look = _PLAIN) -> str:
@@ -109,7 +109,7 @@ def _region_svg(technique: Technique, scene: Scene, side: Side, look: Look) -> s
     for sign in signs:
         run = tuple((sign * x, y) for x, y in ground.patch)
         pieces = pieces_of(((*run, run[0]),))
-        px = view.to_px(pieces.reshape(-1, 2), side, look.shape).reshape(-1, 4, 2)
+        px = view.place_px(pieces.reshape(-1, 2), side, look.shape).reshape(-1, 4, 2)
         parts.append(f'<path d="{path_data(px, closed=True)}"/>')
     return f'<g fill="{paint.tint}" opacity="{paint.tint_opacity}">{"".join(parts)}</g>'
 

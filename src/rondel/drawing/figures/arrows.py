@@ -45,9 +45,10 @@ def arrow_svg(line: Array, look: Look, *, travels: bool) -> str:
     head = f'<path d="{line_data(_barbs(line, middle))}"/>'
     if not travels:
         return _edged(f'<path d="{line_data(line, closed=True)}"/>{head}', look)
+    dots = f'<path d="{line_data(line[middle:])}" {_STYLE} stroke-dasharray="0.1 7"'
     home = (
-        f'<path d="{line_data(line[middle:])}" {_STYLE} stroke="{look.accent}" '
-        'stroke-width="2.6" stroke-dasharray="0.1 6.5" opacity="0.9"/>'
+        f'{dots} stroke="{PAPER}" stroke-width="5" opacity="0.8"/>'
+        f'{dots} stroke="{look.accent}" stroke-width="2.8"/>'
     )
     return home + _edged(f'<path d="{line_data(line[: middle + 1])}"/>{head}', look)
 

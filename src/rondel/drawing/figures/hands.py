@@ -120,7 +120,7 @@ def _shape(d: str, paint: Paint, *, line: float = LINE) -> str:
 
 def _hint(d: str, paint: Paint, *, width: float = 1.4, opacity: float = 0.7) -> str:
     return (
-        f'<path d="{d}" fill="none" stroke="{paint.line}" stroke-width="{width}" '
+        f'<path d="{d}" fill="none" stroke="{paint.detail}" stroke-width="{width}" '
         f'stroke-linecap="round" opacity="{opacity}"/>'
     )
 

@@ -41,10 +41,11 @@ class BodyShape(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Paint:
-    """The colours of one tone: skin, its contour, a soft shade, hair, and the region's tint."""
+    """The colours of one tone: skin, contour, lines inside, a soft shade, hair, region tint."""
 
     skin: str
     line: str
+    detail: str
     shade: str
     hair: str
     tint: str
@@ -53,36 +54,36 @@ class Paint:
 
 PAINTS = {
     SkinTone.LIGHT: Paint(
-        skin="#f6dfcd", line="#8a5a44", shade="#e3bda3", hair="#b08a5f", tint="#c9822f",
-        tint_opacity=0.36,
+        skin="#f6dfcd", line="#8a5a44", detail="#8a5a44",
+        shade="#e3bda3", hair="#b08a5f", tint="#c9822f", tint_opacity=0.36,
     ),
     SkinTone.FAIR: Paint(
-        skin="#edcbae", line="#80503a", shade="#d6a684", hair="#8a6344", tint="#bd6f1e",
-        tint_opacity=0.38,
+        skin="#edcbae", line="#80503a", detail="#80503a",
+        shade="#d6a684", hair="#8a6344", tint="#bd6f1e", tint_opacity=0.38,
     ),
     SkinTone.MEDIUM: Paint(
-        skin="#d9ab82", line="#6b402a", shade="#bd895e", hair="#59402e", tint="#a3560f",
-        tint_opacity=0.40,
+        skin="#d9ab82", line="#6b402a", detail="#6b402a",
+        shade="#bd895e", hair="#59402e", tint="#a3560f", tint_opacity=0.40,
     ),
     SkinTone.TAN: Paint(
-        skin="#bd8a60", line="#54301d", shade="#9c6b44", hair="#43302a", tint="#f7dfa6",
-        tint_opacity=0.50,
+        skin="#bd8a60", line="#54301d", detail="#54301d",
+        shade="#9c6b44", hair="#43302a", tint="#f7dfa6", tint_opacity=0.50,
     ),
     SkinTone.BROWN: Paint(
-        skin="#8f6040", line="#3a2114", shade="#734a2f", hair="#2f2320", tint="#f3d595",
-        tint_opacity=0.46,
+        skin="#8f6040", line="#3a2114", detail="#d0a37c",
+        shade="#734a2f", hair="#2f2320", tint="#f3d595", tint_opacity=0.46,
     ),
     SkinTone.DEEP: Paint(
-        skin="#633f2b", line="#24130b", shade="#4c2e1e", hair="#1f1817", tint="#f0cd88",
-        tint_opacity=0.44,
+        skin="#633f2b", line="#24130b", detail="#b08562",
+        shade="#4c2e1e", hair="#1f1817", tint="#f0cd88", tint_opacity=0.44,
     ),
 }  # fmt: skip
 
 _AWAY = {
     SkinTone.LIGHT: SkinTone.TAN,
     SkinTone.FAIR: SkinTone.TAN,
-    SkinTone.MEDIUM: SkinTone.LIGHT,
-    SkinTone.TAN: SkinTone.LIGHT,
+    SkinTone.MEDIUM: SkinTone.BROWN,
+    SkinTone.TAN: SkinTone.DEEP,
     SkinTone.BROWN: SkinTone.FAIR,
     SkinTone.DEEP: SkinTone.MEDIUM,
 }

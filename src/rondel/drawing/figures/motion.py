@@ -190,7 +190,7 @@ def _placed(
 ) -> Array:
     view = scene.view
     sign = view.sign(side) * (-1.0 if hand.flips else 1.0)
-    px = view.to_px(places * np.asarray([sign, 1.0]), side, shape)
+    px = view.place_px(places * np.asarray([sign, 1.0]), side, shape)
     lift = np.clip(1 - pressing / 0.3, 0, 1)
     track = np.empty((len(px), 5))
     track[:, X] = px[:, 0]

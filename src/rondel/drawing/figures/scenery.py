@@ -34,11 +34,12 @@ class Brush:
         )
 
     def hint(self, run: Run, *, width: float = 1.7, opacity: float = 0.75, dash: str = "") -> str:
-        """Return an open line inside the body."""
+        """Return an open line inside the body; a full one has the contour's own colour."""
+        colour = self.look.paint.line if opacity >= 1 else self.look.paint.detail
         dashes = f' stroke-dasharray="{dash}"' if dash else ""
         return (
             f'<path d="{self.data((run,), closed=False)}" fill="none" '
-            f'stroke="{self.look.paint.line}" stroke-width="{width}" stroke-linecap="round" '
+            f'stroke="{colour}" stroke-width="{width}" stroke-linecap="round" '
             f'opacity="{opacity}"{dashes}/>'
         )
 

@@ -15,6 +15,7 @@ from rondel.model.words import Position, Side
 
 BOX = 400.0  # every figure is drawn in a square of this many pixels
 HAND_CM = 18.7  # ANSUR II 2012, mean of men and women
+LAIN_ON = 0.82  # breadth of the half lain on, against the upper half
 HAND_UNITS = 90.0  # the same hand in a sprite's own units
 
 
@@ -91,6 +92,13 @@ class View:
         at_x = self.centre[0] * (self.sign(side) if self.zooms_on_side else 1.0)
         return np.stack([half + k * (x - at_x), half + k * (y - self.centre[1])], axis=1)
 
+    def place_px(self, points_cm: Array, side: Side, shape: BodyShape) -> Array:
+        """Return places on the skin in pixels; lying, the half that is lain on is narrower."""
+        if self.facing is not Facing.LYING:
+            return self.to_px(points_cm, side, shape)
+        narrow = np.where((points_cm[:, 0] < 0) & (points_cm[:, 1] > 0), LAIN_ON, 1.0)
+        return self.to_px(points_cm * np.stack([narrow, np.ones_like(narrow)], axis=1), side, shape)
+
     def contour_px(self, contour: Contour, side: Side, shape: BodyShape) -> Array:
         """Return a contour's cubic pieces in pixels, shape (pieces, 4, 2)."""
         pieces = pieces_of(contour)
@@ -109,7 +117,7 @@ def _closed(run: tuple[tuple[float, float], ...]) -> Contour:
 
 _BODIES: dict[Facing, tuple[Contour, ...]] = {
     Facing.BACK: (bodies.BACK_BODY, bodies.HEAD_BACK),
-    Facing.FRONT: (bodies.FRONT_BODY, bodies.HEAD_FRONT),
+    Facing.FRONT: (bodies.FRONT_BODY, bodies.HEAD_FRONT, bodies.HAIR_FRONT),
     Facing.LYING: (bodies.SIDE_BODY, bodies.HEAD_BACK, _closed(bodies.SIDE_ARM)),
     Facing.SOLES: (_closed(bodies.SOLE), _closed(tuple((-x, y) for x, y in bodies.SOLE))),
     Facing.PALMS: (_closed(bodies.PALM), _closed(tuple((-x, y) for x, y in bodies.PALM))),
@@ -142,7 +150,7 @@ _VIEWS = {
              says="the body from the front"),
         View(id="upper_front", facing=Facing.FRONT, centre=(0, 6.0), px_per_cm=5.3, grounds=_F,
              hands_down=True, says="the shoulders and chest from the front"),
-        View(id="face", facing=Facing.FRONT, centre=(0, -11.6), px_per_cm=8.4, grounds=_F,
+        View(id="face", facing=Facing.FRONT, centre=(0, -14.6), px_per_cm=7.6, grounds=_F,
              hands_down=True, hand_share=0.74, says="the head from above"),
         View(id="upper_arms_front", facing=Facing.FRONT, centre=(17.0, 20.0), px_per_cm=5.8,
              grounds=_F, zooms_on_side=True, says="the upper arm from the front"),
@@ -152,8 +160,8 @@ _VIEWS = {
              says="the thighs from the front"),
         View(id="calves_front", facing=Facing.FRONT, centre=(0, 124.6), px_per_cm=5.4, grounds=_F,
              says="the lower legs from the front"),
-        View(id="side", facing=Facing.LYING, centre=(1.0, 40.0), px_per_cm=2.9, grounds=_B,
-             hand_share=1.1, says="the body lying on its side, from behind"),
+        View(id="side", facing=Facing.LYING, centre=(1.0, 22.6), px_per_cm=3.8, grounds=_B,
+             hand_share=1.0, says="the body lying on its side, from behind"),
         View(id="side_upper", facing=Facing.LYING, centre=(2.0, 10.0), px_per_cm=4.8, grounds=_B,
              says="head and shoulders lying on the side, from behind"),
         View(id="side_lower", facing=Facing.LYING, centre=(1.0, 58.0), px_per_cm=4.2, grounds=_B,
