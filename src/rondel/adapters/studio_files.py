@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import tomllib
-from collections.abc import Iterator
 from pathlib import Path
 
 from rondel.adapters.atomic import write_text
@@ -142,13 +141,3 @@ def routine_text(routine: Routine) -> str:
 def write_routine(path: Path, routine: Routine) -> None:
     """Write `routine` to `path`, whole or not at all."""
     write_text(path, routine_text(routine))
-
-
-def own_recordings(folder: Path) -> dict[str, Path]:
-    """Return the teacher's own cue recordings in `folder`/voice, by cue id."""
-    return {path.stem: path for path in _recordings(folder / "voice")}
-
-
-def _recordings(folder: Path) -> Iterator[Path]:
-    if folder.is_dir():
-        yield from sorted(p for p in folder.iterdir() if p.suffix.lower() == ".wav")

@@ -9,10 +9,12 @@ from rondel.model.brief import Brief
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
-from rondel.planner.plan import others, plan
+from rondel.planner.plan import plan
 
 
-def make_plan(brief: Brief, craft: Craft, *, near: Routine | None = None) -> Outcome:
+def make_plan(
+    brief: Brief, craft: Craft, *, near: Routine | None = None, within_seconds: float | None = None
+) -> Outcome:
     """Return a routine with its cues, or the reasons why there is none.
 
     With `near`, the plan stays as close to that routine as the brief lets it.
@@ -25,6 +27,8 @@ def make_plan(brief: Brief, craft: Craft, *, near: Routine | None = None) -> Out
 
 def make_others(brief: Brief, craft: Craft, routine: Routine, *, count: int) -> tuple[Routine, ...]:
     """Return up to `count` clearly different routines for the same brief."""
+    from rondel.planner.plan import others
+
     return tuple(with_cues(r, craft) for r in others(brief, craft, routine, count))
 
 

@@ -1,0 +1,171 @@
+"""The parts of a session and what each is made from: the recipe of `make_session`."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, replace
+from functools import cached_property
+from pathlib import Path
+
+from rondel.app.make_follow import FOLLOW, make_follow
+from rondel.app.make_paper import PAPER_FILES, Write, make_paper
+from rondel.app.make_sound import make_sound
+from rondel.app.make_video import make_video
+from rondel.app.make_words import CAPTIONS, CHAPTERS, make_words
+from rondel.app.ports.follow_parts import FollowParts
+from rondel.app.ports.raster import Rasteriser
+from rondel.app.ports.session import SessionFolder
+from rondel.app.ports.sound import SoundWorks
+from rondel.app.ports.text_files import WriteText
+from rondel.app.ports.typesetting import Typesetter
+from rondel.app.ports.video import TimedText, VideoMaker
+from rondel.app.ports.voice import Recordings, Speaker, Speech
+from rondel.app.progress import Progress
+from rondel.app.speak_cues import speak_cues
+from rondel.app.stages import Stage
+from rondel.documents.captions import caption_spans
+from rondel.drawing.page_cards import Still
+from rondel.model.codec.craft import caution_to_dict, region_to_dict, technique_to_dict
+from rondel.model.codec.routine import routine_to_dict
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Proof, Routine
+
+SOUND, SOUND_SMALL = "session.flac", "session.m4a"
+VIDEO, QUICK_VIDEO = "session.mp4", "quick-look.mp4"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tools:
+    """Everything outside that making a session calls upon."""
+
+    speaker: Speaker
+    sound: SoundWorks
+    typesetter: Typesetter
+    rasteriser: Rasteriser
+    video: VideoMaker
+    still: Still
+    follow_parts: FollowParts
+    write_bytes: Write
+    write_text: WriteText
+
+
+@dataclass(frozen=True, kw_only=True)
+class Recipe:
+    """One routine, what it is made with, and where. `own_voice` are the teacher's recordings, and
+    `own_voice_digests` tells when they change; `work` keeps unfinished video."""
+
+    routine: Routine
+    craft: Craft
+    folder: SessionFolder
+    work: Path
+    tools: Tools
+    own_voice: Recordings | None
+    own_voice_digests: Mapping[str, str]
+    quick: bool
+    progress: Progress
+
+    @cached_property
+    def speech(self) -> Speech:
+        """The cues as sound, spoken once for all the parts that need them."""
+        return speak_cues(self.routine, self.own_voice, self.tools.speaker, self.progress)
+
+    @cached_property
+    def _seen(self) -> dict[str, object]:
+        """What pictures and paper depend on: all of the routine but its proof, and the craft."""
+        used = {p.technique for p in self.routine.passages}
+        techniques = [technique_to_dict(t) for t in self.craft.techniques if t.id in used]
+        return {
+            "routine": routine_to_dict(replace(self.routine, proof=Proof())),
+            "techniques": techniques,
+            "regions": [region_to_dict(r) for r in self.craft.regions],
+            "cautions": [caution_to_dict(c) for c in self.craft.cautions],
+        }
+
+    @cached_property
+    def _heard(self) -> dict[str, object]:
+        """What the voice adds to it."""
+        return {**self._seen, "voice": dict(sorted(self.own_voice_digests.items()))}
+
+    def stages(self) -> tuple[Stage, ...]:
+        """Return the stages in the order in which they need each other."""
+        return (
+            self._stage("words", (CAPTIONS, CHAPTERS), lambda: self._heard, self._words),
+            self._stage("page", PAPER_FILES, lambda: self._seen, self._paper),
+            self._stage("follow", (FOLLOW,), lambda: self._heard, self._follow),
+            self._stage("audio", (SOUND, SOUND_SMALL), lambda: self._heard, self._sound),
+            self._stage("video", (self._video_name,), self._video_inputs, self._video),
+        )
+
+    def _stage(
+        self,
+        name: str,
+        files: tuple[str, ...],
+        inputs: Callable[[], object],
+        make: Callable[[], Mapping[str, object]],
+    ) -> Stage:
+        return Stage(name=name, inputs=inputs, files=files, make=lambda _progress: make())
+
+    @property
+    def _video_name(self) -> str:
+        return QUICK_VIDEO if self.quick else VIDEO
+
+    def _words(self) -> Mapping[str, object]:
+        out, write = self.folder.path, self.tools.write_text
+        return asdict(make_words(self.routine, self.craft, self.speech, out, write))
+
+    def _paper(self) -> Mapping[str, object]:
+        make_paper(
+            self.routine,
+            self.craft,
+            self.folder.path,
+            self.tools.typesetter,
+            self.progress,
+            still=self.tools.still,
+            write=self.tools.write_bytes,
+        )
+        return {}
+
+    def _follow(self) -> Mapping[str, object]:
+        tools = self.tools
+        report = make_follow(
+            self.routine,
+            self.craft,
+            self.speech,
+            self.folder.path,
+            tools.follow_parts,
+            tools.write_text,
+        )
+        return asdict(report)
+
+    def _sound(self) -> Mapping[str, object]:
+        report = make_sound(
+            self.routine,
+            self.craft,
+            self.speech,
+            self.folder.path,
+            self.tools.sound,
+            self.progress,
+        )
+        return report.as_dict()
+
+    def _video_inputs(self) -> object:
+        return {**self._heard, "sound": self.folder.digest(SOUND_SMALL), "quick": self.quick}
+
+    def _video(self) -> Mapping[str, object]:
+        captions = [
+            TimedText(start_seconds=c.start_seconds, end_seconds=c.end_seconds, text=c.text)
+            for c in caption_spans(self.routine, self.speech)
+        ]
+        report = make_video(
+            self.routine,
+            self.craft,
+            captions,
+            self.folder.path / SOUND_SMALL,
+            self.folder.path / self._video_name,
+            self.work,
+            self.tools.rasteriser,
+            self.tools.video,
+            self.progress,
+            quick=self.quick,
+        )
+        return {**report}
