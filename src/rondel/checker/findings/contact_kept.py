@@ -1,8 +1,9 @@
 """Where both hands have to leave the body between two passages.
 
 They do where the regions are not neighbours and neither stroke passes over the other's region,
-unless the receiver turns over. Open passages are the couple's own. The rule `reach` says
-which of these ways are forbidden; this one minds the others, as from the feet home to the refrain.
+unless the receiver turns over, or has just been helped to. Open passages are the couple's own. The
+rule `reach` says which of these ways are forbidden; this one minds the others, as from the feet
+home to the refrain.
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ from rondel.rules.contact_kept import RULE
 def findings(view: View) -> Iterator[Finding]:
     for before, after in view.steps:
         left, entered = view.technique(before), view.technique(after)
-        if left is None or entered is None or before.position is not after.position:
+        turns = before.position is not after.position or view.is_turning(before)
+        if left is None or entered is None or turns:
             continue
         if not _may_stay(view, left, entered):
             says = (

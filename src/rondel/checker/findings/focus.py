@@ -19,5 +19,5 @@ def findings(view: View) -> Iterator[Finding]:
     share = share_of(view, regions)
     if share is not None and share < MIN_SHARE - 1e-9:
         names = " and ".join(view.region_name(r) for r in regions)
-        says = f"{names[:1].upper()}{names[1:]} get {share:.0%} of the work; give them at least"
-        yield view.finding(RULE, 0, f"{says} {MIN_SHARE:.0%}.")
+        says = f"Only {share:.0%} of the work goes to {names}; give at least {MIN_SHARE:.0%} there."
+        yield view.finding(RULE, 0, says)

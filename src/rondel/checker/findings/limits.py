@@ -21,8 +21,8 @@ def findings(view: View) -> Iterator[Finding]:
         if limits:
             limit, why = min(limits, key=lambda known: known[0])
             if passage.pressure > limit:
-                says = f"{view.place(passage)} presses at {passage.pressure}; {why} allows"
-                yield view.finding(RULE, passage.start_bar, f"{says} {limit} at most.")
+                says = f"{view.place(passage)} presses at {passage.pressure}; {limit} is the most"
+                yield view.finding(RULE, passage.start_bar, f"{says} {why}.")
         region = view.region_of(technique)
         if region is not None and technique.family in region.forbidden_families:
             says = f"{view.place(passage)} is {technique.family}, which has no place on"
@@ -37,16 +37,16 @@ def _limits(view: View, technique: Technique) -> Iterator[tuple[int, str]]:
     region = view.region_of(technique)
     if region is not None:
         limit = region.trained_limit if is_trained else region.limit
-        yield limit, f"for {hand} {view.region_name(region.id)}"
+        yield limit, f"for {hand} on {view.region_name(region.id)}"
     if brief is None:
         return
     levels = TRAINED_LEVEL_LIMITS if is_trained else LEVEL_LIMITS
-    yield levels[brief.level], f"for {hand} level {brief.level}"
+    yield levels[brief.level], f"for {hand} of level {brief.level}"
     for id in brief.cautions:
         if not view.craft.has_caution(id):
             continue
         caution = view.craft.caution(id)
-        yield caution.forbids.max_pressure, f'the caution "{caution.name}"'
+        yield caution.forbids.max_pressure, f'under the caution "{caution.name}"'
         for place, limit in caution.forbids.region_limits:
             if place in view.touched(technique):
-                yield limit, f'the caution "{caution.name}" on {view.region_name(place)}'
+                yield limit, f'under the caution "{caution.name}" on {view.region_name(place)}'

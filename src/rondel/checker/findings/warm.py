@@ -25,8 +25,8 @@ def findings(view: View) -> Iterator[Finding]:
         if had < needed - ROUNDING_SECONDS:
             says = (
                 f"{view.place(run.first)} goes in at {run.first.pressure} "
-                f"({PRESSURE_SAYS[run.first.pressure]}), but {view.region_name(region, side)} "
-                f"has had only {had:.0f} of {needed:.0f} seconds of warming at 1 to 3."
+                f"({PRESSURE_SAYS[run.first.pressure]}), but only {had:.0f} of "
+                f"{needed:.0f} seconds at 1 to 3 have warmed {view.region_name(region, side)}; warm it first."
             )
             yield view.finding(RULE, run.first.start_bar, says)
 
