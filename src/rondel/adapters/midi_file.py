@@ -1,8 +1,8 @@
 """A score as a Standard MIDI File: one track a layer, the tempo map, the passages as markers.
 
 Format: type 1 (Standard MIDI Files 1.0). A fractional tempo has no exact place in the file, whose
-tempo is whole microseconds a beat; the error is carried from bar to bar and evened out before it
-reaches a third of a millisecond, so that beats stay in place over any length.
+tempo is whole microseconds a beat: it changes between the two whole tempi around the true one
+before the error reaches a third of a millisecond, so that beats stay in place over any length.
 """
 
 from __future__ import annotations
@@ -58,9 +58,11 @@ def tempo_map(clock: Clock) -> tuple[tuple[int, int], ...]:
     found: list[tuple[int, int]] = []
     reached, current = Fraction(0), 0  # where a reader stands, in microseconds
     for beat in range(0, clock.beats, step):
-        target = Fraction(clock.seconds_at(beat + step)) * 1_000_000
-        if not current or abs(reached + current * step - target) > MOST_DRIFT_US:
-            current = max(1, min(0xFFFFFF, round((target - reached) / step)))
+        here, there = (Fraction(clock.seconds_at(b)) * 1_000_000 for b in (beat, beat + step))
+        if not current or abs(reached + current * step - there) > MOST_DRIFT_US:
+            below = int((there - here) / step)  # the two whole tempi around the true one
+            nearer = min((below, below + 1), key=lambda us: abs(reached + us * step - there))
+            current = max(1, min(0xFFFFFF, nearer))
             found.append((beat, current))
         reached += current * step
     return tuple(found)

@@ -58,18 +58,15 @@ def _returns(setting: Setting) -> list[tuple[int, int]]:
     return [span(row) for row in routine.refrains]
 
 
-def _freed(setting: Setting, tones: list[Note], start: int) -> list[Note]:
-    """Return the tones moved off every grid: before the beat, the motif is sung without a pulse.
+def _freed(setting: Setting, note: Note, start: int) -> Note:
+    """Return the tone moved off the grid: where no beat is heard, the motif gives none either.
 
-    Pitches and order stay; the same liberties are taken at every such return.
+    Pitch, length and order stay; the same liberties are taken at every such return.
     """
-    freed = []
-    for note in tones:
-        drift = Fraction(setting.chance.between(-24, 24, "free", note.start - start), 64)
-        lean = Fraction(3, 16) if drift > 0 else Fraction(-3, 16)
-        at = max(Fraction(start), note.start + drift + lean)
-        freed.append(Note(start=at, beats=note.beats, pitch=note.pitch, velocity=note.velocity - 8))
-    return freed
+    drift = Fraction(setting.chance.between(-24, 24, "free", note.start - start), 64)
+    lean = Fraction(3, 16) if drift > 0 else Fraction(-3, 16)
+    at = max(Fraction(start), note.start + drift + lean)
+    return Note(start=at, beats=note.beats, pitch=note.pitch, velocity=note.velocity - 8)
 
 
 def write_motif(setting: Setting) -> tuple[Note, ...]:
@@ -81,7 +78,6 @@ def write_motif(setting: Setting) -> tuple[Note, ...]:
     statement = _statement(setting, meter)
     notes: list[Note] = []
     for start, end in _returns(setting):
-        tones = []
         for count, at in enumerate(range(start, end, STATEMENT_BARS * meter)):
             for begins, beats, pitch, velocity in statement:
                 is_echo = count % 2 == 1
@@ -89,7 +85,6 @@ def write_motif(setting: Setting) -> tuple[Note, ...]:
                     continue
                 softer = 14 if is_echo else 0
                 tone = Note(start=at + begins, beats=beats, pitch=pitch, velocity=velocity - softer)
-                tones.append(tone)
-        is_free = not (setting.is_heard(start) and setting.is_heard(end - 1))
-        notes.extend(_freed(setting, tones, start) if is_free else tones)
+                is_free = not setting.is_heard(tone.start)
+                notes.append(_freed(setting, tone, start) if is_free else tone)
     return tuple(sorted(notes, key=lambda n: (n.start, n.pitch)))

@@ -22,10 +22,9 @@ def write_pulse(setting: Setting) -> tuple[Note, ...]:
         level = setting.level(chord.passage)
         sway = setting.chance.between(-3, 3, "pulse", beat)
         velocity = (66 if is_first else 48) + int(14 * level) + sway
-        pitch = chord.root_near(45)
-        if not is_first:
-            pitch = chord.root_near(45) + (7 if setting.meter == 4 and beat % 4 == 2 else 0)
-            pitch = chord.nearest(pitch)
+        pitch = chord.root_near(48)
+        if beat % setting.meter * 2 == setting.meter:  # half way: the chord's fifth
+            pitch = chord.nearest(pitch + 7)
         notes.append(
             Note(start=Fraction(beat), beats=Fraction(3, 4), pitch=pitch, velocity=velocity)
         )

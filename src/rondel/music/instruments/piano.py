@@ -11,12 +11,13 @@ from scipy.signal import butter, sosfilt
 from rondel.music.instruments.room import in_room
 from rondel.music.instruments.tone import (
     RATE,
+    Partial,
     Stereo,
     Struck,
     Tone,
-    decaying_sine,
     ease_in,
     hertz,
+    ringing,
     trimmed,
 )
 
@@ -34,23 +35,22 @@ def _partials(pitch: int) -> list[tuple[int, float]]:
     return [(n, float(f)) for n, f in found if f < 5200]
 
 
-def _strings(pitch: int, slope: float, lowest: int, linger: float) -> NDArray[np.float64]:
+def _strings(pitch: int, slope: float, lowest: int, linger: float) -> NDArray[np.float32]:
     """Return two strings of one key a hair apart in tune, left and right."""
     seconds = linger * 5.6 * 2.0 ** ((55 - pitch) / 26)
     frames = int(min(7.0, seconds) * RATE)
-    sound = np.zeros((frames, 2))
+    rows: tuple[list[Partial], list[Partial]] = ([], [])
     for n, f in _partials(pitch):
         if n < lowest:
             continue
         amount = abs(np.sin(np.pi * n * STRIKE_PLACE)) * n**-slope * np.exp(-f / 2600)
         t60 = seconds * (300 / (300 + f)) ** 0.45
         for cents, left, right in ((-0.7, 0.64, 0.36), (0.6, 0.38, 0.62)):
-            string = decaying_sine(f * 2 ** (cents / 1200), t60, frames, phase=0.3 * n)
-            quick = decaying_sine(f * 2 ** (cents / 1200), t60 * 0.28, frames, phase=0.3 * n)
-            both = amount * (0.55 * string + 0.45 * quick)
-            sound[:, 0] += left * both
-            sound[:, 1] += right * both
-    return sound
+            exact = f * 2 ** (cents / 1200)
+            for share, lasts in ((0.55, t60), (0.45, 0.28 * t60)):
+                for side, gain in enumerate((left, right)):
+                    rows[side].append(Partial(exact, lasts, gain * share * amount, 0.3 * n))
+    return np.stack([ringing(side, frames) for side in rows], axis=1)
 
 
 def _felt(pitch: int, frames: int) -> NDArray[np.float64]:
@@ -64,11 +64,11 @@ def _felt(pitch: int, frames: int) -> NDArray[np.float64]:
     return sound
 
 
-def _placed(sound: NDArray[np.float64], pitch: int) -> Stereo:
+def _placed(sound: NDArray[np.floating], pitch: int) -> Stereo:
     """Return the sound at the key's place from left to right, in the room."""
     ease_in(sound, 0.005)
     lean = np.clip((pitch - 64) / 48, -0.3, 0.3)
-    sound *= (np.sqrt(1 - lean), np.sqrt(1 + lean))
+    sound *= np.sqrt(np.array([1 - lean, 1 + lean], dtype=sound.dtype))
     return trimmed(in_room(sound, ROOM))
 
 
@@ -93,8 +93,8 @@ class SoftPiano:
         return Struck(
             start=tone.start,
             parts=(
-                (_dark(tone.pitch), 0.62 * touch**1.4),
-                (_bright(tone.pitch), 0.55 * touch**3.0),
+                (_dark(tone.pitch), 0.82 * touch**1.4),
+                (_bright(tone.pitch), 0.8 * touch**3.0),
             ),
             damp_from=tone.frames,
         )

@@ -5,17 +5,19 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.signal import butter, sosfilt
 
 from rondel.music.instruments.room import in_room
 from rondel.music.instruments.tone import (
     RATE,
+    Partial,
     Stereo,
     Struck,
     Tone,
-    decaying_sine,
     ease_in,
     hertz,
+    ringing,
     trimmed,
 )
 
@@ -34,11 +36,14 @@ STROKES = {
 def _pulse(pitch: int) -> Stereo:
     frames = int(1.1 * RATE)
     f0 = hertz(pitch)
-    body = (
-        decaying_sine(f0, 0.95, frames)
-        + 0.42 * decaying_sine(2 * f0, 0.6, frames, 0.4)
-        + 0.16 * decaying_sine(3 * f0, 0.35, frames, 0.9)
-        + 0.10 * decaying_sine(4.02 * f0, 0.22, frames, 1.3)
+    body = ringing(
+        (
+            Partial(f0, 0.95, 1.0),
+            Partial(2 * f0, 0.6, 0.42, 0.4),
+            Partial(3 * f0, 0.35, 0.16, 0.9),
+            Partial(4.02 * f0, 0.22, 0.10, 1.3),
+        ),
+        frames,
     )
     lot = np.random.default_rng(7 + pitch)
     knock = sosfilt(
@@ -53,7 +58,7 @@ class Pulse:
     """A low felt tone for every beat."""
 
     def sound(self, tone: Tone) -> Struck:
-        gain = 0.42 * (tone.velocity / 127) ** 1.3
+        gain = 0.55 * (tone.velocity / 127) ** 1.3
         return Struck(start=tone.start, parts=((_pulse(tone.pitch), gain),))
 
 
@@ -61,15 +66,22 @@ class Pulse:
 def _glass(pitch: int) -> Stereo:
     f0 = hertz(pitch)
     frames = int(4.5 * RATE)
-    sound = np.zeros((frames, 2))
     rows = ((1.0, 1.0, 3.8), (2.003, 0.20, 2.2), (3.01, 0.10, 1.0), (4.17, 0.07, 0.5))
-    for ratio, amount, t60 in rows:
-        for side, cents in enumerate((-2.0, 2.0)):
-            f = f0 * ratio * 2 ** (cents / 1200)
-            sound[:, side] += amount * decaying_sine(f, t60, frames, 0.5 * side + ratio)
+    sides = [
+        ringing(
+            [
+                Partial(f0 * ratio * 2 ** (cents / 1200), t60, amount, 0.5 * side + ratio)
+                for ratio, amount, t60 in rows
+            ],
+            frames,
+        )
+        for side, cents in enumerate((-2.0, 2.0))
+    ]
+    sound: NDArray[np.floating] = np.stack(sides, axis=1)
     # A slow breath in the tone sets the voice apart from the piano.
     seconds = np.arange(frames) / RATE
-    sound *= (1 + 0.14 * np.sin(2 * np.pi * 4.3 * seconds - 1.2))[:, None]
+    breath = 1 + 0.14 * np.sin(2 * np.pi * 4.3 * seconds - 1.2)
+    sound = sound * breath[:, None]
     ease_in(sound, 0.012)
     return trimmed(in_room(sound / np.abs(sound).max(), 0.55))
 
@@ -78,7 +90,7 @@ class Glass:
     """The refrain's own voice."""
 
     def sound(self, tone: Tone) -> Struck:
-        gain = 0.24 * (tone.velocity / 127) ** 1.4
+        gain = 0.27 * (tone.velocity / 127) ** 1.4
         return Struck(start=tone.start, parts=((_glass(tone.pitch), gain),))
 
 
@@ -86,9 +98,13 @@ class Glass:
 def _drum(pitch: int) -> Stereo:
     f0, t60, noise, bright = STROKES.get(pitch, STROKES[62])
     frames = int(1.0 * RATE)
-    body = np.zeros(frames)
-    for k, ratio in enumerate(MEMBRANE):
-        body += bright**k * decaying_sine(f0 * ratio, t60 / (1 + 0.6 * k), frames, 0.7 * k)
+    body = ringing(
+        [
+            Partial(f0 * ratio, t60 / (1 + 0.6 * k), bright**k, 0.7 * k)
+            for k, ratio in enumerate(MEMBRANE)
+        ],
+        frames,
+    )
     lot = np.random.default_rng(90 + pitch)
     skin = sosfilt(
         butter(2, (300, 2600), "bandpass", fs=RATE, output="sos"), lot.standard_normal(frames)
@@ -103,5 +119,5 @@ class HandDrum:
     """A frame drum played with the hand."""
 
     def sound(self, tone: Tone) -> Struck:
-        gain = 0.36 * (tone.velocity / 127) ** 1.6
+        gain = 0.85 * (tone.velocity / 127) ** 1.6
         return Struck(start=tone.start, parts=((_drum(tone.pitch), gain),))

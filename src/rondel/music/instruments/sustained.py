@@ -27,6 +27,7 @@ class Colour:
     cents: float
     odd: float = 1.0  # strength of the odd partials above the first
     width: float = 0.6  # 0 both ears alike, 1 apart
+    steady: float = 0.6  # share of one still voice among the many; low tones need most
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +54,9 @@ def loop(pitch: int, colour: Colour) -> Stereo:
         spread = max(0.12, centre * (2 ** (colour.cents / 1200) - 1) / 2)
         low, high = np.searchsorted(bins, (centre - 4 * spread, centre + 4 * spread))
         near = np.exp(-0.5 * ((bins[low:high] - centre) / spread) ** 2)
-        shape[low:high] += amount * near / np.sqrt((near**2).sum())
+        many = np.sqrt(1 - colour.steady**2)
+        shape[low:high] += many * amount * near / np.sqrt((near**2).sum())
+        shape[round(centre * LOOP / RATE)] += colour.steady * amount
     lot = np.random.default_rng(1000 + pitch)
     turns = lot.uniform(0, 2 * np.pi, (3, len(bins)))
     middle, left, right = (irfft(shape * np.exp(1j * t), LOOP) for t in turns)
@@ -149,23 +152,23 @@ class Sustained:
 
 
 DRONE = Sustained(
-    colour=Colour(slope=1.3, ceiling_hertz=420, cents=9, width=0.35),
-    shape=Shape(attack=4.0, release=4.0, gain=0.11),
+    colour=Colour(slope=1.3, ceiling_hertz=420, cents=9, width=0.35, steady=0.985),
+    shape=Shape(attack=4.0, release=4.0, gain=0.05),
 )
 PAD = Sustained(
-    colour=Colour(slope=1.15, ceiling_hertz=1300, cents=22, odd=0.8),
-    shape=Shape(attack=2.4, release=3.0, gain=0.075),
+    colour=Colour(slope=1.15, ceiling_hertz=1300, cents=22, odd=0.8, steady=0.72),
+    shape=Shape(attack=2.4, release=3.0, gain=0.048),
 )
 BASS = Sustained(
-    colour=Colour(slope=1.5, ceiling_hertz=300, cents=6, width=0.15),
-    shape=Shape(attack=0.5, release=0.9, gain=0.11),
+    colour=Colour(slope=1.5, ceiling_hertz=300, cents=6, width=0.15, steady=0.96),
+    shape=Shape(attack=0.5, release=0.9, gain=0.062),
 )
 STRINGS = Sustained(
-    colour=Colour(slope=0.95, ceiling_hertz=2100, cents=26),
+    colour=Colour(slope=0.95, ceiling_hertz=2100, cents=26, steady=0.6),
     shape=Shape(attack=1.6, release=2.2, gain=0.05),
 )
 SWELL = Sustained(
-    colour=Colour(slope=1.2, ceiling_hertz=520, cents=16),
-    shape=Shape(attack=2.0, release=2.0, gain=0.12),
+    colour=Colour(slope=1.2, ceiling_hertz=520, cents=16, steady=0.8),
+    shape=Shape(attack=2.0, release=2.0, gain=0.062),
     bright=Colour(slope=0.85, ceiling_hertz=1700, cents=24),
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -11,6 +12,7 @@ from numpy.typing import NDArray
 Stereo = NDArray[np.float32]  # (frames, 2)
 
 RATE = 48_000
+FINE = 1024
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,18 +80,34 @@ def hertz(pitch: float) -> float:
     return float(440.0 * 2.0 ** ((pitch - 69) / 12))
 
 
-def decaying_sine(
-    frequency: float, seconds_60db: float, frames: int, phase: float = 0.0
-) -> NDArray[np.float64]:
-    """Return a sine that loses 60 dB in `seconds_60db`.
+@dataclass(frozen=True, slots=True)
+class Partial:
+    """A sine that loses 60 dB in `seconds_60db`."""
 
-    Built as an outer product of two short complex powers, which is many times faster than a
-    sine for every frame.
+    frequency: float
+    seconds_60db: float
+    gain: float
+    phase: float = 0.0
+
+
+def ringing(partials: Sequence[Partial], frames: int) -> NDArray[np.float32]:
+    """Return the sum of decaying sines, mono.
+
+    A decaying sine is the imaginary part of a power; split into coarse and fine steps, the sum
+    over all partials is one product of two small matrices, far cheaper than a sine a frame.
     """
-    step = complex(-np.log(1000.0) / (seconds_60db * RATE), 2 * np.pi * frequency / RATE)
-    fine = np.exp(step * np.arange(1024) + 1j * phase)
-    coarse = np.exp(step * 1024 * np.arange(frames // 1024 + 1))
-    return np.outer(coarse, fine).imag.ravel()[:frames]
+    steps = np.array(
+        [
+            complex(-np.log(1000.0) / (p.seconds_60db * RATE), 2 * np.pi * p.frequency / RATE)
+            for p in partials
+        ]
+    )
+    first = np.array([p.gain * np.exp(1j * p.phase) for p in partials])
+    fine = np.exp(steps[:, None] * np.arange(FINE))
+    coarse = first * np.exp(steps * FINE * np.arange(frames // FINE + 1)[:, None])
+    left = np.concatenate([coarse.imag, coarse.real], axis=1).astype(np.float32)
+    right = np.concatenate([fine.real, fine.imag]).astype(np.float32)
+    return np.asarray((left @ right).ravel()[:frames])
 
 
 def raised(frames: int) -> NDArray[np.float32]:
@@ -99,7 +117,7 @@ def raised(frames: int) -> NDArray[np.float32]:
     )
 
 
-def ease_in(sound: NDArray[np.float64], seconds: float) -> None:
+def ease_in(sound: NDArray[np.floating], seconds: float) -> None:
     """Give `sound` a soft beginning, in place."""
     frames = min(len(sound), int(seconds * RATE))
     ramp = raised(frames)
