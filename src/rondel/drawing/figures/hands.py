@@ -20,7 +20,7 @@ from rondel.model.words import Contact
 
 UNIT = HAND_UNITS / HAND_CM
 #: Every sprite lies within this box of its own units: left, top, right, bottom.
-SPRITE_BOX = (-75.0, -100.0, 75.0, 150.0)
+SPRITE_BOX = (-60.0, -155.0, 60.0, 110.0)
 LINE = 2.1
 
 Finger = tuple[Point, Point, Point, float, float]  # root, joint, tip, breadth at root and tip
@@ -48,7 +48,7 @@ _THUMB_CLOSE: Finger = ((-2.4, -3.0), (-4.0, -6.2), (-4.5, -9.8), 2.4, 1.6)
 _THUMB_UP: Finger = ((-2.6, -3.4), (-4.1, -8.2), (-4.2, -13.6), 2.8, 2.1)
 _THUMB_DOWN: Finger = ((-2.5, -2.8), (-4.6, -5.0), (-6.0, -7.8), 2.5, 1.5)
 
-_PALM: Contour = (
+PALM_OUTLINE: Contour = (
     (
         (-2.5, 1.2),
         (-2.75, -0.6),
@@ -171,9 +171,9 @@ def _hand(
     """Return an open hand: wrist, thumb, palm, fingers, and the palm's inside over their roots."""
     parts = [_wrist(at, paint)]
     parts.append(_shape(path_data(_scaled(_finger_outline(thumb), at)), paint))
-    parts.append(_shape(path_data(_scaled(pieces_of(_PALM), at)), paint))
+    parts.append(_shape(path_data(_scaled(pieces_of(PALM_OUTLINE), at)), paint))
     parts.extend(_shape(path_data(_scaled(_finger_outline(f), at)), paint) for f in fingers)
-    parts.append(_palm_fill(_PALM, at, paint))
+    parts.append(_palm_fill(PALM_OUTLINE, at, paint))
     parts.append(_thumb_fill(thumb, at, paint))
     if nails:
         parts.extend(_hint(_nail(f, at), paint, width=1.1, opacity=0.55) for f in (*fingers, thumb))
@@ -398,12 +398,12 @@ def open_palm(paint: Paint, *, line_cm: float) -> str:
     parts = [
         _stub(at, paint, 14.0, line),
         _shape(path_data(_scaled(_finger_outline(_THUMB_AWAY), at)), paint, line=line),
-        _shape(path_data(_scaled(pieces_of(_PALM), at)), paint, line=line),
+        _shape(path_data(_scaled(pieces_of(PALM_OUTLINE), at)), paint, line=line),
     ]
     parts.extend(
         _shape(path_data(_scaled(_finger_outline(f), at)), paint, line=line) for f in _OPEN
     )
-    parts.append(_palm_fill(_PALM, at, paint))
+    parts.append(_palm_fill(PALM_OUTLINE, at, paint))
     parts.append(_thumb_fill(_THUMB_AWAY, at, paint))
     parts.extend(
         _hint(path_data(_scaled(bezier(run), at)), paint, width=line * 0.75, opacity=0.5)

@@ -14,6 +14,7 @@ INK = "#22303c"
 LINEN = "#f4efe2"  # the sheet
 LINEN_LINE = "#8d8065"
 MAT = "#f1e9d8"
+BED = "#e5d8bd"
 QUIET = "#4f6b7c"
 SLEEVE = "#dfe6ea"
 PEAK = "#a63d2f"

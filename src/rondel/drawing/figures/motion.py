@@ -62,7 +62,11 @@ def scene_of(technique: Technique, side: Side, position: Position) -> Scene:
     """Return what is seen and done."""
     view = view_of(technique.region, position, side)
     ground = ground_of(view, technique.region)
-    tilt = _forearm_tilt(technique, view) if technique.contact is Contact.FOREARM else ground.tilt
+    tilt = ground.tilt
+    if technique.contact is Contact.FOREARM:
+        tilt = _forearm_tilt(technique, view)
+    elif view.id == "face" and technique.contact in (Contact.PALM, Contact.HEEL):
+        tilt = -24.0  # down along the temples, never over the eyes
     return Scene(view=view, stroke=stroke_of(technique, ground, side), tilt=tilt)
 
 
@@ -96,7 +100,7 @@ def _both_ways(shares: Array) -> Array:
 
 def _touching(shares: Array) -> Array:
     """Return 1 while a hand is on its way out, 0 while it is carried home, with soft edges."""
-    edge = 0.07
+    edge = 0.1
     down = np.clip(shares / edge, 0, 1) * np.clip((0.5 + edge - shares) / edge, 0, 1)
     return np.asarray(down * down * (3 - 2 * down), dtype=np.float64)
 

@@ -9,7 +9,7 @@ import numpy as np
 from rondel.drawing.figures import bodies
 from rondel.drawing.figures.curves import Array, Contour, Run, number, path_data
 from rondel.drawing.figures.hands import UNIT, open_palm
-from rondel.drawing.figures.looks import LINEN, LINEN_LINE, MAT, Look
+from rondel.drawing.figures.looks import BED, LINEN, LINEN_LINE, MAT, Look
 from rondel.drawing.figures.views import BOX, Facing, View
 from rondel.model.words import Position, Side
 
@@ -241,6 +241,15 @@ def _side_arm(brush: Brush) -> str:
     return fill + brush.hint(bodies.SIDE_ARM, width=LINE, opacity=1.0)
 
 
+def _bed(brush: Brush) -> str:
+    """Return the bed's edge below someone lying on the side."""
+    foot = brush.view.to_px(np.asarray([[-16.6, 20.0]]), brush.side, brush.look.shape)[0, 1]
+    return (
+        f'<rect x="0" y="{number(foot)}" width="{BOX:.0f}" height="{number(BOX - foot)}" '
+        f'fill="{BED}"/>'
+    )
+
+
 def _lying(brush: Brush, position: Position) -> str:
     pillow: Run = (
         (-4.4, -31.0), (-3.6, -18.0), (-4.4, -4.6), (-9.0, -3.0), (-14.6, -3.6), (-17.0, -6.0),
@@ -249,7 +258,8 @@ def _lying(brush: Brush, position: Position) -> str:
     blade: Run = ((7.4, 9.2), (7.6, 14.4), (9.4, 19.8), (11.6, 20.4))
     lower: Run = ((-7.2, 9.8), (-7.4, 14.4), (-9.0, 19.4))
     return (
-        brush.shape(_loop(pillow), LINEN, LINEN_LINE)
+        _bed(brush)
+        + brush.shape(_loop(pillow), LINEN, LINEN_LINE)
         + brush.skin(bodies.SIDE_BODY)
         + brush.hint(_SPINE, width=2.0, opacity=0.6, dash="0.1 7")
         + brush.hint(blade, opacity=0.5)
