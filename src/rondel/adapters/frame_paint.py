@@ -137,17 +137,15 @@ class FramePainter:
         for inlay in still.laid_over:
             under = self._part(picture, inlay.box)
             over = self._art.picture(inlay.svg, under.shape[1], under.shape[0])
-            seen = over[..., 3] > 0
-            alpha = over[seen][:, 3:].astype(np.float32) / 255
-            mixed = under[seen] * (1 - alpha) + over[seen][:, :3] * alpha
-            under[seen] = (mixed + 0.5).astype(np.uint8)
-        planes = cv2.transform(picture, np.hstack([_MATRIX, _OFFSET[:, None]]))
-        small = cv2.resize(
-            planes, (self._width // 2, self._height // 2), interpolation=cv2.INTER_AREA
-        )
+            alpha = cv2.cvtColor(over[..., 3], cv2.COLOR_GRAY2RGB)
+            drawn = cv2.multiply(cv2.cvtColor(over, cv2.COLOR_RGBA2RGB), alpha, scale=1 / 255)
+            _over(under, drawn, alpha)
+        with_offset = np.hstack([_MATRIX, _OFFSET[:, None]])
+        planes = np.asarray(cv2.transform(picture, with_offset), np.uint8)
+        halves = self._width // 2, self._height // 2
+        small = np.asarray(cv2.resize(planes, halves, interpolation=cv2.INTER_AREA), np.uint8)
         rows = [planes[..., 0].reshape(-1), small[..., 1].reshape(-1), small[..., 2].reshape(-1)]
-        stacked: Pixels = np.concatenate(rows).reshape(self._height * 3 // 2, self._width)
-        return stacked
+        return np.concatenate(rows).reshape(self._height * 3 // 2, self._width)
 
     def _part(self, picture: Pixels, box: Box) -> Pixels:
         """Return the part of `picture` that is `box`, as a view."""

@@ -63,20 +63,21 @@ Format: Layer, Start, End, Style, Name, MarginL, MarginR, MarginV, Effect, Text
 
 @dataclass(frozen=True, kw_only=True)
 class LibavVideoMaker:
-    """The port `VideoMaker`. A `scale` below 1 makes smaller pictures, for a quick look."""
+    """The port `VideoMaker`. It keeps drawings from one chunk to the next."""
 
-    scale: float = 1.0
     _art: dict[int, tuple[Rasteriser, Art]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
 
-    def encode(self, reel: Reel, rasteriser: Rasteriser, out: Path) -> EncodedChunk:
+    def encode(
+        self, reel: Reel, rasteriser: Rasteriser, out: Path, *, scale: float = 1.0
+    ) -> EncodedChunk:
         """Paint and encode `reel` into the MP4 `out`, on one processor."""
         cv2.setNumThreads(1)  # chunks are made side by side: one thread each
         if id(rasteriser) not in self._art:
             self._art.clear()
             self._art[id(rasteriser)] = rasteriser, Art(rasteriser)
-        painter = FramePainter(reel, self._art[id(rasteriser)][1], scale=self.scale)
+        painter = FramePainter(reel, self._art[id(rasteriser)][1], scale=scale)
         began = time.perf_counter()
         with _foreign(out), whole_file(out) as part:
             encoding = encode_planes(

@@ -9,9 +9,10 @@ from __future__ import annotations
 import os
 import signal
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import closing
 from dataclasses import dataclass
 from itertools import pairwise
 from multiprocessing import get_context
@@ -33,6 +34,8 @@ from rondel.model.routine import Routine
 LONGEST_CHUNK_FRAMES = 20 * FRAMES_PER_SECOND
 #: Nothing shorter than this stands alone: an encoder needs a few frames to set out.
 SHORTEST_CHUNK_FRAMES = FRAMES_PER_SECOND
+#: A quick look has pictures of this share of the size.
+QUICK_SCALE = 0.5
 
 
 class VideoReport(TypedDict):
@@ -49,6 +52,24 @@ class VideoReport(TypedDict):
     chunks_reused: int
     processes: int
     quick: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Bench:
+    """Where and with what chunks are made."""
+
+    work: Path
+    rasterise: Rasteriser
+    encoder: VideoMaker
+    quick: bool
+    processes: int
+
+    @property
+    def scale(self) -> float:
+        return QUICK_SCALE if self.quick else 1.0
+
+    def chunk_name(self, digest: str) -> str:
+        return f"{'quick' if self.quick else 'whole'}-{digest}.mp4"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,8 +98,8 @@ def make_video(
     """Make `out` (session.mp4) and say what it took.
 
     `work` keeps the chunks. `processes` of 0 works in this process; None takes one per processor.
-    `quick` is only noted: a quick look is an `encoder` with a smaller scale. An interruption
-    leaves the finished chunks and no half-written `out`. Raises OutsideFailure.
+    `quick` makes pictures of half the size. An interruption leaves the finished chunks and no
+    half-written `out`. Raises OutsideFailure.
     """
     began = time.perf_counter()
     work.mkdir(parents=True, exist_ok=True)
@@ -87,13 +108,13 @@ def make_video(
     script = Script(routine, craft)
     workers = os.cpu_count() or 1 if processes is None else processes
     progress.begin("drawing the video", script.frames / FRAMES_PER_SECOND)
-    prefix = "quick-" if quick else ""
-    tally = _make_chunks(script, work, prefix, rasterise, encoder, progress, workers)
+    bench = _Bench(work=work, rasterise=rasterise, encoder=encoder, quick=quick, processes=workers)
+    tally = _make_chunks(script, bench, progress)
     progress.end()
     joining = time.perf_counter()
     chapters = video_chapters(routine, craft)
     encoder.join(tally.paths, sound_path, speech_captions, chapters, out)
-    for path in set(work.glob(f"{prefix}[0-9a-f]*.mp4")) - set(tally.paths):
+    for path in set(work.glob(bench.chunk_name("*"))) - set(tally.paths):
         path.unlink(missing_ok=True)
     ended = time.perf_counter()
     return VideoReport(
@@ -136,15 +157,7 @@ def chunk_bounds(starts: Sequence[int], frames: int) -> tuple[tuple[int, int], .
     return tuple(bounds)
 
 
-def _make_chunks(
-    script: Script,
-    work: Path,
-    prefix: str,
-    rasterise: Rasteriser,
-    encoder: VideoMaker,
-    progress: Progress,
-    workers: int,
-) -> _Tally:
+def _make_chunks(script: Script, bench: _Bench, progress: Progress) -> _Tally:
     """Make the chunks that are not there yet and return all of them in order."""
     paths: list[Path] = []
     reused = 0
@@ -154,7 +167,7 @@ def _make_chunks(
         nonlocal reused
         for first, past in chunk_bounds([s.first_frame for s in script.shots], script.frames):
             reel = script.reel(first, past)
-            path = work / f"{prefix}{reel.digest()[:40]}.mp4"
+            path = bench.work / bench.chunk_name(reel.digest()[:40])
             is_there = path.exists() or path in paths
             paths.append(path)
             if is_there:
@@ -163,34 +176,35 @@ def _make_chunks(
             else:
                 yield reel, path
 
-    for chunk in _encoded(missing(), rasterise, encoder, workers):
-        painting += chunk.painting_seconds
-        encoding += chunk.encoding_seconds
-        progress.advance(chunk.frames / FRAMES_PER_SECOND)
+    with closing(_encoded(missing(), bench)) as chunks:
+        for chunk in chunks:
+            painting += chunk.painting_seconds
+            encoding += chunk.encoding_seconds
+            progress.advance(chunk.frames / FRAMES_PER_SECOND)
     return _Tally(
         paths=tuple(paths), reused=reused, painting_seconds=painting, encoding_seconds=encoding
     )
 
 
 def _encoded(
-    jobs: Iterator[tuple[Reel, Path]], rasterise: Rasteriser, encoder: VideoMaker, workers: int
-) -> Iterator[EncodedChunk]:
+    jobs: Iterator[tuple[Reel, Path]], bench: _Bench
+) -> Generator[EncodedChunk, None, None]:
     """Encode the jobs side by side; few wait at a time, so memory does not grow with the length."""
-    if workers == 0:
+    if bench.processes == 0:
         for reel, path in jobs:
-            yield encoder.encode(reel, rasterise, path)
+            yield bench.encoder.encode(reel, bench.rasterise, path, scale=bench.scale)
         return
     pool = ProcessPoolExecutor(
-        max_workers=workers,
+        max_workers=bench.processes,
         mp_context=get_context("spawn"),
         initializer=_set_up,
-        initargs=(encoder, rasterise),
+        initargs=(bench,),
     )
     waiting: set[Future[EncodedChunk]] = set()
     try:
         for reel, path in jobs:
             waiting.add(pool.submit(_encode, reel, path))
-            if len(waiting) > workers + 1:
+            if len(waiting) > bench.processes + 1:
                 done, waiting = wait(waiting, return_when=FIRST_COMPLETED)
                 yield from (future.result() for future in done)
         while waiting:
@@ -207,15 +221,15 @@ def _encoded(
 
 
 #: What a process of the pool works with; it keeps its drawings from one chunk to the next.
-_workshop: list[tuple[VideoMaker, Rasteriser]] = []
+_benches: list[_Bench] = []
 
 
-def _set_up(encoder: VideoMaker, rasterise: Rasteriser) -> None:
+def _set_up(bench: _Bench) -> None:
     """Begin a process. Only the parent answers Ctrl-C, so that a chunk under way is finished."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    _workshop[:] = [(encoder, rasterise)]
+    _benches[:] = [bench]
 
 
 def _encode(reel: Reel, path: Path) -> EncodedChunk:
-    encoder, rasterise = _workshop[0]
-    return encoder.encode(reel, rasterise, path)
+    bench = _benches[0]
+    return bench.encoder.encode(reel, bench.rasterise, path, scale=bench.scale)

@@ -46,8 +46,13 @@ class VideoMaker(Protocol):
     It is sent to other processes, so it must be picklable.
     """
 
-    def encode(self, reel: Reel, rasteriser: Rasteriser, out: Path) -> EncodedChunk:
-        """Paint and encode the frames of `reel` into `out`, whole or not at all."""
+    def encode(
+        self, reel: Reel, rasteriser: Rasteriser, out: Path, *, scale: float = 1.0
+    ) -> EncodedChunk:
+        """Paint and encode the frames of `reel` into `out`, whole or not at all.
+
+        A `scale` below 1 makes smaller pictures of the same frames, for a quick look.
+        """
         ...
 
     def join(

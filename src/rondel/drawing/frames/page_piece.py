@@ -24,7 +24,7 @@ SECONDS_A_LINE = 60.0
 
 #: One unit of the small page is two pixels of the frame.
 ZOOM = 2.0
-_LEFT, _TOP, _PITCH, _TIME_SIZE = 44.0, 12.0, 19.0, 14.0
+_LEFT, _TOP, _PITCH, _TIME_SIZE = 48.0, 12.0, 19.0, 14.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,7 +58,7 @@ class PagePieces:
             has_times=False,
         ).svg()
         times = "".join(
-            f'<text x="{_LEFT - 7:g}" y="{line.baseline + 4.6:g}" font-family="{FAMILY}" '
+            f'<text x="{_LEFT - 11:g}" y="{line.baseline + 4.6:g}" font-family="{FAMILY}" '
             f'font-size="{_TIME_SIZE:g}" fill="{NOTES}" text-anchor="end">'
             f"{as_minutes(line.start)}</text>"
             for line in lines

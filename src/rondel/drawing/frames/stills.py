@@ -31,7 +31,7 @@ from rondel.drawing.ink import INK, NOTES, PAPER, PEAK, TINT
 from rondel.drawing.lettering import FAMILY, Face, broken_into_lines, width_of
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Routine
-from rondel.model.words import PRESSURE_SAYS, Layer, Role
+from rondel.model.words import CONTACT_NAME, PRESSURE_SAYS, Layer, Role
 
 #: The drop that shows pressure: as long as this, and as thick as the pressure, as on the page.
 DROP_LENGTH = 92
@@ -149,7 +149,9 @@ def passage_column(routine: Routine, index: int, craft: Craft) -> str:
 def _contact(passage: Passage, technique: Technique, y: float) -> str:
     """Return with what part of the hand, on the line of the side."""
     x = COLUMN.x + width_of(SIDE_SAYS[passage.side], Face.SEMIBOLD, 38)
-    says = ", " + CONTACT_SAYS[technique.contact]
+    room = COLUMN.x + COLUMN.width - x
+    wanted = (f", {CONTACT_SAYS[technique.contact]}", f", {CONTACT_NAME[technique.contact]}")
+    says = next((w for w in wanted if width_of(w, Face.REGULAR, 30) <= room), wanted[-1])
     return text(Line(says, Face.REGULAR, 30, INK, 0), x, y)
 
 

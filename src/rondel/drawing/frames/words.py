@@ -37,7 +37,7 @@ ROLE_SAYS = {
     Role.REFRAIN: "the refrain, home again",
     Role.WORK: "",
     Role.PEAK: "the peak",
-    Role.REST: "resting on it",
+    Role.REST: "let it sink in",
     Role.OPEN: "free for the two of you",
     Role.CLOSE: "closing",
 }
