@@ -26,7 +26,8 @@ def findings(view: View) -> Iterator[Finding]:
             says = (
                 f"{view.place(run.first)} goes in at {run.first.pressure} "
                 f"({PRESSURE_SAYS[run.first.pressure]}), but only {had:.0f} of "
-                f"{needed:.0f} seconds at 1 to 3 have warmed {view.region_name(region, side)}; warm it first."
+                f"{needed:.0f} seconds at 1 to 3 have warmed {view.region_name(region, side)}; "
+                "warm it first."
             )
             yield view.finding(RULE, run.first.start_bar, says)
 
