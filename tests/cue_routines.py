@@ -72,7 +72,10 @@ def lot_routine(
     held = [t for t in prone if t.family.is_held and t.pressure[0] == 0]
     gliding = [t for t in prone if t.family is Family.GLIDING and not t.lateral and t.refrain]
     deep = [t for t in moving if t.pressure[1] >= 4]
-    pick = lambda row: row[int(lot.integers(len(row)))]  # noqa: E731
+
+    def pick(row: list[Technique]) -> Technique:
+        return row[int(lot.integers(len(row)))]
+
     scale = min(1.0, minutes / 6)
     row = _Row(bar_seconds=240.0 / bpm)
     home = (pick(gliding), pick(held))

@@ -184,7 +184,7 @@ LIGHTER: Final[Bank] = (
     "Lighter now: {firmly}.",
     "Softer now, {firmly}.",
     "Let the pressure melt: {firmly}.",
-    "Ease off: {firmly}.",
+    "Go easier: {firmly}.",
     "Much softer, {firmly}.",
     "Take the weight away: {firmly}.",
     "Let it be light, {firmly}.",
@@ -192,7 +192,7 @@ LIGHTER: Final[Bank] = (
 )
 STILL: Final[Bank] = (
     "No pressure at all, still and weightless.",
-    "Let your hands only rest, weightless.",
+    "Let your hands simply lie there.",
     "Nothing moves, nothing presses.",
     "Just the warmth of your hands.",
     "Hands quiet, without any weight.",
@@ -223,9 +223,9 @@ REST: Final[Bank] = (
     "Let it rest, with {name}{side}.",
     "Answer that with {name}{side}.",
     "Smooth it all out: {name}{side}.",
-    "Soothe the place with {name}{side}.",
+    "Calm the place with {name}{side}.",
     "Let that sink in, with {name}{side}.",
-    "And a rest: {name}{side}.",
+    "Rest now, with {name}{side}.",
     "Quiet the skin again: {name}{side}.",
     "Now something kind: {name}{side}.",
     "Let it fade, with {name}{side}.",
@@ -298,7 +298,7 @@ BREATHE_HOLD: Final[Bank] = (
     "Nothing to do here but be warm.",
     "Stay for one more breath.",
     "Let them feel that you are in no hurry.",
-    "Only warmth, and breath.",
+    "Nothing but warmth, and time.",
     "Be as quiet as you can, and feel.",
 )
 OWN_BODY: Final[Bank] = (

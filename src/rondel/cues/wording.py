@@ -75,7 +75,7 @@ class _Writer:
         self.shown = brief.names if brief else NamesShown.PLAIN
 
     def write(self) -> Iterator[tuple[Fraction, str]]:
-        told: frozenset[str] = frozenset()
+        told: frozenset[str] | None = frozenset()
         for i, scene in enumerate(self.scenes):
             room = Room(self.routine, scene.entering, self.choice)
             after = self.scenes[i + 1] if i + 1 < len(self.scenes) else None
@@ -83,9 +83,12 @@ class _Writer:
             yield from room.placed
 
     def _fill(
-        self, room: Room, scene: Scene, after: Scene | None, told: frozenset[str]
-    ) -> frozenset[str]:
-        """Fill one passage with words; return what its announcement of the next has told."""
+        self, room: Room, scene: Scene, after: Scene | None, told: frozenset[str] | None
+    ) -> frozenset[str] | None:
+        """Fill one passage with words; return what its announcement of the next has told.
+
+        None where there was no room to announce it.
+        """
         if scene.leaving is None:
             self._welcome(room, after)
         turn_is_said = after is not None and self._early_turn(room, after)
@@ -100,6 +103,8 @@ class _Writer:
             self._tell_rest(room, scene, told)
         self._beat_comes(room)
         self._middle(room, scene)
+        if taken is None and not _is_well_known(after):
+            return None
         return taken.tells if taken else frozenset()
 
     # -------------------------------------------------------------- first and last words
@@ -138,8 +143,7 @@ class _Writer:
     # -------------------------------------------------------------- changes
     def _announce(self, room: Room, after: Scene, *, turn_is_said: bool) -> Wording | None:
         """Announce `after` at the end of the room; quiet where the couple knows the way."""
-        is_well_known = after.is_within_refrain and after.returns >= 3 and after.returns % 2 == 1
-        if is_well_known and not after.turns_over:
+        if _is_well_known(after):
             return None
         wordings = list(announcements(after, self.choice, self.shown, turn_is_said=turn_is_said))
         most = min(LONGEST_ANNOUNCEMENT_SECONDS, FULL_SHARE * room.free_seconds)
@@ -159,8 +163,12 @@ class _Writer:
         lines = tuple(one_of(phrases.TURN, self.choice, words))
         return room.at_start(lines, keep_free=needed - 2.0) is not None
 
-    def _tell_rest(self, room: Room, scene: Scene, told: frozenset[str]) -> None:
+    def _tell_rest(self, room: Room, scene: Scene, told: frozenset[str] | None) -> None:
         """Say at the start of a passage what its announcement had no room for."""
+        if told is None:
+            late = list(announcements(scene, self.choice, self.shown))
+            room.at_start(late) or room.at_start(sorted(late, key=lambda w: len(w.text)))
+            return
         if scene.is_within_refrain and scene.returns > 1:
             return
         room.at_start(left_unsaid(scene, told, self.choice, self.shown))
@@ -214,3 +222,9 @@ class _Writer:
     def _lot(self, text: str) -> int:
         digest = blake2b(f"{self.routine.seed}:{text}".encode(), digest_size=4).digest()
         return int.from_bytes(digest, "big")
+
+
+def _is_well_known(after: Scene) -> bool:
+    """True within the refrain from its third return on, every second time."""
+    is_familiar = after.is_within_refrain and after.returns >= 3 and after.returns % 2 == 1
+    return is_familiar and not after.turns_over
