@@ -29,25 +29,31 @@ NORMAL = Effort(width=24, rows=3)
 QUICK = Effort(width=6, rows=1)
 
 
+def width_for(brief: Brief, effort: Effort) -> int:
+    """Return fewer states a bar for longer forms, so that planning takes a few seconds at most."""
+    return max(4, round(effort.width * math.pow(min(1.0, 20 / float(brief.minutes)), 0.75)))
+
+
 def attempt(
     brief: Brief, craft: Craft, effort: Effort, *, near: Routine | None = None
 ) -> Routine | None:
     material = material_of(brief, craft)
     frame = frame_of(brief)
     rows = refrain_rows(material, frame)
+    width = width_for(brief, effort)
     found = None
     for pressure in _peaks(material):
         summit = peak.summit(frame, pressure)
         best = None
         for row in rows[: effort.rows]:
             stock = stock_of(material, frame, summit, row)
-            result = run(Moves(stock), 6)
-            if result and (best is None or result[0][0] < best[0]):
-                best = (result[0][0], row)
+            result = run(Moves(stock), max(3, width // 4))
+            if result and (best is None or result[0] < best[0]):
+                best = (result[0], row)
         if best:
             stock = stock_of(material, frame, summit, best[1])
-            result = run(Moves(stock), effort.width)
-            found = result[0] if result else None
+            result = run(Moves(stock), width)
+            found = result
         if found:
             break
     if found is None:

@@ -91,6 +91,7 @@ class Block:
     light: bool
     stretch: bool
     keep: int
+    is_own: bool  # a block in the sense of `repeat`: not of the refrain, open, or a turning
     flat_cost: float
     stretches: tuple[tuple[int, int, int, float, float], ...]
 
@@ -142,6 +143,7 @@ def open_block(bars: int) -> Block:
         light=False,
         stretch=False,
         keep=-1,
+        is_own=False,
         flat_cost=0.0,
         stretches=(),
     )
@@ -196,6 +198,7 @@ def block_of(
         and all(filler.is_short_and_light(frame, p.bars, p.pressure) for p in parts),
         stretch=any(p.stretch for p in parts),
         keep=keep,
+        is_own=kind not in (Kind.HOME, Kind.TURN),
         flat_cost=_flat_cost(material, frame, kind, parts),
         stretches=_stretches(material, parts),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import product
+from typing import cast
 
 from rondel.model.words import DEEP, Family, Role
 from rondel.planner.blocks import Block, Kind, Part, block_of, part_of
@@ -23,13 +24,22 @@ def deep_blocks(
     material: Material, frame: Frame, summit: Summit, numbers: list[int]
 ) -> tuple[Block, ...]:
     """Return every block of deep work whose firmest pressure is that of the peak."""
+    key = ("deep", summit.pressure, summit.most_bars, frame.step, tuple(numbers))
+    if key not in material.known:
+        material.known[key] = tuple(_deep_blocks(material, frame, summit, numbers))
+    return cast("tuple[Block, ...]", material.known[key])
+
+
+def _deep_blocks(
+    material: Material, frame: Frame, summit: Summit, numbers: list[int]
+) -> list[Block]:
     found = []
     for run in _runs(material, frame, summit, numbers):
         for number in resting_techniques(material, run):
             block = deep_block(material, frame, run, number, Kind.PEAK)
             if block is not None and block.bars <= summit.most_bars:
                 found.append(block)
-    return tuple(found)
+    return found
 
 
 def _runs(material: Material, frame: Frame, summit: Summit, numbers: list[int]) -> list[Run]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from rondel.model.brief import Brief
 from rondel.model.repertoire import Craft, Technique
@@ -34,6 +34,8 @@ class Material:
     positions: tuple[Position, ...]
     mains: tuple[int, ...]
     with_wide: int  # regions for which there is a long stroke, as bits
+    known: dict[object, object] = field(default_factory=dict, repr=False, compare=False)
+    """Blocks already built from this material, so that no second search builds them again."""
 
     def is_above_level(self, number: int) -> bool:
         return not level.allows(self.techniques[number], self.brief)

@@ -13,6 +13,8 @@ from rondel.planner.frame import Frame
 from rondel.planner.material import Material
 from rondel.planner.taste import even_gap
 
+_TRIED = 6  # rows of the same positions
+
 _WIDE_CONTACTS = (Contact.PALM, Contact.FOREARM, Contact.FLAT_FINGERS)
 
 
@@ -29,11 +31,21 @@ def refrain_rows(material: Material, frame: Frame) -> tuple[Refrain, ...]:
     """Return possible refrains, the best first: base and embrace, else an embrace or hold alone."""
     held, bases = _homely(material)
     found = []
-    for hold in held:
-        found += _alone(material, frame, hold)
-        for base in bases:
-            found += _together(material, frame, base, hold)
+    for row in _best(material, [(h,) for h in held]):
+        found += _alone(material, frame, row[0])
+    for row in _best(material, list(product(bases, held))):
+        found += _together(material, frame, row[0], row[1])
     return tuple(sorted(found, key=lambda r: (-r.worth, r.block.bars, r.block.numbers)))
+
+
+def _best(material: Material, rows: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
+    """Return the rows that would serve best, in every set of positions that occurs."""
+    rated: dict[tuple[Position, ...], list[tuple[float, tuple[int, ...]]]] = {}
+    for row in rows:
+        positions = _positions(material, *row)
+        if positions:
+            rated.setdefault(positions, []).append((-_worth(material, row, positions), row))
+    return [row for some in rated.values() for _, row in sorted(some)[:_TRIED]]
 
 
 def _homely(material: Material) -> tuple[list[int], list[int]]:

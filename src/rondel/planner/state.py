@@ -9,14 +9,19 @@ RHYTHM, FILLER, STRETCH = 1, 2, 4
 
 BEFORE, WITHIN, AFTER = 0, 1, 2  # of the peak row
 
-USE_BITS = 6
-USE_MASK = (1 << USE_BITS) - 1
+MAIN_BITS = 16
+_MAIN_MASK = (1 << MAIN_BITS) - 1
+
+
+def main_bars(packed: int, count: int) -> list[int]:
+    """Return the bars on each of `count` main regions."""
+    return [packed >> (MAIN_BITS * i) & _MAIN_MASK for i in range(count)]
 
 
 class State:
     """One plan up to `bar`. Never changed once made; `parent` leads back to the arrival.
 
-    Sets are bits; `warmed`, `uses` and `main` are counts packed into one whole number each.
+    Sets are bits; `warmed` and `main` are counts packed into one whole number each.
     """
 
     __slots__ = (
@@ -47,7 +52,6 @@ class State:
         "start",
         "touched",
         "used_last",
-        "uses",
         "warmed",
         "wide",
     )
@@ -70,7 +74,6 @@ class State:
     run: int  # bars at 3 up to now
     longest: int  # of such runs outside the peak row
     warmed: int
-    uses: int
     used_last: int
     contact: str
     family: str
@@ -82,9 +85,6 @@ class State:
     flags: int
     opens: int
     keeps: int
-
-    def uses_of(self, number: int) -> int:
-        return self.uses >> (USE_BITS * number) & USE_MASK
 
     def blocks(self) -> list[tuple[int, Block, Position]]:
         """Return (start, block, position) from the arrival to here."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import cast
 
 from rondel.model.words import Family, Intention, Position, Role
 from rondel.planner.blocks import Block, Kind, block_of, open_block, part_of
@@ -123,12 +124,16 @@ def _block(
     material: Material, frame: Frame, kind: Kind, role: Role, number: int, pressure: int, bars: int
 ) -> Block | None:
     """Return a passage or a pair of one technique, `bars` a side; None where strokes do not fit."""
-    parts = tuple(
-        part_of(material, frame, number, role, side, pressure, bars)
-        for side in sides.sides(material.techniques[number], material.craft)
-    )
-    whole = tuple(p for p in parts if p is not None)
-    return block_of(material, frame, kind, whole) if len(whole) == len(parts) else None
+    key = (kind, role, number, pressure, bars)
+    if key not in material.known:
+        parts = tuple(
+            part_of(material, frame, number, role, side, pressure, bars)
+            for side in sides.sides(material.techniques[number], material.craft)
+        )
+        whole = tuple(p for p in parts if p is not None)
+        fits = len(whole) == len(parts)
+        material.known[key] = block_of(material, frame, kind, whole) if fits else None
+    return cast("Block | None", material.known[key])
 
 
 def _work(

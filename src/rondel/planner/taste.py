@@ -5,7 +5,7 @@ from __future__ import annotations
 from rondel.planner.frame import Frame
 
 SPREAD = 3.0  # refrains away from an even grid, squared in gaps
-TURNED = 2.0  # a change of position that the brief did not name
+TURNED = 1.5  # a change of position that the brief did not name
 TURNED_ASKED = 0.3  # a change between positions that the brief names
 NO_STRETCH = 1.5  # a stretch passage is allowed, and none is there
 PEAK_ELSEWHERE = 3.0  # the peak is not on a main region

@@ -1,13 +1,15 @@
-"""Variety of techniques, contacts and families from block to block."""
+"""Variety of techniques, contacts, families and places from block to block."""
 
 from rondel.rules.vary import RULE
 
 CONTACT = 0.2 * RULE.weight  # the next block loads the same contact
 FAMILY = 0.15 * RULE.weight  # the next block is of the same family
-AGAIN = 0.35 * RULE.weight  # the technique was here before, up to three times
-MOST_AGAIN = 3
+AGAIN = 0.4 * RULE.weight  # for each earlier use of the technique in the last half hour
+PLACE = 0.05 * RULE.weight  # for each earlier block on the region in the last half hour
+MAIN_PLACE = 0.02 * RULE.weight  # the same for a main region
+WINDOW_SECONDS = 30 * 60
 
 
-def again(uses_before: int, minutes: float) -> float:
-    """Return what a technique costs that was used `uses_before` times; long forms forgive more."""
-    return AGAIN * min(uses_before, MOST_AGAIN) * min(1.0, 15 / minutes)
+def place_again(earlier: int, is_main: bool) -> float:
+    """Return what one more block on a region costs after so many `earlier` ones."""
+    return earlier * (MAIN_PLACE if is_main else PLACE)

@@ -1,0 +1,60 @@
+"""Plan many random briefs and report: how many found, how long it took, what the checker says.
+
+Run: .venv/bin/python -m benchmarks.plan --count 500
+"""
+
+from __future__ import annotations
+
+import argparse
+import statistics
+import time
+from collections import Counter
+
+from benchmarks.random_briefs import random_brief
+from rondel.adapters.craft_files import builtin_craft
+from rondel.checker.check import check
+from rondel.model.finding import Severity
+from rondel.planner.plan import plan
+
+
+def measure(first: int, count: int, longest: int, show: bool) -> None:
+    """Plan `count` briefs from seed `first` on, and print the figures."""
+    craft = builtin_craft()
+    seconds: list[float] = []
+    refused: list[float] = []
+    findings: Counter[str] = Counter()
+    explained = 0
+    for seed in range(first, first + count):
+        brief = random_brief(seed, craft, longest=longest)
+        start = time.process_time()
+        outcome = plan(brief, craft)
+        took = time.process_time() - start
+        if outcome.routine is None:
+            refused.append(took)
+            explained += bool(outcome.reasons)
+            if show:
+                print(seed, round(took, 1), outcome.reasons, outcome.loosen)
+            continue
+        seconds.append(took)
+        for finding in check(outcome.routine, craft, brief):
+            findings[f"{finding.severity}: {finding.rule}"] += 1
+            if finding.severity is Severity.MUST:
+                print(seed, finding)
+    print(f"briefs {count}, planned {len(seconds)}, refused {len(refused)} ({explained} say why)")
+    for name, times in (("planned", seconds), ("refused", refused)):
+        if times:
+            worst = sorted(times)[int(0.95 * (len(times) - 1))]
+            median = statistics.median(times)
+            print(f"{name}: CPU s median {median:.2f}, p95 {worst:.2f}, max {max(times):.2f}")
+    for name, times_found in findings.most_common():
+        print(f"{name}: {times_found}")
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--count", type=int, default=500)
+    parser.add_argument("--first", type=int, default=0)
+    parser.add_argument("--longest", type=int, default=60)
+    parser.add_argument("--show", action="store_true", help="print why briefs were refused")
+    asked = parser.parse_args()
+    measure(asked.first, asked.count, asked.longest, asked.show)
