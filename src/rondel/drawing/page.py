@@ -58,7 +58,8 @@ def draw_page(routine: Routine, craft: Craft, paper: Paper = A4) -> PageDrawing:
     """Return the page of `routine`, with sheets of the size of `paper`."""
     right = paper.width - MARGIN_RIGHT
     total = routine.clock.total_seconds
-    spans = line_spans(total, seconds_per_line(total))
+    names = sum(_label(n, craft, 0.0).width for n in names_on_page(routine, craft))
+    spans = line_spans(total, seconds_per_line(total, names, right - LINES_LEFT))
     labels = _placed_names(routine, craft, spans, right)
     extra = [_rows_above(labels.get(i, ())) for i in range(len(spans))]
     plan = _Plan(routine=routine, craft=craft, paper=paper, spans=spans, labels=labels, extra=extra)

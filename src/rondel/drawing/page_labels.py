@@ -15,9 +15,16 @@ from rondel.drawing.lettering import ASCENT, DESCENT, Face, broken_into_lines, w
 ROW_POINTS = 9.8  # from one row of names to the next above it
 GAP_POINTS = 5.0  # kept between two names on one row
 LEADER_GAP = 1.4  # kept between a leader and the words it passes
+MOST_ROWS = 8
 
-#: How many partial settings are looked at before the best so far is taken.
-MOST_STEPS = 6000
+#: How many partial settings are kept while a line is set.
+KEPT = 80
+
+#: How many settings of a label are tried with each of them.
+BRANCHES = 12
+
+#: What a leader through words costs: more than any setting without one.
+CROSSED = 100.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,11 +61,8 @@ class Placed:
     label: Label
     lines: tuple[tuple[Run, ...], ...]
     x: float
+    width: float
     row: int
-
-    @property
-    def width(self) -> float:
-        return max(sum(r.width for r in line) for line in self.lines)
 
     @property
     def owner(self) -> str:
@@ -72,9 +76,6 @@ class Placed:
     def has_leader(self) -> bool:
         """True where the words do not start right above the start of the passage."""
         return self.row > 0 or abs(self.x - self.label.at) > 0.5
-
-    def rows(self) -> range:
-        return range(self.row, self.top_row + 1)
 
 
 def row_baseline(row: int, first: float) -> float:
@@ -95,40 +96,37 @@ def row_bottom(row: int, first: float, size: float) -> float:
 def place(labels: tuple[Label, ...], left: float, right: float) -> tuple[Placed, ...]:
     """Return all labels of one line, set between `left` and `right` without meeting.
 
-    Labels come in order of `at`. None is ever dropped.
+    Labels come in order of `at`. None is ever dropped. A beam search: of the settings of the
+    labels so far the `KEPT` calmest go on.
     """
-    options = [sorted(_options(label, left, right), key=_cost) for label in labels]
-    search = _Search(options=options)
-    search.run((), 0.0)
-    if search.best is None:
-        return _stacked(options)
-    return search.best
+    beam: list[tuple[float, tuple[Placed, ...]]] = [(0.0, ())]
+    for label in labels:
+        options = sorted(((_cost(o), o) for o in _options(label, left, right)), key=lambda c: c[0])
+        grown = [step for cost, chosen in beam for step in _grown(cost, chosen, options)]
+        beam = sorted(grown, key=lambda g: g[0])[:KEPT]
+    return beam[0][1]
 
 
-class _Search:
-    """Branch and bound over the settings of each label, cheapest first."""
+def _grown(
+    cost: float, chosen: tuple[Placed, ...], options: list[tuple[float, Placed]]
+) -> list[tuple[float, tuple[Placed, ...]]]:
+    """Return `chosen` with each of the calmest options that do not meet it.
 
-    def __init__(self, options: list[list[Placed]]) -> None:
-        self.options = options
-        self.best: tuple[Placed, ...] | None = None
-        self.best_cost = float("inf")
-        self.steps = 0
-        least = [_cost(o[0]) for o in options]
-        self.rest = [sum(least[i:]) for i in range(len(least) + 1)]
-
-    def run(self, chosen: tuple[Placed, ...], cost: float) -> None:
-        if len(chosen) == len(self.options):
-            self.best, self.best_cost = chosen, cost
-            return
-        for option in self.options[len(chosen)]:
-            total = cost + _cost(option)
-            if total + self.rest[len(chosen) + 1] >= self.best_cost - 1e-9:
-                return
-            self.steps += 1
-            if self.steps > MOST_STEPS and self.best is not None:
-                return
-            if not any(_meet(option, other) for other in chosen):
-                self.run((*chosen, option), total)
+    Where every option meets it, those whose leaders run through words come too, at their price:
+    no name is dropped.
+    """
+    clear, crossed = [], []
+    for more, option in options:
+        if any(_touches(option, other) for other in chosen):
+            continue
+        times = sum(_is_crossed(option, o) + _is_crossed(o, option) for o in chosen)
+        if times:
+            crossed.append((cost + more + CROSSED * times, (*chosen, option)))
+        else:
+            clear.append((cost + more, (*chosen, option)))
+            if len(clear) == BRANCHES:
+                break
+    return clear or crossed[:BRANCHES]
 
 
 def _cost(placed: Placed) -> float:
@@ -142,11 +140,10 @@ def _options(label: Label, left: float, right: float) -> Iterator[Placed]:
     for lines in _breakings(label, right - left):
         width = max(sum(r.width for r in line) for line in lines)
         last = max(right - width, left)
-        wanted = (label.at, last, label.at - width / 2, label.at - width - 1)
-        xs = sorted({round(min(max(x, left), last), 3) for x in wanted if x <= last or x == last})
-        for x in xs:
-            for row in range(6):
-                yield Placed(label=label, lines=lines, x=x, row=row)
+        wanted = (label.at, label.at - width / 2, label.at - width - LEADER_GAP - 0.1)
+        for x in sorted({min(max(x, left), last) for x in wanted}):
+            for row in range(MOST_ROWS):
+                yield Placed(label=label, lines=lines, x=x, width=width, row=row)
 
 
 def _breakings(label: Label, room: float) -> Iterator[tuple[tuple[Run, ...], ...]]:
@@ -171,13 +168,11 @@ def _trimmed(run: Run) -> Run:
     return Run(text=run.text.strip(" ·"), face=run.face, size=run.size, fill=run.fill)
 
 
-def _meet(one: Placed, other: Placed) -> bool:
-    """True where words come too near, or a leader runs through words."""
-    if set(one.rows()) & set(other.rows()):
-        apart = one.x >= other.x + other.width + GAP_POINTS
-        if not apart and one.x + one.width + GAP_POINTS > other.x:
-            return True
-    return _is_crossed(one, other) or _is_crossed(other, one)
+def _touches(one: Placed, other: Placed) -> bool:
+    """True where the words of both come too near."""
+    if one.row > other.top_row or other.row > one.top_row:
+        return False
+    return one.x < other.x + other.width + GAP_POINTS and other.x < one.x + one.width + GAP_POINTS
 
 
 def _is_crossed(words: Placed, by: Placed) -> bool:
@@ -186,13 +181,3 @@ def _is_crossed(words: Placed, by: Placed) -> bool:
         return False
     at = by.label.at
     return words.x - LEADER_GAP < at < words.x + words.width + LEADER_GAP
-
-
-def _stacked(options: list[list[Placed]]) -> tuple[Placed, ...]:
-    """Return every label on a row of its own, the later the lower: crowded, but all there."""
-    found, row = [], 0
-    for choices in reversed(options):
-        first = choices[0]
-        found.append(Placed(label=first.label, lines=first.lines, x=first.x, row=row))
-        row += len(first.lines)
-    return tuple(reversed(found))

@@ -8,11 +8,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-#: Up to here, in minutes, a line is one minute; beyond, two.
+#: Up to here, in minutes, a line is one minute; beyond, two where the names leave room.
 ONE_MINUTE_LINES_UNTIL = 30.0
 
 #: A remainder up to here, in seconds, does not get a line of its own: the last line holds it.
 REMAINDER_SECONDS = 6.0
+
+#: The most of a line's length that names may fill where a line is two minutes.
+MOST_CROWDED = 0.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,9 +41,16 @@ class Line:
         return (self.right - self.left) / (self.end - self.start)
 
 
-def seconds_per_line(total_seconds: float) -> float:
-    """Return how many seconds a line of the page holds."""
-    return 60.0 if total_seconds <= ONE_MINUTE_LINES_UNTIL * 60 + REMAINDER_SECONDS else 120.0
+def seconds_per_line(total_seconds: float, names_points: float, line_points: float) -> float:
+    """Return how many seconds a line of the page holds.
+
+    `names_points` is how much room all names need side by side, `line_points` what a line has: a
+    long form whose names would crowd on lines of two minutes keeps lines of one.
+    """
+    if total_seconds <= ONE_MINUTE_LINES_UNTIL * 60 + REMAINDER_SECONDS:
+        return 60.0
+    crowding = names_points / (line_points * total_seconds / 120.0)
+    return 60.0 if crowding > MOST_CROWDED else 120.0
 
 
 def line_spans(total_seconds: float, per_line: float) -> tuple[tuple[float, float], ...]:

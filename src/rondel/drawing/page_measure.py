@@ -25,8 +25,8 @@ class Measure:
 
     tall: float = 9.0  # marks stay within this, but for half the width of their line
     weight: float = 1.0
-    tint: float = 11.0
-    names: float = -13.4  # baseline of the lowest row of names
+    tint: float = 10.6
+    names: float = -13.6  # baseline of the lowest row of names
     name_size: float = 8.6
     remark_size: float = 7.4
     beats: float = 12.8
