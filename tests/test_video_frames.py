@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from rondel.app.make_video import LONGEST_CHUNK_FRAMES, chunk_bounds
 from rondel.drawing import ink
+from rondel.drawing.frames.cutting import cut_reel
 from rondel.drawing.frames.layout import (
     COLUMN,
     FADE_FRAMES,
@@ -204,7 +205,7 @@ def test_the_stretch_passage_may_be_skipped() -> None:
 def test_the_first_frame_of_a_passage_is_whole_and_the_fade_lies_before_it() -> None:
     for passage in ROUTINE.line[1:]:
         start = first_frame_at(ROUTINE.start_seconds(passage))
-        reel = SCRIPT.reel(start - FADE_FRAMES - 1, start + 1)
+        reel = cut_reel(SCRIPT, start - FADE_FRAMES - 1, start + 1)
         assert [m.mix > 0 for m in reel.moments] == [False] + [True] * FADE_FRAMES + [False]
         mixes = [m.mix for m in reel.moments]
         assert mixes[:-1] == sorted(mixes[:-1])
@@ -212,7 +213,7 @@ def test_the_first_frame_of_a_passage_is_whole_and_the_fade_lies_before_it() -> 
 
 def test_every_landing_has_its_full_mark_in_the_nearest_frame() -> None:
     marked = set()
-    reel = SCRIPT.reel(0, SCRIPT.frames)
+    reel = cut_reel(SCRIPT, 0, SCRIPT.frames)
     for number, moment in enumerate(reel.moments):
         for placed in moment.placed:
             if (placed.x, placed.y) == LANDING_CENTRE and placed.opacity == 1.0:
@@ -222,7 +223,7 @@ def test_every_landing_has_its_full_mark_in_the_nearest_frame() -> None:
 
 def test_the_mark_is_gone_after_its_frames() -> None:
     # The arrival lands at 1 s and next at 5 s.
-    reel = SCRIPT.reel(25, 60)
+    reel = cut_reel(SCRIPT, 25, 60)
     shown = [any((p.x, p.y) == LANDING_CENTRE for p in m.placed) for m in reel.moments]
     assert shown == [True] * LANDING_FRAMES + [False] * (35 - LANDING_FRAMES)
 
@@ -238,7 +239,7 @@ def test_a_gliding_hand_turns_round_at_its_landing() -> None:
     """The arrival's glide lands on its turn: the way there, reversed, leads away from it."""
     glide = CRAFT.technique(ROUTINE.passages[0].technique or "")
     assert glide.landing == "turn"
-    reel = SCRIPT.reel(0, 60)
+    reel = cut_reel(SCRIPT, 0, 60)
     at = 25  # its first landing, at 1 s
     heights = [hands_of(reel, m)[0] for m in reel.moments]
     farthest = max(range(60), key=lambda n: _apart(heights[0], heights[n]))
@@ -250,7 +251,7 @@ def _apart(one: tuple[float, float], other: tuple[float, float]) -> float:
 
 
 def test_hands_do_not_jump_between_frames_of_a_passage() -> None:
-    reel = SCRIPT.reel(0, 400)
+    reel = cut_reel(SCRIPT, 0, 400)
     places = [hands_of(reel, m) for m in reel.moments[: 400 - FADE_FRAMES]]
     for before, after in pairwise(places):
         assert len(before) == len(after)
@@ -258,8 +259,10 @@ def test_hands_do_not_jump_between_frames_of_a_passage() -> None:
 
 
 def test_the_same_frames_have_the_same_digest_and_others_another() -> None:
-    assert SCRIPT.reel(100, 150).digest() == Script(ROUTINE, CRAFT).reel(100, 150).digest()
-    assert SCRIPT.reel(100, 150).digest() != SCRIPT.reel(101, 151).digest()
+    assert (
+        cut_reel(SCRIPT, 100, 150).digest() == cut_reel(Script(ROUTINE, CRAFT), 100, 150).digest()
+    )
+    assert cut_reel(SCRIPT, 100, 150).digest() != cut_reel(SCRIPT, 101, 151).digest()
 
 
 @settings(max_examples=60, deadline=None)

@@ -18,6 +18,7 @@ from rondel.app.make_video import LONGEST_CHUNK_FRAMES, VideoReport, make_video
 from rondel.app.ports.raster import Rasteriser
 from rondel.app.ports.video import EncodedChunk, Timed
 from rondel.app.progress import Progress, Silent
+from rondel.drawing.frames.cutting import cut_reel
 from rondel.drawing.frames.reel import Reel
 from rondel.drawing.frames.script import Script
 from rondel.model.errors import OutsideFailure
@@ -40,9 +41,13 @@ def short_routine() -> tuple[Routine, Craft]:
 
 
 def make(
-    routine: Routine, craft: Craft, folder: Path, progress: Progress | None = None
+    routine: Routine,
+    craft: Craft,
+    folder: Path,
+    progress: Progress | None = None,
+    processes: int = 0,
 ) -> VideoReport:
-    """Make a quick look of `routine` in this process."""
+    """Make a quick look of `routine`, in this process if nothing else is asked."""
     return make_video(
         routine,
         craft,
@@ -54,7 +59,7 @@ def make(
         MAKER,
         progress or Silent(),
         quick=True,
-        processes=0,
+        processes=processes,
     )
 
 
@@ -82,6 +87,14 @@ def test_a_second_make_draws_nothing_and_gives_the_same_bytes(tmp_path: Path) ->
     assert first["chunks_reused"] == 0
     assert second["chunks_reused"] == second["chunks"] == first["chunks"]
     assert (tmp_path / "session.mp4").read_bytes() == before
+
+
+def test_two_processes_make_the_same_bytes_as_one(tmp_path: Path) -> None:
+    routine, craft = short_routine()
+    assert make(routine, craft, tmp_path / "one")["processes"] == 1
+    assert make(routine, craft, tmp_path / "two", processes=2)["processes"] == 2
+    one, two = (tmp_path / name / "session.mp4" for name in ("one", "two"))
+    assert one.read_bytes() == two.read_bytes()
 
 
 @dataclass
@@ -175,7 +188,7 @@ def test_frames_are_painted_alike_each_time_and_in_any_cut() -> None:
     script = Script(routine, craft)
 
     def digest(first: int, past: int, wanted: int) -> str:
-        painter = FramePainter(script.reel(first, past), Art(RASTER))
+        painter = FramePainter(cut_reel(script, first, past), Art(RASTER))
         for number, planes in enumerate(painter.frames(), first):
             if number == wanted:
                 return hashlib.sha256(planes.tobytes()).hexdigest()

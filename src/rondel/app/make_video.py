@@ -23,6 +23,7 @@ from rondel.app.ports.raster import Rasteriser
 from rondel.app.ports.video import EncodedChunk, Timed, TimedText, VideoMaker
 from rondel.app.progress import Progress
 from rondel.documents.chapters import chapter_spans
+from rondel.drawing.frames.cutting import cut_reel
 from rondel.drawing.frames.layout import FRAMES_PER_SECOND
 from rondel.drawing.frames.reel import Reel
 from rondel.drawing.frames.script import Script
@@ -34,6 +35,8 @@ from rondel.model.routine import Routine
 LONGEST_CHUNK_FRAMES = 20 * FRAMES_PER_SECOND
 #: Nothing shorter than this stands alone: an encoder needs a few frames to set out.
 SHORTEST_CHUNK_FRAMES = FRAMES_PER_SECOND
+#: All processes together stay below 1 GB.
+MOST_PROCESSES = 4
 #: A quick look has pictures of this share of the size.
 QUICK_SCALE = 0.5
 
@@ -106,7 +109,7 @@ def make_video(
     for left_over in work.glob(".part-*"):
         left_over.unlink(missing_ok=True)
     script = Script(routine, craft)
-    workers = os.cpu_count() or 1 if processes is None else processes
+    workers = _processors() if processes is None else processes
     progress.begin("drawing the video", script.frames / FRAMES_PER_SECOND)
     bench = _Bench(work=work, rasterise=rasterise, encoder=encoder, quick=quick, processes=workers)
     tally = _make_chunks(script, bench, progress)
@@ -129,6 +132,13 @@ def make_video(
         processes=max(workers, 1),
         quick=quick,
     )
+
+
+def _processors() -> int:
+    """Return how many processes work side by side: each needs about 200 MB."""
+    if hasattr(os, "sched_getaffinity"):
+        return min(len(os.sched_getaffinity(0)), MOST_PROCESSES)
+    return min(os.cpu_count() or 1, MOST_PROCESSES)
 
 
 def video_chapters(routine: Routine, craft: Craft) -> tuple[TimedText, ...]:
@@ -166,7 +176,7 @@ def _make_chunks(script: Script, bench: _Bench, progress: Progress) -> _Tally:
     def missing() -> Iterator[tuple[Reel, Path]]:
         nonlocal reused
         for first, past in chunk_bounds([s.first_frame for s in script.shots], script.frames):
-            reel = script.reel(first, past)
+            reel = cut_reel(script, first, past)
             path = bench.work / bench.chunk_name(reel.digest()[:40])
             is_there = path.exists() or path in paths
             paths.append(path)

@@ -127,14 +127,17 @@ def landing_ring(centre: tuple[int, int], colour: str) -> str:
     )
 
 
-def passage_column(routine: Routine, index: int, craft: Craft) -> str:
-    """Return the words of the passage of the line at `index`."""
+def passage_column(routine: Routine, index: int, craft: Craft, on_top: str = "") -> str:
+    """Return the words of the passage of the line at `index`; `on_top` as in `role_says`."""
     passage = routine.line[index]
     accent = PEAK if passage.role is Role.PEAK else INK
     name, under = passage_names(routine, passage, craft)
-    lines = [Line(role_says(passage), Face.ITALIC, 29, NOTES, 38), *name_lines(name, accent)]
+    lines = [
+        Line(role_says(passage, on_top), Face.ITALIC, 29, NOTES, 38),
+        *name_lines(name, accent),
+    ]
     if under:
-        lines += paragraph(under, Face.ITALIC, 28, NOTES, 0)
+        lines += paragraph(under, Face.ITALIC, 28, NOTES, 6)
     if passage.technique is None:
         for sentence in OPEN_SAYS:
             lines += paragraph(sentence, Face.REGULAR, 30, INK, 18)

@@ -92,8 +92,13 @@ def next_says(routine: Routine, index: int, craft: Craft) -> str:
     return f"next: {passage_names(routine, then, craft)[0]}{turn}"
 
 
-def role_says(passage: Passage) -> str:
-    """Return the small line above the name; empty for ordinary work."""
+def role_says(passage: Passage, on_top: str = "") -> str:
+    """Return the small line above the name; empty for ordinary work.
+
+    `on_top` names the quick strokes that share the bars of a peak.
+    """
+    if on_top:
+        return f"{ROLE_SAYS[passage.role]}: {on_top} on top"
     return STRETCH_SAYS if passage.stretch else ROLE_SAYS[passage.role]
 
 
