@@ -207,7 +207,7 @@ class View:
     def name(self, passage: Passage) -> str:
         """Return the plain name of what is done."""
         if passage.is_open:
-            return "The open passage"
+            return "the open passage"
         technique = self.technique(passage)
         return technique.plain if technique else f'"{passage.technique}"'
 
@@ -229,12 +229,12 @@ class View:
         return f"{words} ({side})" if side.is_one_sided else words
 
     def finding(self, rule: Rule, at_bar: int, message: str) -> Finding:
-        """Return `message` as a finding of `rule`."""
+        """Return `message`, begun with a capital, as a finding of `rule`."""
         return Finding(
             rule=rule.id,
             severity=rule.severity,
             at_bar=at_bar,
-            message=message,
+            message=message[:1].upper() + message[1:],
             source=rule.source,
         )
 

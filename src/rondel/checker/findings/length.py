@@ -111,7 +111,7 @@ def _asked_time(view: View) -> Iterator[Finding]:
         room = f"one bar, {allowed:.1f} seconds," if is_fixed else f"{allowed} seconds"
         says = (
             f"The routine lasts {as_minutes(view.total_seconds)}, {abs(off):.1f} seconds "
-            f"{direction} than the {as_minutes(asked)} asked for; {room} would do. "
+            f"{direction} than the {as_minutes(asked)} asked for, and up to {room} will do. "
             "Change its bars, or its tempo a little."
         )
         yield view.finding(RULE, view.routine.bars - 1, says)

@@ -49,4 +49,4 @@ def _limits(view: View, technique: Technique) -> Iterator[tuple[int, str]]:
         yield caution.forbids.max_pressure, f'under the caution "{caution.name}"'
         for place, limit in caution.forbids.region_limits:
             if place in view.touched(technique):
-                yield limit, f'under the caution "{caution.name}" on {view.region_name(place)}'
+                yield limit, f'on {view.region_name(place)} under the caution "{caution.name}"'

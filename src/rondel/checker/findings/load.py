@@ -22,8 +22,8 @@ def findings(view: View) -> Iterator[Finding]:
         worked = view.seconds(*passages)
         if contact is not None and worked > MAX_SECONDS + ROUNDING_SECONDS:
             says = (
-                f"From {view.place(passages[0])} on the {CONTACT_NAME[contact]} works deep for "
-                f"{worked:.0f} seconds in a row; {MAX_SECONDS} are the most. Rest it, or change "
-                "the contact."
+                f"From {view.place(passages[0])} on, {worked:.0f} seconds of deep work in a row "
+                f"are done with the {CONTACT_NAME[contact]}; {MAX_SECONDS} are the most. Rest, or "
+                "change the contact."
             )
             yield view.finding(RULE, passages[0].start_bar, says)

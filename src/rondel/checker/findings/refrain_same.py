@@ -70,9 +70,9 @@ def _difference(view: View, row: Row, refrain: Row) -> Iterator[Finding]:
     ]
     if differs:
         says = (
-            f"The refrain at {as_minutes(view.start(row[0]))} is not the one at "
-            f"{as_minutes(view.start(refrain[0]))}: other {' and '.join(differs)}. "
-            "Make every return the same."
+            f"The refrain at {as_minutes(view.start(row[0]))} differs from the one at "
+            f"{as_minutes(view.start(refrain[0]))} in {' and '.join(differs)}; make every return "
+            "the same."
         )
         yield view.finding(RULE, row[0].start_bar, says)
 

@@ -40,6 +40,6 @@ def _alone(view: View, block: Block) -> str:
     if more:
         shown += f" with the {'passage' if more == 1 else f'{more} passages'} that belong to it"
     return (
-        f"{shown} has no equal on the {block.side.other}; do the same technique, pressure and "
-        f"length on the {block.side.other} right after it."
+        f"{shown} has no equal on the {block.side.other}; do the same there right after it, with "
+        "the same pressure and length."
     )

@@ -56,11 +56,14 @@ def _says(view: View, passage: Passage, technique: Technique) -> Iterator[str]:
 def _pace(view: View, passage: Passage, technique: Technique) -> Iterator[str]:
     fast, slow = (float(s) for s in technique.cycle_seconds)
     quickest, slowest = stroke_seconds(view, passage)
-    taught = f"it is taught at {fast:g} to {slow:g} seconds a stroke"
+    is_held = technique.family.is_held
+    a_stroke = "" if is_held else " a stroke"
+    does, for_ = ("is held for", "for") if is_held else ("takes", "at")
+    taught = f"it is taught {for_} {fast:g} to {slow:g} seconds{a_stroke}"
     if quickest < fast - ROUNDING_SECONDS:
-        yield f"takes {quickest:.2f} seconds a stroke, which is too quick; {taught}."
+        yield f"{does} {quickest:.2f} seconds{a_stroke}, which is too short; {taught}."
     if slowest > slow + ROUNDING_SECONDS:
-        yield f"takes {slowest:.2f} seconds a stroke, which is too slow; {taught}."
+        yield f"{does} {slowest:.2f} seconds{a_stroke}, which is too long; {taught}."
 
 
 def stroke_seconds(view: View, passage: Passage) -> tuple[float, float]:
