@@ -66,17 +66,17 @@ def scene_of(technique: Technique, side: Side, position: Position) -> Scene:
     if technique.contact is Contact.FOREARM:
         tilt = _forearm_tilt(technique, view)
     elif view.id == "face" and technique.contact in (Contact.PALM, Contact.HEEL):
-        tilt = -24.0  # down along the temples, never over the eyes
+        tilt = -14.0  # down along the temples, never over the eyes
     return Scene(view=view, stroke=stroke_of(technique, ground, side), tilt=tilt)
 
 
 def _forearm_tilt(technique: Technique, view: View) -> float:
-    """Forearms lie across the way they travel, hand outwards."""
+    """Forearms lie across the way they travel, hand outwards; two keep their elbows apart."""
     if view.facing is Facing.LYING:
         return 0.0
     if technique.region in ("thighs", "calves", "upper_arms"):
         return -72.0
-    return -34.0 if technique.region == "shoulders" else -30.0
+    return -24.0 if technique.lateral else -15.0
 
 
 def _along_loop(loop: Array, shares: Array) -> Array:

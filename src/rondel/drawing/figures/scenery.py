@@ -9,7 +9,7 @@ import numpy as np
 from rondel.drawing.figures import bodies
 from rondel.drawing.figures.curves import Array, Contour, Run, number, path_data
 from rondel.drawing.figures.hands import UNIT, open_palm
-from rondel.drawing.figures.looks import BED, LINEN, LINEN_LINE, MAT, Look
+from rondel.drawing.figures.looks import BED, LINEN, LINEN_LINE, MAT, QUIET, SLEEVE, Look
 from rondel.drawing.figures.views import BOX, Facing, View
 from rondel.model.words import Position, Side
 
@@ -140,10 +140,11 @@ def _head_back(brush: Brush) -> str:
     hair = _NAPE_HAIR + _mirror(_NAPE_HAIR)
     paint = brush.look.paint
     strands: tuple[Run, ...] = (
-        ((0.9, -21.8), (3.9, -20.4), (5.6, -17.0), (5.7, -12.6)),
-        ((0.7, -18.6), (2.6, -16.8), (3.3, -13.4), (3.1, -9.4)),
+        ((-0.4, -21.2), (-3.4, -19.4), (-5.0, -16.0), (-5.3, -12.6)),
+        ((0.0, -20.4), (-0.9, -17.0), (-0.9, -13.2), (-0.3, -9.6)),
+        ((0.5, -21.0), (3.2, -18.8), (4.5, -15.2), (4.5, -11.4)),
     )
-    lines = "".join(brush.pair(run, width=1.5, opacity=0.35) for run in strands)
+    lines = "".join(brush.hint(run, width=1.4, opacity=0.32) for run in strands)
     return _ears(brush) + brush.shape(hair, paint.hair, paint.line) + lines
 
 
@@ -174,6 +175,19 @@ def _fingers(brush: Brush) -> str:
     return "".join(brush.pair(run, width=1.3, opacity=0.6) for run in lines)
 
 
+def _seat(brush: Brush) -> str:
+    """Return the stool's cushion, which hides the legs of someone seated."""
+    cushion: Contour = (
+        (
+            (0.0, 71.8), (10.0, 71.8), (18.0, 72.0), (21.6, 73.2), (22.6, 76.6), (21.8, 80.0),
+            (18.0, 81.8), (10.0, 82.4), (0.0, 82.6),
+        ),
+    )  # fmt: skip
+    post: Contour = (((0.0, 80.0), (18.4, 80.0)), ((18.4, 80.0), (18.6, 120.0), (0.0, 120.0)))
+    legs = brush.shape(post + _mirror(post), MAT, MAT)
+    return legs + brush.shape(cushion + _mirror(cushion), SLEEVE, QUIET)
+
+
 _SPINE: Run = ((0.0, 1.0), (0.0, 20.0), (0.0, 40.0), (0.0, 50.0))
 
 
@@ -196,6 +210,7 @@ def _back(brush: Brush, position: Position) -> str:
         + brush.pair(heel, opacity=0.5)
         + brush.pair(toes, opacity=0.45)
         + _head_back(brush)
+        + (_seat(brush) if position is Position.SEATED else "")
         + _sheet(brush, bodies.HIP_SHEET, _HIP_FOLDS)
     )
 

@@ -17,7 +17,7 @@ from rondel.model.words import Contact, Family, Landing, Side, Trace
 
 RAMP = 0.22  # share of a half stroke spent gathering or losing speed
 LENS_CM = 1.1  # how far the way home bows away from the way out
-ELBOW_ROOM_CM = 2.2  # two forearms lie further out, so that the elbows do not meet
+ELBOW_ROOM_CM = 3.2  # two forearms lie further out, so that the elbows do not meet
 BREATHS = 4  # slow tiny swells over a hold, however long it lasts
 TREMBLES = 6
 
@@ -204,6 +204,12 @@ def _midline(technique: Technique, ground: Ground) -> tuple[HandPlan, ...]:
     return (HandPlan(loop=_dot(spot)),)
 
 
+def _elbow_room_cm(loop: Array, ground: Ground) -> float:
+    """Return how far a forearm's way may move outwards and still lie well on its region."""
+    edge = max(x for x, _ in ground.patch) - 1.4
+    return float(np.clip(edge - loop[:, 0].max(), 0.0, ELBOW_ROOM_CM))
+
+
 def stroke_of(technique: Technique, ground: Ground, side: Side) -> Stroke:
     """Return the stroke of `technique` on `ground`; lateral work stays on one side."""
     if side.is_one_sided:
@@ -213,7 +219,7 @@ def stroke_of(technique: Technique, ground: Ground, side: Side) -> Stroke:
     else:
         (loop,) = _loops(technique, ground, (ground.spot,))
         if technique.contact is Contact.FOREARM:
-            loop = loop + np.asarray([ELBOW_ROOM_CM, 0.0])
+            loop = loop + np.asarray([_elbow_room_cm(loop, ground), 0.0])
         alternates = technique.trace is Trace.ALTERNATE
         lifts = alternates and technique.family is Family.GLIDING
         hands = (
