@@ -17,22 +17,28 @@ ACCENT_BEATS = 4
 def _free_tones(setting: Setting, start: Fraction, end: Fraction, wider: float) -> list[Note]:
     """Return single tones at uneven distances that make no pulse; `wider` stretches the gaps."""
     notes: list[Note] = []
-    at = start + beats_in(setting, 2.3)
-    count, last = 0, 0
+    at = _off_grid(start + beats_in(setting, 2.3))
+    last_gap, last = 0.0, 0
     while at < end:
         chord = setting.chord_at(at)
-        middle = setting.chance.between(57, 76, "free pitch", at)
-        pitch = chord.nearest(middle)
+        pitch = chord.nearest(setting.chance.between(57, 76, "free pitch", at))
         if pitch == last:
             pitch = chord.nearest(pitch + 5)
         last = pitch
         velocity = setting.chance.between(30, 46, "free touch", at)
         notes.append(Note(start=at, beats=beats_in(setting, 5.0), pitch=pitch, velocity=velocity))
-        # Gaps run from 3.2 to 7.6 s, and none is near the one before it, so no beat is suggested.
-        share = (setting.chance.unit("free gap", at) + (0.5 if count % 2 else 0.0)) % 1.0
-        at += beats_in(setting, (3.2 + 4.4 * share) * wider) + Fraction(1, 32)
-        count += 1
+        gap = 3.3 + 4.4 * setting.chance.unit("free gap", at)
+        if abs(gap - last_gap) < 0.9:  # three tones in an even row would suggest a beat
+            gap = last_gap + 1.4 if last_gap < 5.5 else last_gap - 1.4
+        last_gap = gap
+        at = _off_grid(at + beats_in(setting, gap * wider))
     return notes
+
+
+def _off_grid(beat: Fraction) -> Fraction:
+    """Return `beat`, moved off whole and half beats where it stands near one."""
+    past = beat * 2 % 1
+    return beat + Fraction(5, 32) if min(past, 1 - past) < Fraction(3, 16) else beat
 
 
 def _accents(setting: Setting, passage: Passage) -> dict[Fraction, Note]:
