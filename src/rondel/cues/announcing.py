@@ -78,7 +78,8 @@ def _leads(
 def _lead_bank(scene: Scene, words: dict[str, str]) -> Bank:
     """Return the bank that says what kind of change this is; the most telling kind wins."""
     entering, technique = scene.entering, scene.technique
-    where = phrases.NEXT_WHERE if scene.is_new_region and words["where"] else ()
+    says_where = scene.is_new_region and bool(words["where"])
+    where = phrases.NEXT_WHERE + phrases.NEXT_SHORT if says_where else ()
     again = () if scene.is_new else phrases.AGAIN
     is_held = technique is not None and technique.family.is_held
     was_closing = scene.leaving is not None and scene.leaving.role is Role.CLOSE

@@ -59,9 +59,12 @@ FAREWELL_SLEEP: Final[Bank] = (
 )
 
 # ------------------------------------------------------------------ what comes next
-NEXT: Final[Bank] = (
+NEXT_SHORT: Final[Bank] = (
     "Next: {name}{side}.",
     "Now {name}{side}.",
+)
+NEXT: Final[Bank] = (
+    *NEXT_SHORT,
     "And now {name}{side}.",
     "Next comes {name}{side}.",
     "From here, {name}{side}.",
