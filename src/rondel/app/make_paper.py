@@ -7,6 +7,7 @@ from pathlib import Path
 
 from rondel.app.ports.typesetting import Printable, PrintJob, Typesetter
 from rondel.app.progress import Progress
+from rondel.drawing import figure
 from rondel.drawing.page import draw_page
 from rondel.drawing.page_cards import (
     Still,
@@ -34,9 +35,9 @@ def make_paper(
     typesetter: Typesetter,
     progress: Progress,
     *,
-    still: Still,
     write: Write,
     paper: Paper = A4,
+    still: Still = figure.still,
 ) -> tuple[Path, ...]:
     """Write page.svg, page.pdf and cards.pdf into the folder `out`; return their paths.
 
