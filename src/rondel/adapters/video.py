@@ -69,6 +69,10 @@ class LibavVideoMaker:
         default_factory=dict, init=False, repr=False, compare=False
     )
 
+    def __reduce__(self) -> tuple[type[LibavVideoMaker], tuple[()]]:
+        """Go to another process without the drawings."""
+        return LibavVideoMaker, ()
+
     def encode(
         self, reel: Reel, rasteriser: Rasteriser, out: Path, *, scale: float = 1.0
     ) -> EncodedChunk:
