@@ -67,6 +67,8 @@ def scene_of(technique: Technique, side: Side, position: Position) -> Scene:
         tilt = _forearm_tilt(technique, view)
     elif view.id == "face" and technique.contact in (Contact.PALM, Contact.HEEL):
         tilt = -14.0  # down along the temples, never over the eyes
+    elif view.id == "face" and technique.contact is Contact.FINGERTIPS:
+        tilt = 10.0  # from the middle of the brow, wrists apart
     return Scene(view=view, stroke=stroke_of(technique, ground, side), tilt=tilt)
 
 
