@@ -13,8 +13,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-#: Raised by hand whenever painting itself changes, so that old chunks are not taken for new ones.
-PAINTING = 2
+#: Raised by hand whenever painting or encoding itself changes, so that old chunks are not taken
+#: for new ones.
+PAINTING = 3
 
 
 Box = tuple[int, int, int, int]  # left, top, width, height, in pixels of the frame
