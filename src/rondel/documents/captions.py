@@ -72,6 +72,8 @@ def caption_spans(routine: Routine, speech: Talk) -> tuple[Caption, ...]:
     for said in speech.spoken:
         if said.start_seconds < total and said.text.strip():
             rough.extend(_captions_of(said))
+    if not rough:
+        return ()
     limits = [c.start_seconds for c in rough[1:]] + [total]
     fitted = [_fitted(c, limit) for c, limit in zip(rough, limits, strict=True)]
     closed = [_without_short_gap(one, after) for one, after in pairwise(fitted)]
