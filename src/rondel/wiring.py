@@ -31,9 +31,6 @@ from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 
-#: A quick look is this much smaller, each way.
-QUICK_SCALE = 0.5
-
 
 def parts_from(words: str | None) -> tuple[str, ...]:
     """Return the parts named with --only, as in "audio,page"; BadInput for one not known."""
@@ -96,7 +93,7 @@ def _make(
         craft=craft,
         folder=folder,
         work=out.parent / f".{out.name}-unfinished",
-        tools=_tools(quick),
+        tools=_tools(),
         own_voice=VoiceFolder(voice) if voice and voice.is_dir() else None,
         own_voice_digests=_digests(voice),
         quick=quick,
@@ -107,13 +104,13 @@ def _make(
     return make_session(outcome, stages, folder, only=only, program=program, progress=progress)
 
 
-def _tools(quick: bool) -> Tools:
+def _tools() -> Tools:
     return Tools(
         speaker=BundledVoice(),
         sound=SoundFiles(),
         typesetter=TypstTypesetter(),
         rasteriser=ResvgRasteriser(),
-        video=LibavVideoMaker(scale=QUICK_SCALE if quick else 1.0),
+        video=LibavVideoMaker(),
         still=still,
         follow_parts=follow_template,
         write_bytes=write_bytes,

@@ -1,0 +1,218 @@
+"""The commands as a teacher meets them: answers, exit codes, and sentences for what is wrong."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from rondel.adapters.studio_files import demo_brief_text
+from rondel.cli.main import main
+from rondel.model.codec.schema import schema
+from rondel.rules.book import RULES
+
+GOOD, NOT_GOOD, BAD_INPUT = 0, 1, 2
+
+SHORT = 'title = "Short"\nminutes = 4\nintention = "settle"\nlevel = 1\n'
+
+
+@pytest.fixture
+def brief(tmp_path: Path) -> Path:
+    path = tmp_path / "brief.toml"
+    path.write_text(SHORT, "utf-8")
+    return path
+
+
+def told(capsys: pytest.CaptureFixture[str], *words: str | Path) -> tuple[int, str, str]:
+    """Run a command; return its exit code, what it printed and what it complained."""
+    try:
+        code = main([str(w) for w in words])
+    except SystemExit as leaving:
+        code = int(leaving.code or 0)
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def test_a_plan_is_written_checked_and_valid_to_its_schema(
+    brief: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = brief.with_name("routine.json")
+    code, printed, _ = told(capsys, "plan", brief, "--out", out)
+    assert code == GOOD
+    assert "~" in printed  # the refrain is marked
+    Draft202012Validator(schema("routine")).validate(json.loads(out.read_text("utf-8")))
+    code, printed, _ = told(capsys, "check", out, "--json")
+    findings = json.loads(printed)
+    Draft202012Validator(schema("findings")).validate(findings)
+    assert code == GOOD
+    assert not [f for f in findings if f["severity"] == "must"]
+
+
+def test_the_same_brief_gives_the_same_bytes(
+    brief: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    one, two = brief.with_name("one.json"), brief.with_name("two.json")
+    told(capsys, "plan", brief, "--out", one)
+    told(capsys, "plan", brief, "--out", two)
+    assert one.read_bytes() == two.read_bytes()
+
+
+def test_a_routine_spoiled_by_hand_is_found_out(
+    brief: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, printed, _ = told(capsys, "plan", brief, "--json")
+    assert code == GOOD
+    routine = json.loads(printed)["routine"]
+    routine["passages"][0]["pressure"] = 5  # no opening starts like that
+    spoiled = brief.with_name("spoiled.json")
+    spoiled.write_text(json.dumps(routine), "utf-8")
+    code, printed, _ = told(capsys, "check", spoiled, "--json")
+    assert code == NOT_GOOD
+    assert "opening" in {f["rule"] for f in json.loads(printed)}
+
+
+def test_a_brief_that_cannot_be_met_is_answered_in_sentences(
+    brief: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    brief.write_text(SHORT + "refrains = 20\n", "utf-8")
+    code, printed, _ = told(capsys, "plan", brief, "--json")
+    answer = json.loads(printed)
+    assert code == NOT_GOOD
+    assert answer["routine"] is None
+    assert answer["reasons"]
+    assert all(reason.endswith(".") for reason in answer["reasons"])
+    assert "refrains" in {x["wish"] for x in answer["loosen"]}
+
+
+def test_every_loosening_offered_works_when_put_into_the_brief(
+    brief: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    brief.write_text(SHORT + "refrains = 20\n", "utf-8")
+    _, printed, _ = told(capsys, "plan", brief, "--json")
+    for entry in json.loads(printed)["loosen"]:
+        wishes = {"refrains": 20, entry["wish"]: entry["to"]}
+        lines = [f"{k} = {json.dumps(v)}" for k, v in wishes.items() if v is not None]
+        kept = [line for line in SHORT.splitlines() if line.split(" = ")[0] != entry["wish"]]
+        brief.write_text("\n".join([*kept, *lines]), "utf-8")
+        assert told(capsys, "plan", brief)[0] == GOOD, entry
+
+
+@pytest.mark.parametrize("command", ["rules", "regions", "cautions"])
+def test_what_rondel_knows_is_printed_with_its_source(
+    command: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, printed, _ = told(capsys, command, "--json")
+    rows = json.loads(printed)
+    assert code == GOOD
+    assert all(row["id"] and row["source"] for row in rows)
+    code, printed, _ = told(capsys, command)
+    assert code == GOOD
+    assert all(f"[{row['id']}" in printed for row in rows)
+
+
+def test_every_rule_of_the_book_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
+    _, printed, _ = told(capsys, "rules", "--json")
+    assert [row["id"] for row in json.loads(printed)] == [rule.id for rule in RULES]
+
+
+def test_a_studio_is_started_once_and_its_repertoire_rules_there(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    studio = tmp_path / "studio"
+    assert told(capsys, "start", studio)[0] == GOOD
+    brief = studio / "routines" / "lamplight" / "brief.toml"
+    assert brief.read_text("utf-8") == demo_brief_text()
+    code, _, said = told(capsys, "start", studio)
+    assert code == BAD_INPUT
+    assert "already something here" in said
+    file = sorted((studio / "repertoire").glob("*.toml"))[0]
+    file.write_text(file.read_text("utf-8").replace("region = ", "regoin = ", 1), "utf-8")
+    code, _, said = told(capsys, "plan", brief)
+    assert code == BAD_INPUT
+    assert file.name in said
+    assert "region" in said
+
+
+BAD_FILES: list[tuple[bytes, str]] = [
+    (b"", "minutes"),
+    (b"\xff\xfe\x00\x01", "not plain text"),
+    (b"minutes = = 4", "cannot be understood"),
+    (b'minutes = 4\nintention = "settle"\nmain_regions = ["sholders"]', "shoulders"),
+    (b'minutes = 4\nintention = "settle"\ncautions = ["pregnant"]', "pregnancy"),
+    (b'minutes = 4\nintention = "settle"\n[[keep]]\ntechnique = "slow-plow"', "slow-plough"),
+    (b'minutes = 4\nintention = "settle"\ntrack = "a.flac"', "not possible yet"),
+]
+
+
+@pytest.mark.parametrize(("content", "says"), BAD_FILES)
+def test_a_bad_brief_is_refused_in_one_sentence(
+    brief: Path, content: bytes, says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    brief.write_bytes(content)
+    out = brief.with_name("routine.json")
+    code, printed, said = told(capsys, "plan", brief, "--out", out)
+    assert code == BAD_INPUT
+    assert says in said
+    assert "Traceback" not in said
+    assert printed == ""
+    assert not out.exists()
+
+
+BAD_WORDS: list[tuple[list[str], str]] = [
+    ([], "required"),
+    (["plann"], "invalid choice"),
+    (["plan", "nowhere.toml"], "no such file"),
+    (["plan", "."], "a folder"),
+    (["check", "nowhere.json"], "no such file"),
+    (["make", "nowhere.toml"], "no such file"),
+    (["schema", "poem"], "invalid choice"),
+]
+
+
+@pytest.mark.parametrize(("words", "says"), BAD_WORDS)
+def test_words_that_make_no_command_are_refused_in_one_sentence(
+    words: list[str], says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, _, said = told(capsys, *words)
+    assert code == BAD_INPUT
+    assert says in said
+
+
+def test_a_part_that_no_session_has_is_refused_before_anything_is_made(
+    brief: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = brief.with_name("session")
+    code, _, said = told(capsys, "make", brief, "--out", out, "--only", "page,smell")
+    assert code == BAD_INPUT
+    assert "smell" in said
+    assert not out.exists()
+
+
+def test_words_and_paper_of_a_session_are_made_once(
+    brief: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = brief.with_name("session")
+    words = ("make", brief, "--out", out, "--only", "words,page,follow", "--json")
+    first = json.loads(told(capsys, *words)[1])
+    again = json.loads(told(capsys, *words)[1])
+    assert [p["fresh"] for p in first["parts"]] == [False] * 3
+    assert [p["fresh"] for p in again["parts"]] == [True] * 3
+    names = ("captions.vtt", "chapters.vtt", "page.svg", "page.pdf", "cards.pdf", "routine.json")
+    assert all((out / name).stat().st_size > 100 for name in names)
+    assert (out / "follow" / "index.html").is_file()
+    assert not list(out.rglob(".part-*"))
+
+
+def test_a_routine_with_an_unknown_technique_is_not_made(
+    brief: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    printed = told(capsys, "plan", brief, "--json")[1]
+    routine = json.loads(printed)["routine"]
+    routine["passages"][0]["technique"] = "moon-walk"
+    spoiled = brief.with_name("routine.json")
+    spoiled.write_text(json.dumps(routine), "utf-8")
+    code, _, said = told(capsys, "make", spoiled, "--out", brief.with_name("session"))
+    assert code == BAD_INPUT
+    assert "moon-walk" in said
