@@ -14,7 +14,7 @@ from rondel.drawing.figures.views import view_of
 from rondel.drawing.frames.layout import FIGURE, FIGURE_CORNER, FIGURE_SCALE
 from rondel.drawing.frames.reel import Piece, Placed
 from rondel.drawing.ink import INK, PEAK
-from rondel.model.repertoire import Technique
+from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage
 from rondel.model.words import Role, Side
 
@@ -80,6 +80,16 @@ def hands_in_frames(
         unit=unit,
         tracks=tracks,
     )
+
+
+def are_seen_together(craft: Craft, one: Passage, other: Passage) -> bool:
+    """True where the hands of both passages belong to one view of the body."""
+    if one.technique is None or other.technique is None:
+        return False
+    views = [
+        view_of(craft.technique(p.technique or "").region, p.position, p.side) for p in (one, other)
+    ]
+    return views[0] == views[1]
 
 
 def _hand_piece(technique: Technique, unit: float, look: Look) -> Piece:

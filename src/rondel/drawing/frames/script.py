@@ -14,7 +14,13 @@ from functools import cached_property
 
 import numpy as np
 
-from rondel.drawing.frames.hands import HandsInFrames, figure_svg, hands_in_frames, look_of
+from rondel.drawing.frames.hands import (
+    HandsInFrames,
+    are_seen_together,
+    figure_svg,
+    hands_in_frames,
+    look_of,
+)
 from rondel.drawing.frames.layout import (
     FADE_FRAMES,
     FIGURE,
@@ -169,6 +175,12 @@ class Script:
         title, above = card_heads(self._routine, shot.card)
         return card_column(title, above, self._cards[shot.card], f"meanwhile: {name}")
 
+    def _is_in_view(self, passage: Passage) -> bool:
+        if passage.layer is not Layer.OVER:
+            return True
+        under = next((p for p in self.line if p.start_bar == passage.start_bar), passage)
+        return are_seen_together(self._craft, under, passage)
+
     def shot_at(self, frame: int) -> int:
         """Return the index of the shot that `frame` is in."""
         return bisect_right(self._shot_frames, frame) - 1
@@ -183,8 +195,11 @@ class Script:
         return max(strokes, 0.0) % 1.0
 
     def hands(self, passage: Passage, frames: range) -> HandsInFrames | None:
-        """Return the hands of `passage` in every one of `frames`; none where bars are open."""
-        if passage.technique is None:
+        """Return the hands of `passage` in every one of `frames`.
+
+        None where bars are open, and for strokes on top that another view of the body would show.
+        """
+        if passage.technique is None or not self._is_in_view(passage):
             return None
         technique = self._craft.technique(passage.technique)
         phases = np.array([self.phase(passage, frame) for frame in frames])
