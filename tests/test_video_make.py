@@ -161,10 +161,13 @@ def test_an_interrupted_make_keeps_its_chunks_and_leaves_no_half_video(tmp_path:
 
 def test_left_overs_of_a_killed_make_are_cleared_away(tmp_path: Path) -> None:
     routine, craft = short_routine()
-    (tmp_path / "work").mkdir()
-    (tmp_path / "work" / ".part-abc.mp4").write_bytes(b"half")
-    make(routine, craft, tmp_path)
-    assert not list((tmp_path / "work").glob(".part-*"))
+    work, out = tmp_path / "work", tmp_path / "session.mp4"
+    work.mkdir()
+    (work / ".part-abc.mp4").write_bytes(b"half")
+    maker = NamesChunks([])
+    make_video(routine, craft, (), None, out, work, RASTER, maker, Silent(), processes=0)
+    assert not list(work.glob(".part-*"))
+    assert out.exists()
 
 
 def test_a_quick_look_has_half_the_size_and_the_same_landings(tmp_path: Path) -> None:
@@ -213,10 +216,9 @@ def test_colours_follow_bt_709() -> None:
 
 
 def test_a_folder_that_cannot_be_written_is_named_in_a_sentence(tmp_path: Path) -> None:
-    routine, craft = short_routine()
-    make(routine, craft, tmp_path)
-    blocked = tmp_path / "file"
+    reel = cut_reel(Script(*small_routine()), 0, 25)
+    chunk, blocked = tmp_path / "chunk.mp4", tmp_path / "file"
+    assert MAKER.encode(reel, RASTER, chunk, scale=0.25).frames == 25
     blocked.write_text("not a folder")
-    chunk = next((tmp_path / "work").glob("*.mp4"))
     with pytest.raises(OutsideFailure, match="cannot be written"):
         MAKER.join([chunk], None, (), (), blocked / "session.mp4")

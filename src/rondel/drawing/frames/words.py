@@ -117,7 +117,7 @@ def opening_cards(routine: Routine, craft: Craft) -> tuple[tuple[str, ...], ...]
 def card_heads(routine: Routine, card: int) -> tuple[str, str]:
     """Return the title of a card of the opening, and the small line above it."""
     if card:
-        return "Before you begin", "please read, hands keep moving"
+        return "Before you begin", "please read"
     minutes = round(routine.clock.total_seconds / 60)
     return routine.title, f"{minutes} minutes {INTENTION_SAYS[routine.intention]}"
 
