@@ -9,7 +9,7 @@ import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from itertools import combinations, pairwise
 from xml.etree import ElementTree
 
@@ -54,6 +54,12 @@ class Ink:
 
     points: tuple[Point, ...]
     reach: float
+
+    @cached_property
+    def box(self) -> Box:
+        xs, ys = zip(*self.points, strict=True)
+        r = self.reach
+        return Box("", min(xs) - r, min(ys) - r, max(xs) + r, max(ys) + r)
 
 
 @dataclass(frozen=True)
@@ -182,6 +188,8 @@ def collisions(page: Read) -> list[str]:
     found = [f"{a.text!r} meets {b.text!r}" for a, b in combinations(page.boxes, 2) if a.meets(b)]
     for box in page.boxes:
         for ink in page.inks:
+            if not box.meets(ink.box):
+                continue
             hit = next((p for p in ink.points if box.holds(p, ink.reach)), None)
             if hit:
                 found.append(f"{box.text!r} meets a mark at {hit[0]:.1f}, {hit[1]:.1f}")

@@ -215,8 +215,10 @@ def _dashes(strokes: tuple[Stroke, ...], pen: Pen) -> Mark:
     for s in strokes:
         if not pen.is_here(s.land):
             continue
-        x = pen.within(s.land + lean + inset, lean + inset)
-        x = min(x, pen.right - gap - lean - inset)
+        # A pair that lands at first contact begins there; the others straddle the landing.
+        side = lean + inset
+        at = s.land + side if s.land - s.start < side + gap / 2 else s.land - gap / 2
+        x = min(pen.within(at, side), pen.right - gap - side)
         for dx in (0.0, gap):
             parts.append(
                 f"M{num(x + dx - lean)} {num(y + half)}L{num(x + dx + lean)} {num(y - half)}"
