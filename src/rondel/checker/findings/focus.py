@@ -18,6 +18,7 @@ def findings(view: View) -> Iterator[Finding]:
     regions = main_regions(view)
     share = share_of(view, regions)
     if share is not None and share < MIN_SHARE - 1e-9:
-        names = " and ".join(view.region_name(r) for r in regions)
+        *others, last = (view.region_name(r) for r in regions)
+        names = f"{', '.join(others)} and {last}" if others else last
         says = f"Only {share:.0%} of the work goes to {names}; give at least {MIN_SHARE:.0%} there."
         yield view.finding(RULE, 0, says)
