@@ -225,16 +225,21 @@
   media.addEventListener("ended", () => { playState(); show(); });
   media.addEventListener("seeked", arrived);
   media.addEventListener("timeupdate", arrived);
-  media.addEventListener("loadedmetadata", () => {
+  const known = () => {
     get("frame").classList.toggle("only-sound", media.videoWidth === 0);
     if (wished !== null) media.currentTime = wished;
     show();
-  });
-  const sources = [...media.querySelectorAll("source")];
-  sources[sources.length - 1].addEventListener("error", () => {
+  };
+  const missing = () => {
     get("trouble").hidden = false;
     get("frame").classList.add("only-sound");
-  });
+  };
+  const sources = [...media.querySelectorAll("source")];
+  media.addEventListener("loadedmetadata", known);
+  sources[sources.length - 1].addEventListener("error", missing);
+  // Both may have come before anybody listened.
+  if (media.readyState > 0) known();
+  else if (media.networkState === media.NETWORK_NO_SOURCE) missing();
   window.addEventListener("beforeprint", () => { get("before").open = true; });
   window.addEventListener("resize", keepInSight);
   show();
