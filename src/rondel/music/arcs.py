@@ -68,8 +68,8 @@ def write_swell(setting: Setting) -> tuple[Note, ...]:
                 level = 72 + setting.chance.between(0, 8, "swell", at)
                 beats = min(step, end - at)
                 for pitch, velocity in (
-                    (chord.root_near(44), level),
-                    (chord.voices[1], level - 12),
+                    (chord.root_near(47), level),
+                    (chord.voices[1], level - 6),
                 ):
                     notes.append(
                         Note(start=at, beats=beats, pitch=pitch, velocity=velocity, rise=rise)

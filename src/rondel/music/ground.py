@@ -73,7 +73,7 @@ def write_pad(setting: Setting) -> tuple[Note, ...]:
             release(pitch, at)
         for place, pitch in enumerate(voices):
             if pitch not in held:
-                velocity = 44 + int(40 * setting.level(chord.passage)) - 3 * place
+                velocity = 52 + int(26 * setting.level(chord.passage)) - 3 * place
                 held[pitch] = (at, velocity)
     for pitch in list(held):
         release(pitch, let_go)
@@ -92,8 +92,8 @@ def write_bass(setting: Setting) -> tuple[Note, ...]:
             Note(
                 start=Fraction(start),
                 beats=Fraction(end - start),
-                pitch=chord.root_near(37),
-                velocity=40 + int(45 * level),
+                pitch=chord.root_near(42),
+                velocity=46 + int(24 * level),
             )
         )
     return tuple(notes)
@@ -113,7 +113,7 @@ def write_strings(setting: Setting) -> tuple[Note, ...]:
                 continue
             lean = setting.chance.between(-3, 4, "strings", chord.start_bar)
             pitch = chord.nearest(min(78, max(62, pitch + lean)))
-            velocity = 34 + int(44 * level)
+            velocity = 42 + int(32 * level)
             at, beats = Fraction(start), Fraction(end - start)
             notes.append(Note(start=at, beats=beats, pitch=pitch, velocity=velocity))
             if passage.role is Role.PEAK:

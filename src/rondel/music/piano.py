@@ -53,7 +53,7 @@ def _accents(setting: Setting, passage: Passage) -> dict[Fraction, Note]:
             continue
         chord = setting.chord_at(beat)
         pitch = chord.nearest(chord.voices[-1] + (7 if int(beat // meter) % 2 else 2))
-        velocity = 46 + int(22 * setting.level(passage))
+        velocity = 46 + int(14 * setting.level(passage))
         velocity += setting.chance.between(-4, 4, "accent", beat)
         found[beat] = Note(
             start=beat,
@@ -65,12 +65,17 @@ def _accents(setting: Setting, passage: Passage) -> dict[Fraction, Note]:
     return found
 
 
+def _share(setting: Setting, passage: Passage) -> float:
+    """Return how much of the texture the piano takes; at the peak it makes room for the swell."""
+    return 0.3 if passage.role is Role.PEAK else min(0.7, setting.level(passage))
+
+
 def _places(setting: Setting, passage: Passage, bar: int) -> list[Fraction]:
     """Return where in `bar` the broken chord sounds, in beats from the bar's start."""
     meter, chance = setting.meter, setting.chance
     in_home = passage.role is Role.REFRAIN
     key = ("home", bar - passage.start_bar) if in_home else ("bar", bar)
-    wish = (0.8 + 3.2 * setting.level(passage)) * setting.character.density
+    wish = (0.8 + 3.0 * _share(setting, passage)) * setting.character.density
     if in_home:
         wish = 1.6 * setting.character.density
     beat_seconds = setting.routine.clock.bar_seconds() / meter
@@ -99,7 +104,7 @@ def _figure(setting: Setting, passage: Passage, chord: Chord, bar: int) -> list[
     for place in _places(setting, passage, bar):
         step = chance.pick((1, 1, 2, -1, -2), "step", since if in_home else bar, place, in_home)
         at = (at + step) % len(ladder)
-        velocity = 34 + int(20 * setting.level(passage)) + (5 if place == 0 else 0)
+        velocity = 34 + int(18 * _share(setting, passage)) + (5 if place == 0 else 0)
         key = ("touch", since, place, "home") if in_home else ("touch", bar, place)
         velocity += chance.between(-6, 6, *key)
         notes.append(

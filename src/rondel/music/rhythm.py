@@ -53,7 +53,7 @@ def _stroke(setting: Setting, passage: Passage, beat: Fraction, step: Fraction) 
         if chance.unit("drum rest", bar % 4, place) < 0.25:
             return None
         pitch, velocity = TAP, 33
-    velocity += chance.between(-5, 5, "drum", beat) + (6 if is_peak else 0)
+    velocity += chance.between(-5, 5, "drum", beat) + (10 if is_peak else 0)
     return Note(
         start=beat,
         beats=min(step, Fraction(1, 2)),

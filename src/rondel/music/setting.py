@@ -16,7 +16,7 @@ from rondel.music.score import MOST_NUDGE_MS
 
 #: How full the music stands at each pressure (common practice, no source).
 LEVEL_AT_PRESSURE = (0.15, 0.28, 0.44, 0.62, 0.82, 0.9)
-ROLE_LEVEL = {Role.ARRIVE: 0.1, Role.CLOSE: 0.08, Role.REST: 0.26, Role.OPEN: 0.38}
+ROLE_LEVEL = {Role.ARRIVE: 0.16, Role.CLOSE: 0.1, Role.REST: 0.26, Role.OPEN: 0.38}
 
 #: The last seconds are silent, and before them the sound only thins (scaled in short forms).
 SILENT_SECONDS = 4.0

@@ -49,7 +49,9 @@ def _strings(pitch: int, slope: float, lowest: int, linger: float) -> NDArray[np
             exact = f * 2 ** (cents / 1200)
             for share, lasts in ((0.55, t60), (0.45, 0.28 * t60)):
                 for side, gain in enumerate((left, right)):
-                    rows[side].append(Partial(exact, lasts, gain * share * amount, 0.3 * n))
+                    # Phases that spread keep the hammer from being one tall peak.
+                    phase = 1.7 * n * n + 0.4 * side
+                    rows[side].append(Partial(exact, lasts, gain * share * amount, phase))
     return np.stack([ringing(side, frames) for side in rows], axis=1)
 
 
@@ -66,23 +68,27 @@ def _felt(pitch: int, frames: int) -> NDArray[np.float64]:
 
 def _placed(sound: NDArray[np.floating], pitch: int) -> Stereo:
     """Return the sound at the key's place from left to right, in the room."""
-    ease_in(sound, 0.005)
+    ease_in(sound, 0.008)
     lean = np.clip((pitch - 64) / 48, -0.3, 0.3)
     sound *= np.sqrt(np.array([1 - lean, 1 + lean], dtype=sound.dtype))
     return trimmed(in_room(sound, ROOM))
 
 
+def _first_level(body: NDArray[np.floating]) -> float:
+    """Return the RMS of the first third of a second."""
+    return float(np.sqrt((body[: RATE // 3] ** 2).mean()))
+
+
 @cache
 def _dark(pitch: int) -> Stereo:
     body = _strings(pitch, slope=1.5, lowest=1, linger=1.0)
-    peak = np.abs(body).max()
-    return _placed(body / peak + 0.05 * _felt(pitch, len(body)), pitch)
+    return _placed(body / _first_level(body) * 0.2 + 0.05 * _felt(pitch, len(body)), pitch)
 
 
 @cache
 def _bright(pitch: int) -> Stereo:
     body = _strings(pitch, slope=0.8, lowest=2, linger=0.6)
-    return _placed(body / np.abs(body).max() * 0.7, pitch)
+    return _placed(body / _first_level(body) * 0.115, pitch)
 
 
 class SoftPiano:

@@ -39,8 +39,8 @@ def _pulse(pitch: int) -> Stereo:
     body = ringing(
         (
             Partial(f0, 0.95, 1.0),
-            Partial(2 * f0, 0.6, 0.42, 0.4),
-            Partial(3 * f0, 0.35, 0.16, 0.9),
+            Partial(2 * f0, 0.6, 0.62, 2.4),
+            Partial(3 * f0, 0.35, 0.28, 4.9),
             Partial(4.02 * f0, 0.22, 0.10, 1.3),
         ),
         frames,
@@ -49,7 +49,8 @@ def _pulse(pitch: int) -> Stereo:
     knock = sosfilt(
         butter(2, (260, 1100), "bandpass", fs=RATE, output="sos"), lot.standard_normal(frames)
     ) * np.exp(-np.arange(frames) / (0.012 * RATE))
-    sound = np.repeat((body + 0.5 * knock)[:, None], 2, axis=1)
+    # Turned over: on one beat, pulse and drum must not add up to one tall peak.
+    sound = np.repeat(-(body + 0.5 * knock)[:, None], 2, axis=1)
     ease_in(sound, 0.003)
     return trimmed(in_room(sound / np.abs(sound).max(), 0.12))
 
@@ -58,7 +59,7 @@ class Pulse:
     """A low felt tone for every beat."""
 
     def sound(self, tone: Tone) -> Struck:
-        gain = 0.55 * (tone.velocity / 127) ** 1.3
+        gain = 0.43 * (tone.velocity / 127) ** 1.3
         return Struck(start=tone.start, parts=((_pulse(tone.pitch), gain),))
 
 
@@ -119,5 +120,5 @@ class HandDrum:
     """A frame drum played with the hand."""
 
     def sound(self, tone: Tone) -> Struck:
-        gain = 0.85 * (tone.velocity / 127) ** 1.6
+        gain = 0.66 * (tone.velocity / 127) ** 1.6
         return Struck(start=tone.start, parts=((_drum(tone.pitch), gain),))

@@ -57,7 +57,8 @@ def loop(pitch: int, colour: Colour) -> Stereo:
         many = np.sqrt(1 - colour.steady**2)
         shape[low:high] += many * amount * near / np.sqrt((near**2).sum())
         shape[round(centre * LOOP / RATE)] += colour.steady * amount
-    lot = np.random.default_rng(1000 + pitch)
+    # Instruments of one pitch must not move together, or they would add up like one.
+    lot = np.random.default_rng((pitch, round(colour.ceiling_hertz), round(colour.slope * 100)))
     turns = lot.uniform(0, 2 * np.pi, (3, len(bins)))
     middle, left, right = (irfft(shape * np.exp(1j * t), LOOP) for t in turns)
     sides = np.stack([left, right], axis=1) * colour.width
@@ -152,23 +153,23 @@ class Sustained:
 
 
 DRONE = Sustained(
-    colour=Colour(slope=1.3, ceiling_hertz=420, cents=9, width=0.35, steady=0.985),
-    shape=Shape(attack=4.0, release=4.0, gain=0.05),
+    colour=Colour(slope=0.9, ceiling_hertz=520, cents=9, width=0.35, steady=0.985),
+    shape=Shape(attack=4.0, release=4.0, gain=0.040),
 )
 PAD = Sustained(
     colour=Colour(slope=1.15, ceiling_hertz=1300, cents=22, odd=0.8, steady=0.72),
-    shape=Shape(attack=2.4, release=3.0, gain=0.048),
+    shape=Shape(attack=2.4, release=3.0, gain=0.058),
 )
 BASS = Sustained(
-    colour=Colour(slope=1.5, ceiling_hertz=300, cents=6, width=0.15, steady=0.96),
-    shape=Shape(attack=0.5, release=0.9, gain=0.062),
+    colour=Colour(slope=1.0, ceiling_hertz=460, cents=6, width=0.15, steady=0.96),
+    shape=Shape(attack=0.5, release=0.9, gain=0.045),
 )
 STRINGS = Sustained(
     colour=Colour(slope=0.95, ceiling_hertz=2100, cents=26, steady=0.6),
     shape=Shape(attack=1.6, release=2.2, gain=0.05),
 )
 SWELL = Sustained(
-    colour=Colour(slope=1.2, ceiling_hertz=520, cents=16, steady=0.8),
-    shape=Shape(attack=2.0, release=2.0, gain=0.062),
+    colour=Colour(slope=0.95, ceiling_hertz=620, cents=16, steady=0.8),
+    shape=Shape(attack=2.0, release=2.0, gain=0.055),
     bright=Colour(slope=0.85, ceiling_hertz=1700, cents=24),
 )
