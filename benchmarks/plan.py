@@ -1,20 +1,25 @@
 """Plan many random briefs and report: how many found, how long it took, what the checker says.
 
-Run: .venv/bin/python -m benchmarks.plan --count 500
+Run: .venv/bin/python benchmarks/plan.py --count 500
 """
 
 from __future__ import annotations
 
 import argparse
 import statistics
+import sys
 import time
 from collections import Counter
+from pathlib import Path
 
-from benchmarks.random_briefs import random_brief
 from rondel.adapters.craft_files import builtin_craft
 from rondel.checker.check import check
 from rondel.model.finding import Severity
 from rondel.planner.plan import plan
+
+sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
+
+from planner_briefs import random_brief
 
 
 def measure(first: int, count: int, longest: int, show: bool) -> None:

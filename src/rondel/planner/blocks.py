@@ -75,6 +75,7 @@ class Block:
     exit_free: bool
     technique: int
     numbers: tuple[int, ...]
+    ids: tuple[str, ...]  # of the techniques, in the order of `numbers`
     used: int
     contact: str
     family: str
@@ -91,6 +92,7 @@ class Block:
     light: bool
     stretch: bool
     keep: int
+    energy: float  # of the most energetic passage
     is_own: bool  # a block in the sense of `repeat`: not of the refrain, open, or a turning
     flat_cost: float
     stretches: tuple[tuple[int, int, int, float, float], ...]
@@ -127,6 +129,7 @@ def open_block(bars: int) -> Block:
         exit_free=True,
         technique=-1,
         numbers=(),
+        ids=(),
         used=0,
         contact="",
         family="",
@@ -143,6 +146,7 @@ def open_block(bars: int) -> Block:
         light=False,
         stretch=False,
         keep=-1,
+        energy=-1.0,
         is_own=False,
         flat_cost=0.0,
         stretches=(),
@@ -175,6 +179,7 @@ def block_of(
         exit_free=kind is Kind.HOME or reach.frees(techniques[-1], last.pressure),
         technique=numbers[0],
         numbers=numbers,
+        ids=tuple(material.techniques[n].id for n in numbers),
         used=sum(1 << n for n in numbers),
         contact=techniques[0].contact,
         family=techniques[0].family,
@@ -198,6 +203,7 @@ def block_of(
         and all(filler.is_short_and_light(frame, p.bars, p.pressure) for p in parts),
         stretch=any(p.stretch for p in parts),
         keep=keep,
+        energy=max(float(t.energy) for t in techniques),
         is_own=kind not in (Kind.HOME, Kind.TURN),
         flat_cost=_flat_cost(material, frame, kind, parts),
         stretches=_stretches(material, parts),

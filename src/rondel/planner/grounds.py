@@ -78,7 +78,7 @@ def grounds_of(stock: Stock) -> Grounds:
         spacing=refrain_spacing.spacing(frame, length=home.bars, least_tail=closing[0]),
         warm_need=warm.need_bars(frame),
         most_changes=positions.most_changes(brief.minutes),
-        turned_cost=taste.TURNED_ASKED if len(brief.positions) > 1 else taste.TURNED,
+        turned_cost=taste.turned_cost(brief),
         first_stretch=level.first_stretch_bar(frame),
         first_filler=filler.first_bar(frame),
         window=frame.at_most(repeat.WINDOW_SECONDS),

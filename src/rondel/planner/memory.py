@@ -59,12 +59,15 @@ def _remember_peak(s: State, before: State | None, block: Block) -> None:
     s.phase = before.phase if before else BEFORE
     s.row_start, s.row_bars = (before.row_start, before.row_bars) if before else (0, 0)
     s.run, s.longest = (before.run, before.longest) if before else (0, 0)
+    s.brightest, s.peak_energy = (before.brightest, before.peak_energy) if before else (-1.0, -1.0)
     if block.kind is Kind.PEAK:
+        s.peak_energy = max(s.peak_energy, block.energy)
         if s.phase == BEFORE:
             s.phase, s.row_start, s.row_bars = WITHIN, s.start, 0
         s.row_bars += block.bars
         s.run = 0
         return
+    s.brightest = max(s.brightest, block.energy)
     if s.phase == WITHIN:
         s.phase = AFTER
     s.run = s.run + block.bars if block.kind is Kind.WORK and block.exit_counts == 3 else 0

@@ -30,6 +30,12 @@ class Moves:
         self.stock, self.grounds = stock, grounds_of(stock)
         self.costs = Costs(self.grounds, extra)
         self.order = 0
+        self._peak_energies = {
+            position: max(
+                (b.energy for b in stock.peaks if stock.may_lie(b, position)), default=-1.0
+            )
+            for position in stock.refrain.positions
+        }
         self._recent: tuple[State, Recent] | None = None
         self._longest = max((b.bars for b in stock.work), default=0)
         self._followers: dict[tuple[object, ...], list[tuple[Block, float]]] = {}
@@ -170,12 +176,14 @@ class Moves:
         costs, order, room = self.costs, self.order, self._room_at_three(state)
         group = (state.returns, state.phase != BEFORE, state.opens, state.keeps)
         main_total, counted, base = state.main_total, state.counted, state.cost
-        recent = self._recent_of(state)
+        recent, most_energy = self._recent_of(state), self._most_energy(state)
         position, bar, has_stretched = state.position, state.bar, state.flags & STRETCH
         for place, block, end, is_main in self._work_ready(state, deadline):
             if block.exit_counts == 3 and block.bars >= room:
                 continue
             if has_stretched and block.stretch:
+                continue
+            if block.energy > most_energy:
                 continue
             cost = base + place + costs.history(state, block, recent)
             bars = end - bar
@@ -189,6 +197,12 @@ class Moves:
         if self.grounds.summit.is_longest and state.phase != BEFORE:
             return state.row_bars - state.run
         return self.bars
+
+    def _most_energy(self, state: State) -> float:
+        """Return the most energy that work may have, lest it outshine a light peak."""
+        if not self.grounds.summit.is_brightest:
+            return 2.0
+        return self._peak_energies[state.position] if state.phase == BEFORE else state.peak_energy
 
     def _may_leave_row(self, state: State) -> bool:
         """True where the peak row, ended here, is well placed and long enough."""
@@ -224,6 +238,8 @@ class Moves:
         row = bar + block.bars - start
         if not g.summit.may_reach(start, row):
             return False
+        if g.summit.is_brightest and block.energy < max(state.brightest, g.home.energy):
+            return False
         if not g.summit.is_longest and not g.summit.is_placed(start, row):
             return False
         if bar < g.opening or bar + block.bars > g.close:
@@ -251,6 +267,8 @@ class Moves:
         for position, block in self.stock.turns.items():
             if position is state.position or position not in self.stock.refrain.positions:
                 continue
+            if block.energy > self._most_energy(state):
+                continue
             if g.opening <= state.bar and state.bar + block.bars <= min(deadline, g.close):
                 self._add(found, state, block, position, g.turned_cost)
 
@@ -276,6 +294,8 @@ class Moves:
         for block in (*self._closes[left], *kept):
             done = state.keeps | (1 << block.keep if block.keep >= 0 else 0)
             if done != g.all_keeps or not self._is_in_window(state, block):
+                continue
+            if block.energy > self._most_energy(state):
                 continue
             if self._may_follow(state, block) and self.stock.may_lie(block, state.position):
                 cost = self.costs.leaving(state, block) + self.costs.history(
@@ -315,6 +335,8 @@ class Moves:
         if state.bar + block.bars > self._deadline(state, keep=block.keep):
             return False
         if block.exit_counts == 3 and block.bars >= self._room_at_three(state):
+            return False
+        if block.energy > self._most_energy(state):
             return False
         return self._is_warm(state, block)
 

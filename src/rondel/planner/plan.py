@@ -2,16 +2,78 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from rondel.model.brief import Brief
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
-from rondel.model.routine import Routine
-from rondel.planner.attempts import NORMAL, Effort, attempt
+from rondel.model.routine import Proof, Routine
+from rondel.planner.attempts import NORMAL, QUICK, Attempts, Effort, Found
+from rondel.planner.finish import routine_of
+from rondel.planner.loosen import loosenings
+from rondel.planner.nearness import away_from, near_to, share_alike
+from rondel.planner.reasons import clinician_reasons, reasons_against
+from rondel.planner.score import score
+from rondel.planner.why import reasons_for
+from rondel.planner.wishes import require_known
+
+NOT_PROVEN = (
+    "No routine was found that meets every wish at once. That is not a proof that there is "
+    "none, but loosening one wish may help."
+)
 
 
 def plan(
     brief: Brief, craft: Craft, near: Routine | None = None, effort: Effort = NORMAL
 ) -> Outcome:
-    """Return the best routine found for `brief`; or None with reasons and what to loosen."""
-    routine = attempt(brief, craft, effort, near=near)
-    return Outcome(routine=routine, reasons=() if routine else ("No routine was found.",))
+    """Return the best routine found for `brief`; or None with reasons and what to loosen.
+
+    With `near`, the routine keeps as many bars of it as the brief and the rules allow.
+    BadInput where the brief names what the craft does not know.
+    """
+    require_known(brief, craft)
+    first = clinician_reasons(brief, craft)
+    if first:
+        return Outcome(routine=None, reasons=first)
+    attempts = Attempts(brief, craft, near_to(near) if near else None)
+    impossible = reasons_against(brief, craft, attempts.material, attempts.frame, attempts.rows)
+    found = None if impossible else attempts.find(effort)
+    if found is not None:
+        return Outcome(routine=finished(found, craft))
+    loosen = loosenings(brief, craft, lambda other: may_be_planned(other, craft))
+    return Outcome(routine=None, reasons=impossible or (NOT_PROVEN,), loosen=loosen)
+
+
+def may_be_planned(brief: Brief, craft: Craft) -> bool:
+    """True where a quick search finds a routine. A full search begins with the same ones."""
+    attempts = Attempts(brief, craft)
+    if reasons_against(brief, craft, attempts.material, attempts.frame, attempts.rows):
+        return False
+    return attempts.find(QUICK) is not None
+
+
+def others(brief: Brief, craft: Craft, routine: Routine, count: int) -> tuple[Routine, ...]:
+    """Return up to `count` clearly different plans: at most half of the bars are shared with
+    `routine` or with each other."""
+    require_known(brief, craft)
+    known = [routine]
+    for _ in range(count):
+        for weight in (1.0, 3.0):
+            attempts = Attempts(brief, craft, away_from(tuple(known), weight))
+            found = attempts.find(NORMAL)
+            if found is None:
+                continue
+            other = finished(found, craft)
+            if all(share_alike(other, k) <= 0.5 for k in known):
+                known.append(other)
+                break
+    return tuple(known[1:])
+
+
+def finished(found: Found, craft: Craft) -> Routine:
+    """Return the routine of a found plan, with its reasons and its cost worked out afresh."""
+    placed = tuple(found.state.blocks())
+    whys = reasons_for(found.material, found.frame, placed)
+    routine = routine_of(found.material, found.frame, placed, whys)
+    objective = round(score(routine, craft).total, 6)
+    return replace(routine, proof=Proof(status="found", objective=objective))

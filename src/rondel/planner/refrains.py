@@ -77,7 +77,17 @@ def _worth(material: Material, numbers: tuple[int, ...], positions: tuple[Positi
     near = [m for m in material.mains if any(material.stays[r][m] for r in regions)]
     worth += 1.0 * len(near) / max(1, len(material.mains))
     served = [m for m in material.mains if _is_served(material, m, positions)]
+    if not _serves_keeps(material, positions):
+        worth -= 20
     return worth + 4.0 * len(served) / max(1, len(material.mains)) + 0.1 * len(positions)
+
+
+def _serves_keeps(material: Material, positions: tuple[Position, ...]) -> bool:
+    """True where what the teacher insists on can be done in some of `positions`."""
+    wanted = {k.technique for k in material.brief.keep}
+    return all(
+        any(p in t.position for p in positions) for t in material.techniques if t.id in wanted
+    )
 
 
 def _homeliness(technique: Technique) -> float:

@@ -27,6 +27,7 @@ class State:
     __slots__ = (
         "bar",
         "block",
+        "brightest",
         "changes",
         "contact",
         "cost",
@@ -42,6 +43,7 @@ class State:
         "main_total",
         "opens",
         "parent",
+        "peak_energy",
         "phase",
         "position",
         "region",
@@ -73,6 +75,8 @@ class State:
     row_bars: int
     run: int  # bars at 3 up to now
     longest: int  # of such runs outside the peak row
+    brightest: float  # the most energy outside the peak row, before it
+    peak_energy: float
     warmed: int
     used_last: int
     contact: str

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import cast
 
 from rondel.model.words import Family, Intention, Position, Role
@@ -67,11 +66,7 @@ def stock_of(
     is_wide: bool = False,
 ) -> Stock:
     """Return the blocks; `is_wide` lets holds and the refrain's strokes be work as well."""
-    numbers = [
-        i
-        for i, t in enumerate(material.techniques)
-        if not t.helps_turn and not _is_too_bright(material, summit, i)
-    ]
+    numbers = [i for i, t in enumerate(material.techniques) if not t.helps_turn]
     chunks = open_bars.chunks(frame, open_pieces)
     return Stock(
         material=material,
@@ -85,25 +80,6 @@ def stock_of(
         open_blocks=tuple(open_block(bars) for bars in chunks),
         turns=_turns(material, frame),
     )
-
-
-def brightest(material: Material, pressure: int) -> Fraction:
-    """Return the most energy of a technique that can be worked at the peak's pressure."""
-    return max(
-        (
-            material.techniques[i].energy
-            for i in material.ordinary()
-            if pressure in material.pressures(i) and not material.techniques[i].family.is_held
-        ),
-        default=Fraction(1),
-    )
-
-
-def _is_too_bright(material: Material, summit: Summit, number: int) -> bool:
-    """True where a light peak, told by its energy, would be outshone."""
-    if not summit.is_brightest:
-        return False
-    return material.techniques[number].energy > brightest(material, summit.pressure)
 
 
 def _workable(material: Material, refrain: Refrain, numbers: list[int], is_wide: bool) -> list[int]:
@@ -162,13 +138,10 @@ def _peaks(
     ordinary = [i for i in numbers if not material.is_above_level(i)]
     if summit.is_deep:
         return deep_blocks(material, frame, summit, ordinary)
-    best = brightest(material, summit.pressure)
     found = []
     for i in ordinary:
         t = material.techniques[i]
         if summit.pressure not in material.pressures(i) or t.family.is_held:
-            continue
-        if summit.is_brightest and t.energy < best:
             continue
         for bars in lengths(frame, _PEAK_SECONDS):
             block = _block(material, frame, Kind.PEAK, Role.PEAK, i, summit.pressure, bars)
@@ -207,7 +180,7 @@ def close_blocks(stock: Stock, bars: int) -> tuple[Block, ...]:
     found = []
     for i in material.ordinary():
         t = material.techniques[i]
-        if t.lateral or _is_too_bright(material, stock.summit, i):
+        if t.lateral:
             continue
         for pressure in material.pressures(i):
             if close.may_end(t.family, pressure):

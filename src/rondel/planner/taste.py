@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rondel.model.brief import Brief
 from rondel.planner.frame import Frame
 
 SPREAD = 3.0  # refrains away from an even grid, squared in gaps
@@ -42,3 +43,8 @@ def open_cost(bars: int, pieces: int, done: int, start: int, length: int) -> flo
     wished = 0.75 if pieces == 1 else (done + 1) / (pieces + 0.5)
     middle = (start + length / 2) / bars
     return OPEN_PLACE * (4 * (middle - wished)) ** 2
+
+
+def turned_cost(brief: Brief) -> float:
+    """Return what a change of position costs; little where the brief names several."""
+    return TURNED_ASKED if len(brief.positions) > 1 else TURNED
