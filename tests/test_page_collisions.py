@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Callable
 from dataclasses import replace
@@ -14,7 +15,7 @@ from page_reading import collisions, font, read, strays
 from rondel.adapters.craft_files import builtin_craft
 from rondel.drawing.page import draw_page
 from rondel.drawing.page_measure import A4, LETTER
-from rondel.model.routine import Passage, Routine
+from rondel.model.routine import Music, Passage, Routine
 from rondel.model.time import Tempo
 from rondel.model.words import NamesShown, Role, Side
 
@@ -81,6 +82,41 @@ def test_nothing_meets_however_the_names_crowd(seed: int, minutes: int, names: N
         drawn = read(svg)
         assert collisions(drawn) == []
         assert strays(drawn, MARGIN) == []
+
+
+@pytest.mark.parametrize(
+    "title",
+    ["", "An evening for two who came home late and rather tired " * 3, "Donau" * 40, "Ab\x01c"],
+    ids=["none", "long", "one word", "control"],
+)
+def test_any_title_stays_on_the_paper(title: str) -> None:
+    routine = replace(samples.long_evening(), title=title)
+    page = draw_page(routine, samples.CRAFT)
+    for svg in (page.svg, *page.sheets):
+        drawn = read(svg)
+        assert collisions(drawn) == []
+        assert strays(drawn, MARGIN) == []
+
+
+def test_names_longer_than_a_line_are_broken_and_kept() -> None:
+    name = "A very slow and patient gathering of everything that the day has left behind in them "
+    technique = replace(samples.TECHNIQUES[4], plain=name * 2)
+    craft = replace(samples.CRAFT, techniques=(*samples.TECHNIQUES[:4], technique))
+    drawn = read(draw_page(samples.lamplight(), craft).svg)
+    assert collisions(drawn) == []
+    assert strays(drawn, MARGIN) == []
+    assert (name * 2).strip() in " ".join(b.text for b in drawn.boxes)
+
+
+def test_nothing_meets_where_a_track_gives_the_beats() -> None:
+    base = samples.lamplight()
+    swaying = tuple(i + 0.08 * math.sin(i / 9) for i in range(base.bars * 4 + 1))
+    track = replace(base, music=Music(kind="track", path="evening.flac", beat_seconds=swaying))
+    page = draw_page(track, samples.CRAFT)
+    drawn = read(page.svg)
+    assert collisions(drawn) == []
+    assert strays(drawn, MARGIN) == []
+    assert page.seconds == pytest.approx(swaying[-1])
 
 
 def test_the_reader_sees_words_that_meet_words_and_marks() -> None:

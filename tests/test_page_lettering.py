@@ -57,12 +57,10 @@ def test_lines_keep_every_word_and_the_room() -> None:
     assert len(lines) > 1
 
 
-def test_a_word_wider_than_the_room_stands_alone() -> None:
-    assert broken_into_lines("a thoracolumbar b", Face.REGULAR, 10, 30) == (
-        "a",
-        "thoracolumbar",
-        "b",
-    )
+def test_a_word_wider_than_the_room_is_cut_into_pieces() -> None:
+    lines = broken_into_lines("a thoracolumbar b", Face.REGULAR, 10, 30)
+    assert "".join(lines).replace(" ", "") == "athoracolumbarb"
+    assert all(width_of(line, Face.REGULAR, 10) <= 30 for line in lines)
 
 
 def test_even_lines_are_no_more_and_more_alike() -> None:

@@ -61,15 +61,26 @@ def width_of(words: str, face: Face, size: float) -> float:
 
 
 def broken_into_lines(words: str, face: Face, size: float, room: float) -> tuple[str, ...]:
-    """Return `words` as lines no wider than `room`; a single word wider than it stands alone."""
+    """Return `words` as lines no wider than `room`; a word wider than it is cut into pieces."""
     lines: list[str] = []
     for word in words.split():
-        longer = f"{lines[-1]} {word}" if lines else word
-        if lines and width_of(longer, face, size) <= room:
-            lines[-1] = longer
-        else:
-            lines.append(word)
+        for piece in _pieces(word, face, size, room):
+            longer = f"{lines[-1]} {piece}" if lines else piece
+            if lines and width_of(longer, face, size) <= room:
+                lines[-1] = longer
+            else:
+                lines.append(piece)
     return tuple(lines)
+
+
+def _pieces(word: str, face: Face, size: float, room: float) -> list[str]:
+    """Return `word` in pieces no wider than `room`, each of one letter at least."""
+    found = [""]
+    for letter in word:
+        if found[-1] and width_of(found[-1] + letter, face, size) > room:
+            found.append("")
+        found[-1] += letter
+    return found
 
 
 def evenly_broken(words: str, face: Face, size: float, room: float) -> tuple[str, ...]:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from xml.sax.saxutils import escape
 
 from rondel.drawing import ink
 from rondel.drawing.lettering import DESCENT, Face, width_of
@@ -13,7 +13,7 @@ from rondel.drawing.marks import Mark, Pen, Stroke, draw, lane_of, shape_of
 from rondel.drawing.page_labels import Placed, row_baseline
 from rondel.drawing.page_lines import Line, pieces
 from rondel.drawing.page_measure import TIMES_RIGHT, Measure
-from rondel.drawing.page_svg import attributes, num, tag, words
+from rondel.drawing.page_svg import attributes, escaped, num, tag, words
 from rondel.drawing.page_words import passage_told
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Routine
@@ -139,12 +139,12 @@ def _beats(body: Body) -> Iterator[str]:
     first, past = heard_beats(routine)
     bars: list[str] = []
     others: list[str] = []
-    times = [(b, routine.clock.seconds_at(b)) for b in range(first, past)]
+    times = [routine.clock.seconds_at(b) for b in range(first, past)]
     for line in body.lines:
-        for beat, at in times:
-            if line.start - 1e-6 <= at < line.end - 1e-6:
-                d = f"M{num(line.x_at(at))} {num(line.baseline + m.beats)}h0"
-                (others if beat % routine.beats_per_bar else bars).append(d)
+        here = range(bisect_left(times, line.start - 1e-6), bisect_left(times, line.end - 1e-6))
+        for i in here:
+            d = f"M{num(line.x_at(times[i]))} {num(line.baseline + m.beats)}h0"
+            (others if (first + i) % routine.beats_per_bar else bars).append(d)
     if bars and m.bar_dot:
         yield _stroke("".join(bars), 2 * m.bar_dot, ink.NOTES)
     if others and m.beat_dot:
@@ -189,7 +189,7 @@ def _passages(body: Body) -> Iterator[str]:
             data_start=f"{body.routine.start_seconds(passage):.3f}",
             data_end=f"{body.routine.end_seconds(passage):.3f}",
         )
-        told = escape(passage_told(passage, body.routine, body.craft))
+        told = escaped(passage_told(passage, body.routine, body.craft))
         yield f"<g{named}><title>{told}</title>\n" + "\n".join(inside) + "\n</g>"
 
 

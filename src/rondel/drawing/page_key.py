@@ -37,8 +37,8 @@ def head(routine: Routine, craft: Craft, *, top: float, right: float) -> Block:
     size = 30.0
     while size > 16 and width_of(routine.title, Face.REGULAR, size) > room:
         size -= 1
-    for text in broken_into_lines(routine.title, Face.REGULAR, size, room):
-        y += size * 0.95
+    for i, text in enumerate(broken_into_lines(routine.title, Face.REGULAR, size, room)):
+        y += size * (1.14 if i else 0.95)
         parts.append(words(text, x=LINES_LEFT, y=y, face=Face.REGULAR, size=size, fill=ink.INK))
     y += 5
     for text in broken_into_lines(sentence_under_title(routine, craft), Face.ITALIC, 11.6, room):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from xml.sax.saxutils import escape
 
 from rondel.drawing.lettering import FAMILY, Face, width_of
@@ -17,6 +18,15 @@ def num(value: float) -> str:
     return "0" if text in ("-0", "") else text
 
 
+#: What XML 1.0 (section 2.2) does not allow in a document.
+_NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+
+
+def escaped(text: str, *, quoted: bool = False) -> str:
+    """Return `text` fit for XML: signs escaped, what XML forbids left out."""
+    return escape(_NOT_XML.sub("", text), {'"': "&quot;"} if quoted else {})
+
+
 def attributes(**named: object) -> str:
     """Return ` name="value"` for each that is not None; underscores become hyphens."""
     parts = []
@@ -25,7 +35,7 @@ def attributes(**named: object) -> str:
             continue
         text = num(value) if isinstance(value, float) else str(value)
         key = name.rstrip("_").replace("_", "-")
-        parts.append(f' {key}="{escape(text, {chr(34): "&quot;"})}"')
+        parts.append(f' {key}="{escaped(text, quoted=True)}"')
     return "".join(parts)
 
 
@@ -39,6 +49,7 @@ def words(text: str, *, x: float, y: float, face: Face, size: float, fill: str) 
 
     No words give no element.
     """
+    text = _NOT_XML.sub("", text)
     if not text.strip():
         return ""
     named = attributes(
@@ -51,7 +62,7 @@ def words(text: str, *, x: float, y: float, face: Face, size: float, fill: str) 
         textLength=float(width_of(text, face, size)),
         lengthAdjust="spacingAndGlyphs",
     )
-    return f"<text{named}>{escape(text)}</text>"
+    return f"<text{named}>{escaped(text)}</text>"
 
 
 def document(
@@ -71,7 +82,7 @@ def document(
     )
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg"{root}>\n'
-        f'<title id="{name}-title">{escape(title)}</title>\n'
-        f'<desc id="{name}-desc">{escape(desc)}</desc>\n'
+        f'<title id="{name}-title">{escaped(title)}</title>\n'
+        f'<desc id="{name}-desc">{escaped(desc)}</desc>\n'
         f"{ground}{body}\n</svg>\n"
     )
