@@ -86,6 +86,7 @@ def tab(shared_tab: Tab, session: tuple[Routine, str]) -> Iterator[Tab]:
     shared_tab.wait_for("document.getElementById('media').readyState >= 1")
     yield shared_tab
     shared_tab.run("document.getElementById('media').pause()")
+    assert shared_tab.run("document.getElementById('trouble').hidden") is True
     assert shared_tab.troubles == []
     assert all(a.startswith(("file:", "data:", "about:")) for a in shared_tab.asked)
 

@@ -226,6 +226,7 @@
   media.addEventListener("seeked", arrived);
   media.addEventListener("timeupdate", arrived);
   const known = () => {
+    get("trouble").hidden = true;
     get("frame").classList.toggle("only-sound", media.videoWidth === 0);
     if (wished !== null) media.currentTime = wished;
     show();
@@ -237,9 +238,9 @@
   const sources = [...media.querySelectorAll("source")];
   media.addEventListener("loadedmetadata", known);
   sources[sources.length - 1].addEventListener("error", missing);
-  // Both may have come before anybody listened.
+  // Both may have come before anybody listened; the source then bears a mark.
   if (media.readyState > 0) known();
-  else if (media.networkState === media.NETWORK_NO_SOURCE) missing();
+  else if (sources[sources.length - 1].dataset.missing) missing();
   window.addEventListener("beforeprint", () => { get("before").open = true; });
   window.addEventListener("resize", keepInSight);
   show();
