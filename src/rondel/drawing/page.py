@@ -51,6 +51,9 @@ class PageDrawing:
         return point_at(self.lines, seconds)
 
 
+#: Left free between the last line and the foot, in points.
+ABOVE_FOOT = 5.0
+
 Spans = tuple[tuple[float, float], ...]
 
 
@@ -138,7 +141,10 @@ class _Plan:
         foot_height = page_key.foot(self.routine, self.craft, top=0, right=self.right).height
         bottom = self.paper.height - MARGIN_BOTTOM - foot_height
         head = page_key.head(self.routine, self.craft, top=MARGIN_TOP, right=self.right)
-        rooms = _Rooms(first=bottom - MARGIN_TOP - head.height, further=bottom - MARGIN_TOP - 16.0)
+        rooms = _Rooms(
+            first=bottom - ABOVE_FOOT - MARGIN_TOP - head.height,
+            further=bottom - ABOVE_FOOT - MARGIN_TOP - page_key.SHORT_HEAD,
+        )
         runs = _dealt(self.extra, rooms)
         return tuple(self._sheet(i, len(runs), run, head, bottom) for i, run in enumerate(runs))
 
@@ -151,7 +157,7 @@ class _Plan:
             )
         foot = page_key.foot(self.routine, self.craft, top=bottom, right=self.right)
         top = MARGIN_TOP + head.height
-        fitting = (bottom - top - sum(self.extra[i] for i in run)) / len(run)
+        fitting = (bottom - ABOVE_FOOT - top - sum(self.extra[i] for i in run)) / len(run)
         pitch = max(PAGE.pitch, min(PAGE.widest_pitch, fitting))
         known = dict(zip(run, self._baselines(run, top, pitch), strict=True))
         every = tuple(known.get(i, -1000.0) for i in range(len(self.spans)))

@@ -18,6 +18,7 @@ from rondel.model.words import Layer, Role, Side
 KEY_SIZE = 7.4
 FOOT_SIZE = 7.2
 FOOT_LEADING = 9.4
+SHORT_HEAD = 16.0
 SAMPLE_POINTS = 17.0  # the width of a sample mark
 
 
@@ -59,7 +60,7 @@ def short_head(routine: Routine, sheet: int, sheets: int, *, top: float, right: 
     return Block(
         svg=words(title, x=LINES_LEFT, y=top + 11, face=Face.REGULAR, size=size, fill=ink.INK)
         + words(note, x=x, y=top + 11, face=Face.ITALIC, size=9.0, fill=ink.NOTES),
-        height=16.0,
+        height=SHORT_HEAD,
     )
 
 
