@@ -49,6 +49,7 @@ class Grounds:
     keep_windows: tuple[tuple[int, int] | None, ...]
     slots: dict[int, int]  # regions that may be worked deep, and their place in `warmed`
     latest_peak: int
+    shortest_peak: int
     worked: int  # about how many bars are left for work
     intention: Intention
 
@@ -84,7 +85,8 @@ def grounds_of(stock: Stock) -> Grounds:
         window=frame.at_most(repeat.WINDOW_SECONDS),
         keep_windows=tuple(keep.start_window(k, frame) for k in brief.keep),
         slots={region: slot for slot, region in enumerate(sorted(deep))},
-        latest_peak=int((stock.summit.last - shortest) // 2),
+        latest_peak=(stock.summit.last - shortest) // 2,
+        shortest_peak=shortest,
         worked=max(1, frame.bars - frame.refrains * home.bars - closing[0]),
         intention=brief.intention,
     )

@@ -14,6 +14,7 @@ from rondel.model.codec.brief import brief_to_dict, number_to_json
 from rondel.model.finding import Loosening
 from rondel.model.repertoire import Craft
 from rondel.planner.frame import usual_refrains
+from rondel.planner.naming import place
 
 _MOST_OFFERS = 6
 
@@ -124,14 +125,14 @@ def _of_places(brief: Brief, craft: Craft) -> Iterator[Change]:
     if brief.main_regions:
         for i, id in enumerate(brief.main_regions if len(brief.main_regions) > 1 else ()):
             rest = brief.main_regions[:i] + brief.main_regions[i + 1 :]
-            says = f"Do not ask for most work on the {craft.region(id).name.lower()}."
+            says = f"Do not ask for most work on {place(craft.region(id))}."
             yield "main_regions", replace(brief, main_regions=rest), list(rest), says
         says = "Leave it open where most work goes."
         yield "main_regions", replace(brief, main_regions=()), None, says
     for i, id in enumerate(brief.avoid_regions):
         rest = brief.avoid_regions[:i] + brief.avoid_regions[i + 1 :]
         says = (
-            f"Do not avoid the {craft.region(id).name.lower()}, if it is a matter of taste; "
+            f"Do not avoid {place(craft.region(id))}, if it is a matter of taste; "
             "where there is an injury or pain, leave it as it is."
         )
         yield "avoid_regions", replace(brief, avoid_regions=rest), list(rest) or None, says

@@ -37,7 +37,7 @@ class Moves:
             for position in stock.refrain.positions
         }
         self._recent: tuple[State, Recent] | None = None
-        self._longest = max((b.bars for b in stock.work), default=0)
+        self._longest = max((b.bars for b in (*stock.work, *stock.peaks)), default=0)
         self._followers: dict[tuple[object, ...], list[tuple[Block, float]]] = {}
         self._places: dict[tuple[int, int], float] = {}
         self._ready: dict[tuple[object, ...], list[Ready]] = {}
@@ -82,19 +82,20 @@ class Moves:
             ]
         return found
 
-    def _work_ready(self, state: State, deadline: int) -> list[Ready]:
-        """Return the most promising work after `state`, shared by states that end alike."""
+    def _ready_after(self, state: State, pool: tuple[Block, ...], deadline: int) -> list[Ready]:
+        """Return the most promising of `pool` after `state`, shared by states that end alike."""
         deadline = min(deadline, state.bar + self._longest)
-        key = (state.position, state.region, state.exit_free, state.counts, deadline)
+        key = (id(pool), state.position, state.region, state.exit_free, state.counts, deadline)
         found = self._ready.get(key)
         if found is None:
-            found = self._ready[key] = self._promising(state, deadline)
+            found = self._ready[key] = self._promising(state, pool, deadline)
         return found
 
-    def _promising(self, state: State, deadline: int) -> list[Ready]:
+    def _promising(self, state: State, pool: tuple[Block, ...], deadline: int) -> list[Ready]:
+        """Return the cheapest blocks a bar, a few lengths and pressures of every technique."""
         bar, grounds = state.bar, self.grounds
         rated: list[tuple[float, int, Ready]] = []
-        for i, (block, leaving) in enumerate(self._may_be_next(state, self.stock.work)):
+        for i, (block, leaving) in enumerate(self._may_be_next(state, pool)):
             end = bar + block.bars
             if end > deadline:
                 continue
@@ -109,16 +110,7 @@ class Moves:
             worth = (cost - (2.0 if is_main else 0.0)) / block.bars
             rated.append((worth, i, (cost, block, end, is_main)))
         rated.sort()
-        alike: dict[int, int] = {}
-        found = []
-        for _, _, ready in rated:
-            technique = ready[1].technique
-            if alike.get(technique, 0) < _READY_ALIKE:
-                alike[technique] = alike.get(technique, 0) + 1
-                found.append(ready)
-                if len(found) == _READY_MOST:
-                    break
-        return found
+        return _some_of_each(rated)
 
     # ---- successors -------------------------------------------------------------------------
 
@@ -150,7 +142,14 @@ class Moves:
             self._add_kept(state, found)
         return found
 
-    def _deadline(self, state: State | None, *, keep: int = -1, is_home: bool = False) -> int:
+    def _deadline(
+        self,
+        state: State | None,
+        *,
+        keep: int = -1,
+        is_home: bool = False,
+        is_peak: bool = False,
+    ) -> int:
         """Return the last bar at which a block may end that is not itself what is waited for:
         the close, the next return, the peak, or what is insisted on at a time."""
         g = self.grounds
@@ -158,7 +157,7 @@ class Moves:
         latest = g.bars - g.closing[0]
         if returns < g.returns and not is_home:
             latest = min(latest, g.spacing.latest_start(returns, home_end))
-        if (state is None or state.phase == BEFORE) and keep != -2:
+        if (state is None or state.phase == BEFORE) and not is_peak:
             latest = min(latest, g.latest_peak)
         for i, window in enumerate(g.keep_windows):
             if window is not None and i != keep and not (state and state.keeps >> i & 1):
@@ -178,7 +177,7 @@ class Moves:
         main_total, counted, base = state.main_total, state.counted, state.cost
         recent, most_energy = self._recent_of(state), self._most_energy(state)
         position, bar, has_stretched = state.position, state.bar, state.flags & STRETCH
-        for place, block, end, is_main in self._work_ready(state, deadline):
+        for place, block, end, is_main in self._ready_after(state, self.stock.work, deadline):
             if block.exit_counts == 3 and block.bars >= room:
                 continue
             if has_stretched and block.stretch:
@@ -226,13 +225,22 @@ class Moves:
 
     def _add_peaks(self, state: State, found: list[Move]) -> None:
         """Add the peak, or more of it where it is not deep."""
-        if state.phase == WITHIN and not self.grounds.summit.is_longest:
+        g = self.grounds
+        if state.phase == WITHIN and not g.summit.is_longest:
             return
-        for block, leaving in self._may_be_next(state, self.stock.peaks):
+        if state.bar < g.opening or (
+            state.phase == BEFORE and not g.summit.may_begin(state.bar, g.shortest_peak)
+        ):
+            return
+        deadline = self._deadline(state, is_peak=True)
+        if g.summit.pressure > 2:
+            deadline = min(deadline, g.close)
+        for place, block, _, _ in self._ready_after(state, self.stock.peaks, deadline):
             if self._may_peak(state, block):
-                self._add_peak(state, block, leaving, found)
+                self._add_peak(state, block, place, found)
 
     def _may_peak(self, state: State, block: Block) -> bool:
+        """True where the row would lie well and be bright enough, and its region is warm."""
         g, bar = self.grounds, state.bar
         start = state.row_start if state.phase == WITHIN else bar
         row = bar + block.bars - start
@@ -242,10 +250,6 @@ class Moves:
             return False
         if not g.summit.is_longest and not g.summit.is_placed(start, row):
             return False
-        if bar < g.opening or bar + block.bars > g.close:
-            return False
-        if bar + block.bars > self._deadline(state, keep=block.keep if block.keep >= 0 else -2):
-            return False
         return self._is_warm(state, block)
 
     def _is_warm(self, state: State, block: Block) -> bool:
@@ -254,11 +258,12 @@ class Moves:
         slot = self.grounds.slots[block.deep_region]
         return warm.bars_of(state.warmed, slot) >= self.grounds.warm_need
 
-    def _add_peak(self, state: State, block: Block, leaving: float, found: list[Move]) -> None:
-        cost = leaving + self.costs.history(state, block, self._recent_of(state))
+    def _add_peak(self, state: State, block: Block, place: float, found: list[Move]) -> None:
+        """Add the peak; `place` is the cost of the place and of hands that leave."""
+        cost = place + self.costs.history(state, block, self._recent_of(state))
         if block.main < 0 and state.phase == BEFORE:
             cost += taste.PEAK_ELSEWHERE
-        self._add(found, state, block, state.position, cost)
+        self._append(found, state, block, state.position, cost)
 
     def _add_turns(self, state: State, deadline: int, found: list[Move]) -> None:
         g = self.grounds
@@ -321,8 +326,11 @@ class Moves:
                 continue
             leaving = self.costs.leaving(state, block)
             if block.kind is Kind.PEAK:
-                if state.phase == BEFORE and self._may_peak(state, block):
-                    self._add_peak(state, block, leaving, found)
+                latest = self._deadline(state, keep=block.keep, is_peak=True)
+                is_in_time = g.opening <= state.bar and end <= latest
+                if state.phase == BEFORE and is_in_time and self._may_peak(state, block):
+                    place = self._place(block, state.bar, state.position)
+                    self._add_peak(state, block, leaving + place, found)
             elif self._may_keep_as_work(state, block):
                 cost = leaving + self.costs.history(state, block, self._recent_of(state))
                 self._add(found, state, block, state.position, cost)
@@ -354,9 +362,19 @@ class Moves:
         position: Position,
         cost: float,
     ) -> None:
-        """Add a move that is not ordinary work."""
-        bar = state.bar if state else 0
-        cost += self._place(block, bar, position) + (state.cost if state else 0.0)
+        """Add a move that is not ordinary work; `cost` is without the place's own."""
+        place = self._place(block, state.bar if state else 0, position)
+        self._append(found, state, block, position, cost + place)
+
+    def _append(
+        self,
+        found: list[Move],
+        state: State | None,
+        block: Block,
+        position: Position,
+        cost: float,
+    ) -> None:
+        cost += state.cost if state else 0.0
         self.order += 1
         kept = (state.keeps if state else 0) | (1 << block.keep if block.keep >= 0 else 0)
         is_peak, is_work = block.kind is Kind.PEAK, block.kind is Kind.WORK
@@ -372,3 +390,17 @@ class Moves:
             (state.counted if state else 0) + worked,
         )
         found.append((rank, self.order, cost, state, block, position, group))
+
+
+def _some_of_each(rated: list[tuple[float, int, Ready]]) -> list[Ready]:
+    """Return the first of `rated`, no more than a few of one technique."""
+    alike: dict[int, int] = {}
+    found: list[Ready] = []
+    for _, _, ready in rated:
+        technique = ready[1].technique
+        if alike.get(technique, 0) < _READY_ALIKE:
+            alike[technique] = alike.get(technique, 0) + 1
+            found.append(ready)
+            if len(found) == _READY_MOST:
+                break
+    return found

@@ -14,6 +14,7 @@ from rondel.planner.constraints import avoid, cautions, keep, level, limits, ran
 from rondel.planner.constraints import open as open_bars
 from rondel.planner.frame import Frame
 from rondel.planner.material import Material, allowed_positions
+from rondel.planner.naming import listed, place
 from rondel.planner.refrains import Refrain
 from rondel.rules.length import ARRIVE_SECONDS, ORDINARY_SECONDS, REFRAIN_SECONDS
 from rondel.rules.refrain_spacing import MIN_GAP_SECONDS
@@ -59,8 +60,8 @@ def reasons_against(
 def _position_reasons(brief: Brief, craft: Craft) -> list[str]:
     if allowed_positions(brief, craft):
         return []
-    asked = _list(str(p) for p in brief.positions)
-    names = _list(craft.caution(id).name for id in brief.cautions)
+    asked = listed(str(p) for p in brief.positions)
+    names = listed(craft.caution(id).name for id in brief.cautions)
     return [f"You ask for {asked}, but what is written under cautions ({names}) rules that out."]
 
 
@@ -68,14 +69,14 @@ def _region_reasons(brief: Brief, craft: Craft, material: Material) -> list[str]
     """Return main regions on which nothing is left to do."""
     found = []
     for id in brief.main_regions:
-        name = craft.region(id).name.lower()
+        name = place(craft.region(id))
         if id in brief.avoid_regions:
-            found.append(f"You ask for most work on the {name}, and to avoid the {name}.")
+            found.append(f"You ask for most work on {name}, and to avoid {name}.")
             continue
         usable = [i for i in material.ordinary() if material.techniques[i].region == id]
         if not usable:
             found.append(
-                f"You ask for most work on the {name}, but no technique there is left: "
+                f"You ask for most work on {name}, but no technique there is left: "
                 f"{_what_takes(id, brief, craft)}."
             )
     return found
@@ -102,7 +103,7 @@ def _what_takes(region: str, brief: Brief, craft: Craft) -> str:
         ),
     ]
     named = [name for name, takes in causes if any(takes(t) for t in there)]
-    return f"{_list(named)} take away all {len(there)}"
+    return f"{listed(named)} take away all {len(there)}"
 
 
 def _keep_reasons(wanted: Keep, brief: Brief, craft: Craft, frame: Frame) -> list[str]:
@@ -128,7 +129,7 @@ def _keep_reasons(wanted: Keep, brief: Brief, craft: Craft, frame: Frame) -> lis
 
 def _kept_technique(technique: Technique, brief: Brief, craft: Craft, says: str) -> list[str]:
     """Return what rules a kept technique out altogether."""
-    region = craft.region(technique.region).name.lower()
+    region = place(craft.region(technique.region))
     above = technique.level - brief.level
     tests = (
         (
@@ -137,10 +138,10 @@ def _kept_technique(technique: Technique, brief: Brief, craft: Craft, says: str)
         ),
         (
             avoid.allows(technique, brief, craft),
-            f"it meets the {region}, or passes over a place that you avoid.",
+            f"it meets {region}, or passes over a place that you avoid.",
         ),
         (cautions.allows(technique, brief, craft), "one of the cautions rules it out."),
-        (limits.allows(technique, craft), f"the {region} does not bear {technique.family}."),
+        (limits.allows(technique, craft), f"{region} does not bear {technique.family}."),
         (
             bool(range.pressures(technique, limits.cap(technique, brief, craft))),
             f"it begins at pressure {technique.pressure[0]}, and here no more than "
@@ -148,7 +149,7 @@ def _kept_technique(technique: Technique, brief: Brief, craft: Craft, says: str)
         ),
         (
             bool(range.positions(technique, allowed_positions(brief, craft))),
-            f"it is done {_list(str(p) for p in technique.position)}, which is not among the "
+            f"it is done {listed(str(p) for p in technique.position)}, which is not among the "
             "positions.",
         ),
         (
@@ -201,7 +202,7 @@ def _keeps_together(brief: Brief, craft: Craft, frame: Frame) -> list[str]:
             )
     above = {k.technique for k in brief.keep if craft.technique(k.technique).level > brief.level}
     if len(above) > 1 and brief.stretch:
-        names = _list(craft.technique(id).plain for id in sorted(above))
+        names = listed(craft.technique(id).plain for id in sorted(above))
         found.append(f"{names} are all above the couple's level, and only one may be.")
     return found
 
@@ -251,11 +252,3 @@ def _count(number: int) -> str:
 def _seconds(seconds: Fraction | int) -> str:
     whole = round(float(seconds))
     return f"{whole} seconds" if whole < 90 else as_minutes(whole)
-
-
-def _list(words: object) -> str:
-    """Return "a, b and c"."""
-    found = list(words)  # type: ignore[call-overload]
-    if len(found) < 2:
-        return "".join(found)
-    return f"{', '.join(found[:-1])} and {found[-1]}"

@@ -12,6 +12,7 @@ from rondel.planner.constraints import filler, opening, rhythm, small_areas, war
 from rondel.planner.finish import Placed
 from rondel.planner.frame import Frame
 from rondel.planner.material import Material
+from rondel.planner.naming import place
 
 _COUNT = ("", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 
@@ -112,7 +113,7 @@ class _Teller:
 
     def _region(self, number: int) -> str:
         id = self.material.region_ids[number]
-        return self.material.craft.region(id).name.lower()
+        return place(self.material.craft.region(id))
 
     def _name(self, block: Block) -> str:
         return self.material.techniques[block.technique].plain
@@ -209,7 +210,8 @@ class _Teller:
         asked = "a main region that you asked for"
         chosen = "one of the main regions chosen for this session"
         is_asked = bool(self.frame.brief.main_regions)
-        return [f"The {self._region(region)}: {asked if is_asked else chosen}."]
+        name = self._region(region)
+        return [f"{name[:1].upper()}{name[1:]}: {asked if is_asked else chosen}."]
 
     def _work(self, part: Part, at: int) -> list[str]:
         told = [*self._stretch(part), *self._prepares(part), *self._answers(part)]
@@ -219,15 +221,14 @@ class _Teller:
         if at < opening.first_free_bar(self.frame):
             told.append("In the quiet opening only light glides and holds come.")
         if small_areas.is_wide(t) and not self.past.wide & bit:
-            told.append(f"Long strokes come first on the {self._region(region)}.")
+            told.append(f"Long strokes come first on {self._region(region)}.")
         elif small_areas.is_small(t) and self.past.wide & bit and not self.past.touched & bit:
             told.append(
-                f"Wide strokes have passed the {self._region(region)} before; now smaller work."
+                f"Wide strokes have passed {self._region(region)} before; now smaller work."
             )
         if self._is_filler(bit):
             told.append(
-                f"One place not yet touched, short and light, near the end: the "
-                f"{self._region(region)}."
+                f"One place not yet touched, short and light, near the end: {self._region(region)}."
             )
         if (
             self.block.alternates
@@ -267,7 +268,7 @@ class _Teller:
             is_before = self._start_of(block) > self.start
             is_there = block.deep_region == self.material.regions[part.technique]
             if is_before and is_there and warm.warms(part.pressure):
-                return [f"It warms the {self._region(block.deep_region)} for the peak."]
+                return [f"It warms {self._region(block.deep_region)} for the peak."]
         return []
 
     def _start_of(self, block: Block) -> int:
@@ -282,6 +283,6 @@ class _Teller:
         share = round(100 * at / self.frame.bars)
         return (
             f"At {share} percent of the time, {PRESSURE_SAYS[part.pressure]} is near what a "
-            f"session for “{self.frame.brief.intention}” wishes for; the "
+            f"session for “{self.frame.brief.intention}” wishes for, and "
             f"{self._region(self.material.regions[part.technique])} is within reach."
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -28,8 +29,8 @@ class Summit:
     pressure: int
     outside: int
     most_bars: int
-    first: Fraction
-    last: Fraction
+    first: int
+    last: int
 
     @property
     def is_deep(self) -> bool:
@@ -49,6 +50,10 @@ class Summit:
         """True where a row of `bars` from `start` has its middle where it should be."""
         return self.first <= 2 * start + bars <= self.last
 
+    def may_begin(self, start: int, shortest: int) -> bool:
+        """True where a row begun at `start` can have its middle where it should be."""
+        return 2 * start + self.most_bars >= self.first and 2 * start + shortest <= self.last
+
     def may_reach(self, start: int, bars: int) -> bool:
         """True where a row begun so is not yet too late or too long."""
         return 2 * start + bars <= self.last and bars <= self.most_bars
@@ -63,6 +68,6 @@ def summit(frame: Frame, pressure: int) -> Summit:
         pressure=pressure,
         outside=pressure - 1 if pressure >= DEEP else pressure,
         most_bars=frame.at_most(longest),
-        first=2 * low * frame.bars,
-        last=2 * high * frame.bars,
+        first=math.ceil(2 * low * frame.bars),
+        last=math.floor(2 * high * frame.bars),
     )
