@@ -207,8 +207,28 @@ def test_the_first_frame_of_a_passage_is_whole_and_the_fade_lies_before_it() -> 
         start = first_frame_at(ROUTINE.start_seconds(passage))
         reel = cut_reel(SCRIPT, start - FADE_FRAMES - 1, start + 1)
         assert [m.mix > 0 for m in reel.moments] == [False] + [True] * FADE_FRAMES + [False]
-        mixes = [m.mix for m in reel.moments]
-        assert mixes[:-1] == sorted(mixes[:-1])
+        old, whole = reel.moments[0].still, reel.moments[-1].still
+        halves = (
+            [m.mix for m in reel.moments if m.still == old],
+            [m.mix for m in reel.moments if m.fading_in == whole and m.mix > 0],
+        )
+        assert all(half == sorted(half) and len(half) >= 5 for half in halves)
+
+
+def test_words_are_never_drawn_over_other_words() -> None:
+    """In a fade one of the two stills has no words, unless both have the same."""
+    reel = cut_reel(SCRIPT, 0, SCRIPT.frames)
+    said = [
+        {w for inlay in still.laid_over for *_, w in lines_of(inlay.svg) if w}
+        for still in reel.stills
+    ]
+    minutes = re.compile(r"\d+:\d\d")
+    words = [{w for w in of_still if not minutes.fullmatch(w)} for of_still in said]
+    assert any(m.mix > 0 for m in reel.moments)
+    for moment in reel.moments:
+        if moment.mix > 0:
+            one, other = words[moment.still], words[moment.fading_in]
+            assert not one or not other or one == other
 
 
 def test_every_landing_has_its_full_mark_in_the_nearest_frame() -> None:

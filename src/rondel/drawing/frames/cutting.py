@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterator
+from typing import NamedTuple
 
 from rondel.drawing.frames.hands import HandsInFrames
 from rondel.drawing.frames.layout import (
@@ -74,44 +75,66 @@ class _Cutter:
             at = script.shot_at(frame)
             shot = script.shots[at]
             following = script.shots[at + 1] if at + 1 < len(script.shots) else None
-            mix = 0.0
+            fade = _NO_FADE
             if following is not None:
-                mix = _fade(following.first_frame - frame)
-            still = self._still(at)
-            fading_in = self._still(at + 1) if mix > 0 else 0
-            placed = (*self._moving(shot, frame, following, mix),)
-            yield Moment(still, fading_in, round(mix, 3), placed)
+                in_steps = not shot.says_the_same_as(following)
+                fade = _fade(following.first_frame - frame, in_steps=in_steps)
+            yield Moment(*self._stills_at(at, fade), (*self._moving(frame, shot, following, fade),))
+
+    def _stills_at(self, at: int, fade: _Fade) -> tuple[int, int, float]:
+        """Return the still, the one fading in over it, and how far."""
+        if fade.out <= 0:
+            return self._still(at), 0, 0.0
+        shot, following = self._script.shots[at : at + 2]
+        if shot.says_the_same_as(following):
+            return self._still(at), self._still(at + 1), round(fade.into, 3)
+        wordless = self._number(self._script.wordless_still(shot, following))
+        if fade.into <= 0:
+            return self._still(at), wordless, round(fade.out, 3)
+        return wordless, self._still(at + 1), round(fade.into, 3)
 
     def _still(self, at: int) -> int:
         if at not in self._shots:
-            still = self._script.still(self._script.shots[at])
-            self._shots[at] = self._stills.setdefault(still, len(self._stills))
+            self._shots[at] = self._number(self._script.still(self._script.shots[at]))
         return self._shots[at]
+
+    def _number(self, still: Still) -> int:
+        return self._stills.setdefault(still, len(self._stills))
 
     def _piece(self, piece: Piece) -> int:
         return self._pieces.setdefault(piece, len(self._pieces))
 
     def _moving(
-        self, shot: Shot, frame: int, following: Shot | None, mix: float
+        self, frame: int, shot: Shot, following: Shot | None, fade: _Fade
     ) -> Iterator[Placed]:
+        """Give hands, landing marks, light and countdown, lowest first."""
         script = self._script
-        is_leaving = mix > 0 and following is not None and following.passage != shot.passage
-        stays = 1 - mix if is_leaving else 1.0
+        is_leaving = following is not None and following.passage != shot.passage
         for passage in script.layers(shot.passage):
-            yield from self._hands_of(passage, frame, stays)
+            yield from self._hands_of(passage, frame, 1 - fade.into if is_leaving else 1.0)
             yield from self._landing(passage, frame)
-        if is_leaving and following is not None:
+        if following is not None and is_leaving and fade.into > 0:
             for passage in script.layers(following.passage):
-                yield from self._hands_of(passage, frame, mix)
-        if not shot.has_page:
-            return
-        goes = 1.0 if following is None or following.has_page else 1 - mix
-        x, y = script.page.light_at(frame / FRAMES_PER_SECOND)
-        turns = following is not None and following.stanza != shot.stanza
-        yield Placed(self._piece(LIGHT), x, y, opacity=1 - mix if turns else goes)
-        if shot.passage + 1 < len(script.line):
-            left = script.seconds_left(shot.passage, frame)
-            yield self._countdown(left, min(stays, goes))
+                yield from self._hands_of(passage, frame, fade.into)
+        page_stays = (
+            following is None
+            or fade.out <= 0
+            or (following.has_page and following.stanza == shot.stanza)
+        )
+        if shot.has_page:
+            yield self._light(frame, 1.0 if page_stays else 1 - fade.out)
+            changes = following is not None and not shot.says_the_same_as(following)
+            yield from self._countdown(shot, frame, 1 - fade.out if changes else 1.0)
+        if following is not None and following.has_page and fade.into > 0:
+            first = following.first_frame
+            if not (shot.has_page and page_stays):
+                yield self._light(first, fade.into)
+            if not (shot.has_page and shot.says_the_same_as(following)):
+                yield from self._countdown(following, first, fade.into)
+
+    def _light(self, frame: int, opacity: float) -> Placed:
+        x, y = self._script.page.light_at(frame / FRAMES_PER_SECOND)
+        return Placed(self._piece(LIGHT), x, y, opacity=opacity)
 
     def _hands_of(self, passage: Passage, frame: int, opacity: float) -> Iterator[Placed]:
         if passage.id not in self._hands:
@@ -132,7 +155,11 @@ class _Cutter:
                 self._piece(_disc(colour)), *centre, opacity=(1 - since / LANDING_FRAMES) ** 1.5
             )
 
-    def _countdown(self, seconds: float, opacity: float) -> Placed:
+    def _countdown(self, shot: Shot, frame: int, opacity: float) -> Iterator[Placed]:
+        """Give the time to the next passage, at the end of the line that names it."""
+        if shot.passage + 1 >= len(self._script.line):
+            return
+        seconds = self._script.seconds_left(shot.passage, frame)
         width, height = COUNTDOWN_SIZE
         line = Line(countdown_says(seconds), Face.SEMIBOLD, 33, INK, 0)
         svg = (
@@ -141,7 +168,7 @@ class _Cutter:
         )
         x = COLUMN.x + COLUMN.width - width / 2
         piece = self._piece(Piece(svg=svg, width=width, height=height))
-        return Placed(piece, x, NEXT_BASELINE - 10, opacity=opacity)
+        yield Placed(piece, x, NEXT_BASELINE - 10, opacity=opacity)
 
 
 def _disc(colour: str) -> Piece:
@@ -153,9 +180,25 @@ def _disc(colour: str) -> Piece:
     return Piece(svg=svg, width=size, height=size)
 
 
-def _fade(frames_left: int) -> float:
-    """Return how far the next still has come `frames_left` before it begins: eased, 0 to 1."""
+class _Fade(NamedTuple):
+    """How far the old words have gone, and how far what follows has come: 0 to 1."""
+
+    out: float
+    into: float
+
+
+_NO_FADE = _Fade(0.0, 0.0)
+
+
+def _fade(frames_left: int, *, in_steps: bool) -> _Fade:
+    """Return the fade `frames_left` before the next shot: out first, then in; or both at once."""
     if frames_left > FADE_FRAMES:
-        return 0.0
+        return _NO_FADE
     part = (FADE_FRAMES + 1 - frames_left) / (FADE_FRAMES + 1)
+    if not in_steps:
+        return _Fade(_eased(part), _eased(part))
+    return _Fade(_eased(min(part * 2, 1.0)), _eased(max(part * 2 - 1, 0.0)))
+
+
+def _eased(part: float) -> float:
     return part * part * (3 - 2 * part)

@@ -1,8 +1,9 @@
 """What every frame of a routine shows: which still, which hands where, which words.
 
 Frame n shows the instant n / 25 s, the moment at which it appears. A landing is marked in the frame
-nearest to it. Fades end where the new begins; hands keep their true phase while they fade, and the
-hands of what comes next wait where their first stroke starts.
+nearest to it. Fades end where the new begins: first the words go, then the figure changes and the
+new words come. Hands keep their true phase while they fade, and the hands of what comes next wait
+where their first stroke starts.
 """
 
 from __future__ import annotations
@@ -59,6 +60,11 @@ class Shot:
     stanza: int
     card: int | None = None
     is_closing: bool = False
+
+    def says_the_same_as(self, other: Shot) -> bool:
+        """True where both shots have the same words, so that only the page turns."""
+        mine = self.passage, self.card, self.is_closing
+        return mine == (other.passage, other.card, other.is_closing)
 
     @property
     def has_page(self) -> bool:
@@ -154,13 +160,21 @@ class Script:
 
     def still(self, shot: Shot) -> Still:
         """Return the still of a shot."""
+        return self._still(shot, self._column(shot), has_page=shot.has_page)
+
+    def wordless_still(self, shot: Shot, following: Shot) -> Still:
+        """Return the still of a shot without words; the page stays where the next shot has it."""
+        stays = shot.has_page and following.has_page and shot.stanza == following.stanza
+        return self._still(shot, "", has_page=stays)
+
+    def _still(self, shot: Shot, column: str, *, has_page: bool) -> Still:
         passage = self.line[shot.passage]
         technique = self._craft.technique(passage.technique) if passage.technique else None
         is_home = passage.role is Role.REFRAIN
         figure = figure_svg(technique, passage, TINT if is_home else PAPER)
-        words = self._column(shot) + rings(self.layers(shot.passage))
-        inlays = [Inlay(svg=figure, box=FIGURE), column_inlay(words)]
-        if shot.has_page:
+        words = column_inlay(column + rings(self.layers(shot.passage)))
+        inlays = [Inlay(svg=figure, box=FIGURE), words]
+        if has_page:
             inlays.append(Inlay(svg=self.page.svg(shot.stanza), box=MAP))
         return Still(grounds=grounds(is_home=is_home), laid_over=tuple(inlays))
 
