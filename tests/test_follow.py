@@ -76,6 +76,16 @@ def test_consent_and_cautions_stand_open_on_the_page() -> None:
         assert sentence.replace("'", "&#x27;") in text
 
 
+def test_what_the_cautions_of_the_brief_say_stands_right_after_consent() -> None:
+    routine = lot_routine(4)
+    assert routine.brief is not None
+    careful = replace(routine.brief, cautions=("varicose_veins", "pregnancy"))
+    told = safety_sentences(careful, CRAFT)
+    assert told[:2] == safety_sentences(None, CRAFT)[:2]
+    assert told[2:4] == tuple(CRAFT.caution(c).says for c in careful.cautions)
+    assert set(safety_sentences(None, CRAFT)) < set(told)
+
+
 def test_the_page_has_a_language_a_title_and_landmarks() -> None:
     _, text = made()
     tags = Outline(text).found

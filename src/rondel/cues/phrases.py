@@ -332,7 +332,7 @@ ATTEND: Final[Bank] = (
 ASK: Final[Bank] = (
     "Ask: more, less, or just like this?",
     "Ask softly, is this good?",
-    "Watch how they lie. Does it look easy?",
+    "Watch how they breathe. Does it look easy?",
     "A word from them is enough: lighter, or stay.",
     "If anything feels wrong, go lighter at once.",
     "Ask once, then listen with your hands.",

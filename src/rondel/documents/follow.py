@@ -113,8 +113,8 @@ def _subtitle(routine: Routine) -> str:
     lying = ", then ".join(positions)
     total = float(routine.clock.total_seconds)
     is_whole = abs(total - 60 * round(total / 60)) < 5
-    minutes = str(round(total / 60)) if is_whole else as_minutes(total)
-    return f"{minutes} minutes, {lying}"
+    about = "" if is_whole else "about "
+    return f"{about}{round(total / 60)} minutes, {lying}"
 
 
 def _items(sentences: Sequence[str]) -> str:

@@ -118,7 +118,7 @@
       else button.removeAttribute("aria-current");
     });
     taps.forEach((tap) => tap.classList.toggle("now", Number(tap.dataset.n) === n));
-    if (shownPassage >= 0) write("said", `${p.home ? "Home: " : ""}${p.name}. ${factsOf(p)}${turn}`);
+    if (shownPassage >= 0) write("said", `${p.home && !(before && before.home) ? "Home: " : ""}${p.name}. ${factsOf(p)}${turn}`);
     shownPassage = n;
   };
   const showNext = (n, second) => {
@@ -126,7 +126,7 @@
     const left = asMinutes(Math.ceil(passages[n].end - second));
     if (!next) write("now-next", `the last passage: ${left} to go`);
     else if (sameBut(passages[n], next)) write("now-next", `next, in ${left}: the same ${next.side}`);
-    else write("now-next", `next, in ${left}: ${next.home ? "home, " : ""}${next.name}${next.side && `, ${next.side}`}`);
+    else write("now-next", `next, in ${left}: ${next.home && !passages[n].home ? "home, " : ""}${next.name}${next.side && `, ${next.side}`}`);
   };
   const showCaption = (second) => {
     const at = lastAtOrBefore(captions, second, (c) => c[0]);
