@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,8 @@ from rondel.music.instruments.tone import RATE, Stereo, raised
 #: Seconds in which each band loses 60 dB; bands end at these frequencies.
 BANDS = ((250.0, 2.2), (1200.0, 2.0), (4000.0, 1.4), (9000.0, 0.8))
 TAIL_SECONDS = 2.4
+
+STEP = RATE  # lengths are rounded up to this, so that few transforms are needed
 
 #: Early reflections: seconds, left gain, right gain.
 EARLY = (
@@ -50,14 +52,18 @@ def impulse() -> Stereo:
     return answer.astype(np.float32)
 
 
+@lru_cache(maxsize=8)
+def _answer_spectrum(size: int) -> NDArray[np.complex64]:
+    return np.asarray(rfft(impulse().T, size, axis=1))
+
+
 def in_room(sound: NDArray[np.floating], amount: float) -> NDArray[np.float32]:
     """Return `sound` (frames, 2) with the room's answer to it, longer by the tail."""
-    answer = impulse()
-    size = len(sound) + len(answer) - 1
-    fast = next_fast_len(size, real=True)
-    wet = irfft(
-        rfft(sound.astype(np.float32), fast, axis=0) * rfft(answer, fast, axis=0), fast, axis=0
-    )[:size]
+    frames = len(sound)
+    longer = frames + int(TAIL_SECONDS * RATE) - 1
+    size = next_fast_len(-(-longer // STEP) * STEP, real=True)
+    rows = np.ascontiguousarray(sound.T, dtype=np.float32)
+    wet = irfft(rfft(rows, size, axis=1) * _answer_spectrum(size), size, axis=1)[:, :longer]
     wet *= np.float32(amount)
-    wet[: len(sound)] += sound
-    return np.asarray(wet, dtype=np.float32)
+    wet[:, :frames] += rows
+    return np.asarray(wet.T, dtype=np.float32)

@@ -59,10 +59,12 @@ def loop(pitch: int, colour: Colour) -> Stereo:
         shape[round(centre * LOOP / RATE)] += colour.steady * amount
     # Instruments of one pitch must not move together, or they would add up like one.
     lot = np.random.default_rng((pitch, round(colour.ceiling_hertz), round(colour.slope * 100)))
-    turns = lot.uniform(0, 2 * np.pi, (3, len(bins)))
-    middle, left, right = (irfft(shape * np.exp(1j * t), LOOP) for t in turns)
-    sides = np.stack([left, right], axis=1) * colour.width
-    sound = middle[:, None] * np.sqrt(1 - colour.width**2) + sides
+    used = np.flatnonzero(shape)
+    spectra = np.zeros((3, len(bins)), dtype=np.complex64)
+    spectra[:, used] = shape[used] * np.exp(1j * lot.uniform(0, 2 * np.pi, (3, len(used))))
+    middle, left, right = irfft(spectra, LOOP, axis=1)
+    sound = np.stack([left, right], axis=1) * np.float32(colour.width)
+    sound += middle[:, None] * np.float32(np.sqrt(1 - colour.width**2))
     return np.asarray(sound / np.sqrt((sound**2).mean()), dtype=np.float32)
 
 

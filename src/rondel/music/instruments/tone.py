@@ -129,7 +129,7 @@ def trimmed(sound: NDArray[np.floating], floor_db: float = -74.0) -> Stereo:
     loud = np.abs(sound).max(axis=1)
     over = np.flatnonzero(loud > loud.max() * 10 ** (floor_db / 20))
     last = min(len(sound), int(over[-1]) + 1) if len(over) else 1
-    cut = sound[:last].astype(np.float32)
+    cut = np.ascontiguousarray(sound[:last], dtype=np.float32).copy()
     fade = min(len(cut), int(0.08 * RATE))
     cut[len(cut) - fade :] *= raised(fade)[::-1, None]
     return cut
