@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import tempfile
 import time
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
@@ -17,6 +16,7 @@ from numpy.typing import NDArray
 from rondel.app.ports.sound import Loudness, SoundSink, SoundWorks
 from rondel.app.ports.voice import Speech
 from rondel.app.progress import Progress
+from rondel.app.scratch import Scratch, scratch_in
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.music.compose import compose
@@ -93,7 +93,7 @@ class _Work:
     out: Path
     sound: SoundWorks
     progress: Progress
-    scratch: NDArray[np.float32]  # the sum of the music's stems
+    scratch: Scratch  # the sum of the music's stems
     frames: int
     music: list[Energies] = field(default_factory=list)
     stage_seconds: dict[str, float] = field(default_factory=dict)
@@ -123,10 +123,7 @@ def make_sound(
     """
     score = compose(routine, craft)
     sound.write_score(score, out / "score.mid")
-    out.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=".part-", dir=out) as folder:
-        frames = session_frames(score)
-        scratch = np.memmap(Path(folder) / "music", np.float32, "w+", shape=(frames, 2))
+    with scratch_in(out) as scratch:
         work = _Work(
             score=score,
             speech=speech,
@@ -134,14 +131,12 @@ def make_sound(
             sound=sound,
             progress=progress,
             scratch=scratch,
-            frames=frames,
+            frames=session_frames(score),
         )
         work.files.append("score.mid")
         layers = layer_sounds(score, instruments)
         work.timed("play the music", lambda: _play(work, layers))
-        report = _mix(work)
-        del scratch, work.scratch
-    return report
+        return _mix(work)
 
 
 def _spans(frames: int) -> list[tuple[int, int]]:
@@ -168,7 +163,7 @@ def _play(work: _Work, layers: tuple[LayerSound, ...]) -> None:
             total = np.zeros((frames, 2), dtype=np.float32)
             for block in pool.map(lambda layer: one(layer, start, frames), layers):  # noqa: B023
                 total += block
-            work.scratch[start : start + frames] = total
+            work.scratch.append(total)
             work.music.append(weigher.add(total))
             work.progress.advance(frames / RATE)
 
@@ -206,9 +201,7 @@ def _set_levels(work: _Work) -> _Levels:
 
 def _mixed(work: _Work, levels: _Levels, start: int, frames: int) -> tuple[Stereo, Stereo]:
     """Return (music under its ducks, voice), both at master gain; silence outside the session."""
-    music = np.zeros((frames, 2), dtype=np.float32)
-    low, high = max(0, start), min(work.frames, start + frames)
-    music[low - start : high - start] = work.scratch[low:high]
+    music = work.scratch.read(start, frames)
     if levels.ducks:
         music *= gain_block(levels.gains, start, frames)
     master = np.float32(levels.master)

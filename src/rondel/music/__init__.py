@@ -1,0 +1,1 @@
+"""Composing, the built-in instruments, and the mix: a routine in, notes and arrays out."""
