@@ -240,6 +240,21 @@ def test_cues_never_sound_over_each_other_however_long_her_recordings_are() -> N
         assert after.start_seconds >= one.end_seconds + 0.29
 
 
+def test_a_cue_that_is_pushed_back_is_named_together_with_the_reason() -> None:
+    routine = worded()
+    first, second = routine.cues[4], routine.cues[5]
+    wait = routine.clock.seconds_at(second.at_beat) - routine.clock.seconds_at(first.at_beat)
+    speech = speak(routine, Shelf({first.id: tone(wait + 30.0)}))
+    assert any(n.startswith(f"Cue {second.id}") and "late" in n for n in speech.notes)
+
+
+def test_words_that_no_voice_can_say_are_left_out() -> None:
+    routine = worded()
+    silent = replace(routine.cues[3], say=" ")
+    spoken = speak_cues(replace(routine, cues=(silent,)), None, voice(), Silent()).spoken
+    assert spoken == ()
+
+
 def test_a_hand_written_cue_near_the_end_of_a_passage_begins_earlier() -> None:
     routine = worded()
     passage = routine.line[3]

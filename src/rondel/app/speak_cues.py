@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,6 +25,7 @@ PEAK = 0.89
 SECONDS_APART = 1.0
 SECONDS_APART_AT_LEAST = 0.3
 FORGIVEN_SECONDS = 0.05
+QUOTED_CHARACTERS = 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,9 +58,7 @@ def speak_cues(
         after = routine.cues[i + 1] if i + 1 < len(routine.cues) else None
         place = _place_of(cue, after, routine)
         start = _start(place, seconds, free_from)
-        over = start + seconds - place.until
-        if over > FORGIVEN_SECONDS:
-            notes.append(_too_long(cue, seconds, over, is_own=recorded is not None))
+        notes.extend(_notes(cue, place, start, seconds, is_own=recorded is not None))
         if len(samples):
             spoken.append(
                 SpokenCue(
@@ -98,13 +98,24 @@ def _start(place: _Place, seconds: float, free_from: float) -> float:
     return max(start, after_last, 0.0)
 
 
-def _too_long(cue: Cue, seconds: float, over: float, *, is_own: bool) -> str:
+def _notes(cue: Cue, place: _Place, start: float, seconds: float, *, is_own: bool) -> Iterator[str]:
+    """Say in a sentence where a cue comes late, or runs past its place."""
+    words = " ".join(cue.say.split())
+    quoted = words if len(words) <= QUOTED_CHARACTERS else f"{words[:QUOTED_CHARACTERS]}…"
     what = f"Your recording of cue {cue.id}" if is_own else f"Cue {cue.id}"
-    advice = "speak it faster or say less" if is_own else "shorten it or let it begin earlier"
-    return (
-        f"{what} (“{cue.say}”) lasts {seconds:.1f} seconds, {over:.1f} more than there is "
-        f"room for: {advice}."
-    )
+    over = start + seconds - place.until
+    late = start - place.wanted
+    if late > FORGIVEN_SECONDS:
+        yield (
+            f"{what} (“{quoted}”) begins {late:.1f} seconds late, because the cue before it is "
+            "too long."
+        )
+    elif over > FORGIVEN_SECONDS:
+        advice = "speak it faster or say less" if is_own else "shorten it or let it begin earlier"
+        yield (
+            f"{what} (“{quoted}”) lasts {seconds:.1f} seconds, {over:.1f} more than there is "
+            f"room for: {advice}."
+        )
 
 
 def trimmed(samples: NDArray[np.float32], rate: int) -> NDArray[np.float32]:
