@@ -121,7 +121,8 @@ class Moves:
         for position in self.stock.refrain.positions:
             for block in (*self.stock.arrivals, *kept):
                 if self.stock.may_lie(block, position) and block.bars <= self._deadline(None):
-                    self._add(found, None, block, position, 0.0)
+                    cost = taste.position_cost(self.grounds.frame.brief, position)
+                    self._add(found, None, block, position, cost)
         return found
 
     def after(self, state: State) -> list[Move]:

@@ -285,6 +285,18 @@ def _taste(view: _View, blocks: tuple[Row, ...]) -> float:
     total += turns * taste.turned_cost(brief)
     if view.material.may_stretch and not any(p.stretch for p in routine.line):
         total += taste.NO_STRETCH
+    total += taste.position_cost(brief, routine.line[0].position)
+    total += taste.peak_cost(view.frame, _peak_bars(routine))
     mains = {view.material.region_ids[m] for m in view.material.mains}
     peak = next(row for row in blocks if any(p.role is Role.PEAK for p in row))
     return total + (0.0 if view.technique(peak[0]).region in mains else taste.PEAK_ELSEWHERE)
+
+
+def _peak_bars(routine: Routine) -> int:
+    """Return the bars of the peak row: from the first peak passage to the last, and its rests."""
+    line = routine.line
+    places = [i for i, p in enumerate(line) if p.role is Role.PEAK]
+    last = places[-1]
+    while last + 1 < len(line) and line[last + 1].role is Role.REST:
+        last += 1
+    return line[last].end_bar - line[places[0]].start_bar

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from rondel.model.brief import Brief
+from rondel.model.words import Intention, Position
 from rondel.planner.frame import Frame
 
 SPREAD = 3.0  # refrains away from an even grid, squared in gaps
@@ -10,9 +11,12 @@ TURNED = 1.5  # a change of position that the brief did not name
 TURNED_ASKED = 0.3  # a change between positions that the brief names
 NO_STRETCH = 1.5  # a stretch passage is allowed, and none is there
 PEAK_ELSEWHERE = 3.0  # the peak is not on a main region
+SHORT_PEAK = 2.0  # the peak row is over at once, by the share that it lacks
+SITTING = 3.0  # sitting up to fall asleep, where the brief names no position
 OPEN_PLACE = 2.0  # open bars away from their even places, squared in quarters of the time
 
 _LONG_SECONDS = 90
+_PEAK_SECONDS = 120  # scaled
 _SHORT_SECONDS = 40
 
 
@@ -48,3 +52,15 @@ def open_cost(bars: int, pieces: int, done: int, start: int, length: int) -> flo
 def turned_cost(brief: Brief) -> float:
     """Return what a change of position costs; little where the brief names several."""
     return TURNED_ASKED if len(brief.positions) > 1 else TURNED
+
+
+def position_cost(brief: Brief, position: Position) -> float:
+    """Return what it costs to begin in `position`."""
+    is_odd = brief.intention is Intention.SLEEP and position is Position.SEATED
+    return SITTING if is_odd and not brief.positions else 0.0
+
+
+def peak_cost(frame: Frame, bars: int) -> float:
+    """Return what a peak row of `bars` costs for being short."""
+    lasts = float(bars * frame.bar_seconds) / (_PEAK_SECONDS * float(frame.scale))
+    return SHORT_PEAK * max(0.0, 1 - lasts)

@@ -8,11 +8,14 @@ from dataclasses import dataclass
 from rondel.model.time import as_minutes
 from rondel.model.words import DEEP, PRESSURE_SAYS, Role, Side
 from rondel.planner.blocks import Block, Kind, Part
-from rondel.planner.constraints import filler, opening, rhythm, small_areas, warm
+from rondel.planner.constraints import filler, opening, rhythm, rise, small_areas, warm
+from rondel.planner.curves import PRESSURE, value_at
 from rondel.planner.finish import Placed
 from rondel.planner.frame import Frame
 from rondel.planner.material import Material
 from rondel.planner.naming import place
+
+_NEAR = 0.75  # levels of pressure
 
 _COUNT = ("", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 
@@ -221,11 +224,9 @@ class _Teller:
         if at < opening.first_free_bar(self.frame):
             told.append("In the quiet opening only light glides and holds come.")
         if small_areas.is_wide(t) and not self.past.wide & bit:
-            told.append(f"Long strokes come first on {self._region(region)}.")
+            told.append(f"Long strokes come first: {self._region(region)}.")
         elif small_areas.is_small(t) and self.past.wide & bit and not self.past.touched & bit:
-            told.append(
-                f"Wide strokes have passed {self._region(region)} before; now smaller work."
-            )
+            told.append("Wide strokes have passed here before; now smaller work.")
         if self._is_filler(bit):
             told.append(
                 f"One place not yet touched, short and light, near the end: {self._region(region)}."
@@ -237,7 +238,7 @@ class _Teller:
         ):
             told.append("Hand after hand on the beat: the rhythm that every session should have.")
         told += self._main(region)
-        return told or [self._by_curve(part, at)]
+        return told or [*self._by_curve(part, at), *self._comes_from(region)]
 
     def _is_filler(self, bit: int) -> bool:
         return (
@@ -268,7 +269,7 @@ class _Teller:
             is_before = self._start_of(block) > self.start
             is_there = block.deep_region == self.material.regions[part.technique]
             if is_before and is_there and warm.warms(part.pressure):
-                return [f"It warms {self._region(block.deep_region)} for the peak."]
+                return [f"It warms the place of the peak: {self._region(block.deep_region)}."]
         return []
 
     def _start_of(self, block: Block) -> int:
@@ -279,10 +280,27 @@ class _Teller:
             return ["Light again after the peak, so that it can sink in."]
         return []
 
-    def _by_curve(self, part: Part, at: int) -> str:
-        share = round(100 * at / self.frame.bars)
-        return (
-            f"At {share} percent of the time, {PRESSURE_SAYS[part.pressure]} is near what a "
-            f"session for “{self.frame.brief.intention}” wishes for, and "
-            f"{self._region(self.material.regions[part.technique])} is within reach."
-        )
+    def _by_curve(self, part: Part, at: int) -> list[str]:
+        """Tell where the pressure is near what the intention wishes for at this time."""
+        share = (at + part.bars / 2) / self.frame.bars
+        intention = self.frame.brief.intention
+        wished = value_at(PRESSURE[intention], share)
+        if abs(wished - rise.counted(part.pressure)) > _NEAR:
+            return []
+        return [
+            f"At {round(100 * share)} percent of the time a session for “{intention}” wishes "
+            f"for a pressure near this: {PRESSURE_SAYS[part.pressure]}."
+        ]
+
+    def _comes_from(self, region: int) -> list[str]:
+        """Tell how the hands come here."""
+        if self.before is None or self.before.exit_free:
+            return [
+                f"From what came before, the hands may go anywhere: now {self._region(region)}."
+            ]
+        if self.before.exit_region == region:
+            return ["The hands stay where they are."]
+        return [
+            f"The hands come from {self._region(self.before.exit_region)}, which is next to "
+            f"{self._region(region)}."
+        ]

@@ -1,0 +1,240 @@
+"""Plans for the built-in craft, judged by the checker, which was written apart from the planner."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from functools import cache
+
+import pytest
+
+from rondel.adapters.craft_files import builtin_craft
+from rondel.checker.check import check
+from rondel.model.brief import Brief, Keep
+from rondel.model.codec.brief import brief_from_dict, brief_to_dict
+from rondel.model.errors import BadInput
+from rondel.model.finding import Severity
+from rondel.model.routine import Routine
+from rondel.model.words import Contact, Intention, Position, Role, Side
+from rondel.planner.attempts import NORMAL, QUICK, Attempts
+from rondel.planner.nearness import share_alike
+from rondel.planner.plan import finished, others, plan
+from rondel.planner.score import score
+
+SETTLE = Brief(title="Lamplight", minutes=Fraction(15), intention=Intention.SETTLE, level=2)
+
+
+@cache
+def planned(brief: Brief) -> Routine:
+    routine = plan(brief, builtin_craft()).routine
+    assert routine is not None
+    return routine
+
+
+def musts(routine: Routine) -> list[str]:
+    found = check(routine, builtin_craft(), routine.brief)
+    return [f"{f.rule}: {f.message}" for f in found if f.severity is Severity.MUST]
+
+
+@pytest.mark.parametrize("intention", list(Intention))
+def test_a_quarter_of_an_hour_is_planned_without_a_broken_rule(intention: Intention) -> None:
+    routine = planned(replace(SETTLE, intention=intention))
+    assert musts(routine) == []
+    assert len(routine.refrains) == 4
+    assert routine.clock.total_seconds == pytest.approx(900, abs=0.5)
+
+
+@pytest.mark.parametrize(("minutes", "level"), [("3", 1), ("4.3", 2), ("37.5", 3)])
+def test_short_and_odd_lengths_are_planned(minutes: str, level: int) -> None:
+    brief = replace(SETTLE, minutes=Fraction(minutes), level=level)
+    routine = planned(brief)
+    assert musts(routine) == []
+    assert routine.clock.total_seconds == pytest.approx(float(brief.minutes * 60), abs=0.5)
+
+
+def test_a_fixed_tempo_is_kept_within_one_bar() -> None:
+    # 15 minutes at 53 beats a minute are 198.75 bars; 199 bars last 900 s + a quarter bar.
+    routine = planned(replace(SETTLE, bpm=Fraction(53)))
+    assert (routine.tempo[0].bpm, routine.bars) == (Fraction(53), 199)
+    assert musts(routine) == []
+
+
+def test_a_free_tempo_is_the_plain_one_where_whole_bars_fill_the_time() -> None:
+    assert planned(SETTLE).tempo[0].bpm == 60
+    assert planned(SETTLE).bars == 225
+
+
+def test_a_couple_of_level_two_that_wants_to_settle_gets_one_deep_peak() -> None:
+    # Pressure 4 is the lay limit of level 2 (rule `limits`), where a region bears it.
+    peak = [p for p in planned(SETTLE).passages if p.role is Role.PEAK]
+    assert peak
+    assert {p.pressure for p in peak} == {4}
+    assert max(p.pressure for p in planned(SETTLE).passages if p.role is not Role.PEAK) == 3
+
+
+def test_beginners_never_go_deep_and_their_peak_is_the_longest_row_at_three() -> None:
+    routine = planned(replace(SETTLE, level=1))
+    assert max(p.pressure for p in routine.passages) == 3
+    assert musts(routine) == []
+
+
+def test_the_cost_of_the_search_equals_the_score_worked_out_afresh() -> None:
+    craft = builtin_craft()
+    for brief in (
+        replace(SETTLE, open_minutes=Fraction(2)),
+        replace(SETTLE, intention=Intention.WAKE, level=4),
+        replace(SETTLE, positions=(Position.PRONE, Position.SUPINE), minutes=Fraction(20)),
+    ):
+        found = Attempts(brief, craft).find(QUICK)
+        assert found is not None
+        assert found.cost == pytest.approx(score(finished(found, craft), craft).total, abs=1e-6)
+
+
+def test_the_same_brief_gives_the_same_routine() -> None:
+    assert plan(SETTLE, builtin_craft()).routine == planned(SETTLE)
+
+
+def test_every_passage_says_why_it_is_there() -> None:
+    for passage in planned(SETTLE).passages:
+        assert passage.why
+        assert all(says.endswith(".") and "  " not in says for says in passage.why)
+
+
+def test_the_reason_of_the_peak_names_its_true_place_and_warming() -> None:
+    routine = planned(SETTLE)
+    peak = next(p for p in routine.passages if p.role is Role.PEAK)
+    craft = builtin_craft()
+    assert peak.technique is not None
+    region = craft.technique(peak.technique).region
+    warmed = sum(
+        routine.seconds_of(p)
+        for p in routine.passages
+        if p.end_bar <= peak.start_bar
+        and p.technique is not None
+        and craft.technique(p.technique).region == region
+        and 1 <= p.pressure <= 3
+        and (not p.side.is_one_sided or p.side is Side.LEFT)
+    )
+    seconds = f"{round(warmed)} seconds" if warmed < 120 else ""
+    assert any(seconds in says and "warming" in says for says in peak.why)
+
+
+def test_spared_contacts_and_avoided_regions_are_not_used() -> None:
+    brief = replace(
+        SETTLE, spare=(Contact.THUMB, Contact.FOREARM), avoid_regions=("lower_back", "neck")
+    )
+    routine = planned(brief)
+    assert musts(routine) == []
+    craft = builtin_craft()
+    used = [craft.technique(p.technique) for p in routine.passages if p.technique]
+    assert not {t.contact for t in used} & {Contact.THUMB, Contact.FOREARM}
+    assert not {t.region for t in used} & {"lower_back", "neck", "back"}  # the back covers it
+
+
+def test_what_is_insisted_on_stands_at_its_time() -> None:
+    keep = Keep(technique="slow-plough", at_seconds=Fraction(570), minutes=Fraction(1))
+    routine = planned(replace(SETTLE, keep=(keep,)))
+    kept = next(p for p in routine.passages if p.kept)
+    assert kept.technique == "slow-plough"
+    assert routine.start_seconds(kept) == pytest.approx(570, abs=4.0)  # one bar at 60 is 4 s
+    assert routine.seconds_of(kept) == pytest.approx(60, abs=4.0)
+    assert musts(routine) == []
+
+
+def test_minutes_left_free_are_there() -> None:
+    routine = planned(replace(SETTLE, open_minutes=Fraction(3)))
+    free = sum(routine.seconds_of(p) for p in routine.passages if p.is_open)
+    assert free == pytest.approx(180, abs=4.0)
+    assert musts(routine) == []
+
+
+def test_a_main_region_in_another_position_is_reached_by_turning_over() -> None:
+    brief = replace(
+        SETTLE,
+        minutes=Fraction(30),
+        positions=(Position.PRONE, Position.SUPINE),
+        main_regions=("chest", "calves"),
+    )
+    routine = planned(brief)
+    assert musts(routine) == []
+    assert {p.position for p in routine.passages} <= {Position.PRONE, Position.SUPINE}
+
+
+def test_too_many_returns_are_refused_with_the_sum_and_a_way_out() -> None:
+    # 3 minutes, s = 0.5: 8 × 15 s + 7 × 6⅔ s + 7.5 s + 15 s = 189.2 s, which is 3:09.
+    brief = replace(SETTLE, minutes=Fraction(3), refrains=8)
+    outcome = plan(brief, builtin_craft())
+    assert outcome.routine is None
+    assert "Eight returns of at least 15 seconds" in outcome.reasons[0]
+    assert "need 3:09, but the brief gives 3:00" in outcome.reasons[0]
+    assert "refrains" in {entry.wish for entry in outcome.loosen}
+
+
+@pytest.mark.parametrize(
+    "brief",
+    [
+        replace(SETTLE, minutes=Fraction(4), refrains=9),
+        replace(SETTLE, keep=(Keep(technique="palm-garden"),), spare=(Contact.THUMB,)),
+        replace(SETTLE, main_regions=("face",), positions=(Position.PRONE,)),
+        replace(SETTLE, minutes=Fraction(6), open_minutes=Fraction(5)),
+    ],
+)
+def test_every_loosening_gives_a_routine_when_put_alone_into_the_brief(brief: Brief) -> None:
+    craft = builtin_craft()
+    outcome = plan(brief, craft)
+    assert outcome.routine is None
+    assert outcome.reasons
+    assert outcome.loosen
+    for entry in outcome.loosen:
+        data = brief_to_dict(brief)
+        data.pop(entry.wish, None)
+        if entry.to is not None:
+            data[entry.wish] = entry.to
+        assert plan(brief_from_dict(data), craft, effort=QUICK).routine is not None, entry
+
+
+def test_a_caution_that_needs_a_clinician_gives_no_routine_and_nothing_to_loosen() -> None:
+    outcome = plan(replace(SETTLE, cautions=("fever",)), builtin_craft())
+    assert outcome.routine is None
+    assert "clinician" in outcome.reasons[0]
+    assert outcome.loosen == ()
+
+
+def test_cautions_are_never_offered_to_be_loosened() -> None:
+    brief = replace(SETTLE, main_regions=("calves",), cautions=("varicose_veins",))
+    outcome = plan(brief, builtin_craft())
+    assert outcome.routine is None
+    assert "cautions" not in {entry.wish for entry in outcome.loosen}
+
+
+def test_an_unknown_region_is_bad_input_with_the_nearest_name() -> None:
+    with pytest.raises(BadInput, match=r'main_regions: "sholders".*did you mean "shoulders"'):
+        plan(replace(SETTLE, main_regions=("sholders",)), builtin_craft())
+
+
+def test_other_plans_share_at_most_half_of_the_bars() -> None:
+    routine = planned(SETTLE)
+    found = others(SETTLE, builtin_craft(), routine, 2)
+    assert len(found) == 2
+    for other in found:
+        assert share_alike(other, routine) <= 0.5
+        assert musts(other) == []
+    assert share_alike(*found) <= 0.5
+
+
+def test_a_new_plan_near_an_old_one_changes_less_than_a_fresh_one() -> None:
+    craft, old = builtin_craft(), planned(SETTLE)
+    brief = replace(SETTLE, spare=(Contact.HEEL,))
+    near = plan(brief, craft, near=old).routine
+    assert near is not None
+    assert musts(near) == []
+    assert share_alike(near, old) >= share_alike(planned(brief), old)
+    assert share_alike(near, old) > 0.6
+
+
+def test_a_wider_search_is_not_worse() -> None:
+    craft = builtin_craft()
+    quick, normal = Attempts(SETTLE, craft).find(QUICK), Attempts(SETTLE, craft).find(NORMAL)
+    assert quick is not None
+    assert normal is not None
+    assert normal.cost <= quick.cost + 1e-9
