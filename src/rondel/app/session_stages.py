@@ -31,7 +31,7 @@ from rondel.model.repertoire import Craft
 from rondel.model.routine import Proof, Routine
 
 SOUND, SOUND_SMALL = "session.flac", "session.m4a"
-VIDEO, QUICK_VIDEO = "session.mp4", "quick-look.mp4"
+VIDEO = "session.mp4"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +93,7 @@ class Recipe:
             self._stage("page", PAPER_FILES, lambda: self._seen, self._paper),
             self._stage("follow", (FOLLOW,), lambda: self._heard, self._follow),
             self._stage("audio", (SOUND, SOUND_SMALL), lambda: self._heard, self._sound),
-            self._stage("video", (self._video_name,), self._video_inputs, self._video),
+            self._stage("video", (VIDEO,), self._video_inputs, self._video),
         )
 
     def _stage(
@@ -104,10 +104,6 @@ class Recipe:
         make: Callable[[], Mapping[str, object]],
     ) -> Stage:
         return Stage(name=name, inputs=inputs, files=files, make=lambda _progress: make())
-
-    @property
-    def _video_name(self) -> str:
-        return QUICK_VIDEO if self.quick else VIDEO
 
     def _words(self) -> Mapping[str, object]:
         out, write = self.folder.path, self.tools.write_text
@@ -161,7 +157,7 @@ class Recipe:
             self.craft,
             captions,
             self.folder.path / SOUND_SMALL,
-            self.folder.path / self._video_name,
+            self.folder.path / VIDEO,
             self.work,
             self.tools.rasteriser,
             self.tools.video,

@@ -149,6 +149,11 @@ class View:
         region = self.region_of(technique)
         return (technique.region, *(region.covers if region else ()))
 
+    def with_parts(self, regions: tuple[str, ...]) -> frozenset[str]:
+        """Return `regions` and all the parts that they cover."""
+        known = [self.craft.region(r) for r in regions if self.craft.has_region(r)]
+        return frozenset(regions).union(*(region.covers for region in known))
+
     def known(self) -> Iterator[tuple[Passage, Technique]]:
         """Yield every passage, of both layers, whose technique is known."""
         for passage in self.passages:

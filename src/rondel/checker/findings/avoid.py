@@ -1,4 +1,7 @@
-"""Where a region is worked, or passed over, that the brief avoids."""
+"""Where a region is worked, or passed over, that the brief avoids.
+
+Who avoids the whole back avoids each part of it: a region that covers others stands for them.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +13,7 @@ from rondel.rules.avoid import RULE
 
 
 def findings(view: View) -> Iterator[Finding]:
-    avoided = view.brief.avoid_regions if view.brief else ()
+    avoided = view.with_parts(view.brief.avoid_regions) if view.brief else ()
     for passage, technique in view.known():
         for region in view.touched(technique):
             if region in avoided:

@@ -42,7 +42,7 @@ def _breaches(view: View, caution: Caution, passage: Passage) -> Iterator[str]:
     if technique is None:
         return
     for region in view.touched(technique):
-        if region in forbids.regions:
+        if region in view.with_parts(forbids.regions):
             does = "works on" if region == technique.region else "passes over"
             yield f"{does} {view.region_name(region)}"
     if technique.family in forbids.families:
