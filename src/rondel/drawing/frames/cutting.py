@@ -54,6 +54,7 @@ class _Cutter:
         self._script, self._frames = script, frames
         self._stills: dict[Still, int] = {}
         self._shots: dict[int, int] = {}
+        self._wordless: dict[int, int] = {}
         self._pieces: dict[Piece, int] = {}
         self._hands: dict[str, HandsInFrames | None] = {}
 
@@ -88,7 +89,10 @@ class _Cutter:
         shot, following = self._script.shots[at : at + 2]
         if shot.says_the_same_as(following):
             return self._still(at), self._still(at + 1), round(fade.into, 3)
-        wordless = self._number(self._script.wordless_still(shot, following))
+        if at not in self._wordless:
+            still = self._script.wordless_still(shot, following)
+            self._wordless[at] = self._number(still)
+        wordless = self._wordless[at]
         if fade.into <= 0:
             return self._still(at), wordless, round(fade.out, 3)
         return wordless, self._still(at + 1), round(fade.into, 3)

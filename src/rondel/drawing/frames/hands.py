@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -107,6 +108,7 @@ def look_of(passage: Passage) -> Look:
     return Look(accent=PEAK if passage.role is Role.PEAK else INK)
 
 
+@lru_cache(maxsize=64)
 def figure_svg(technique: Technique | None, passage: Passage, ground: str) -> str:
     """Return the body with the region and the way of the hands, on a card with round corners.
 

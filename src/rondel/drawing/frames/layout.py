@@ -28,9 +28,11 @@ FIGURE = Box(30, 42, 552, 552)
 FIGURE_CORNER = 36
 FIGURE_SCALE = FIGURE.width / 400
 
-#: The part of the frame in which words and rings are drawn, and the column that words keep to.
-WORDS = Box(600, 0, WIDTH - 600, HEIGHT)
+#: The column that words keep to, and the parts of the frame in which they are drawn: above the
+#: small page, or, where there is none, in its place too. Smaller parts are drawn faster.
 COLUMN = Box(696, 42, 554, 556)
+WORDS = Box(688, 40, 568, 436)
+ALL_WORDS = Box(688, 40, 568, 568)
 
 #: The landing mark: a ring that is always there where strokes land, and a disc in it that is full
 #: in the frame nearest to the landing and gone LANDING_FRAMES later. To find landings in a
@@ -41,6 +43,9 @@ LANDING_CENTRE = (623, 76)
 LANDING_RADIUS = 16
 LANDING_FRAMES = 8
 OVER_CENTRE = (623, 130)
+
+#: Where the rings are drawn.
+RINGS = Box(600, 52, 46, 102)
 
 NEXT_BASELINE = 456
 MAP = Box(688, 480, 566, 124)

@@ -45,8 +45,18 @@ class PagePieces:
         """The second at which each stanza begins."""
         return tuple(line.start for line in self._lines[::LINES_TOGETHER])
 
+    @cached_property
+    def _drawn(self) -> dict[int, str]:
+        """Stanzas that were asked for before."""
+        return {}
+
     def svg(self, stanza: int) -> str:
         """Return the lines of one stanza, with their minutes in the margin."""
+        if stanza not in self._drawn:
+            self._drawn[stanza] = self._draw(stanza)
+        return self._drawn[stanza]
+
+    def _draw(self, stanza: int) -> str:
         first = stanza * LINES_TOGETHER
         lines = self._lines[first : first + LINES_TOGETHER]
         body = Body(

@@ -23,18 +23,21 @@ from rondel.drawing.frames.hands import (
     look_of,
 )
 from rondel.drawing.frames.layout import (
+    ALL_WORDS,
     FADE_FRAMES,
     FIGURE,
     FRAMES_PER_SECOND,
     MAP,
+    RINGS,
+    WORDS,
 )
 from rondel.drawing.frames.page_piece import PagePieces
 from rondel.drawing.frames.reel import Inlay, Still
 from rondel.drawing.frames.stills import (
     card_column,
     closing_column,
-    column_inlay,
     grounds,
+    inlay_of,
     passage_column,
     rings,
 )
@@ -172,8 +175,11 @@ class Script:
         technique = self._craft.technique(passage.technique) if passage.technique else None
         is_home = passage.role is Role.REFRAIN
         figure = figure_svg(technique, passage, TINT if is_home else PAPER)
-        words = column_inlay(column + rings(self.layers(shot.passage)))
-        inlays = [Inlay(svg=figure, box=FIGURE), words]
+        inlays = [Inlay(svg=figure, box=FIGURE)]
+        if passage.technique is not None:
+            inlays.append(inlay_of(rings(self.layers(shot.passage)), RINGS))
+        if column:
+            inlays.append(inlay_of(column, WORDS if shot.has_page else ALL_WORDS))
         if has_page:
             inlays.append(Inlay(svg=self.page.svg(shot.stanza), box=MAP))
         return Still(grounds=grounds(is_home=is_home), laid_over=tuple(inlays))

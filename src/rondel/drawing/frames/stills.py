@@ -14,7 +14,6 @@ from rondel.drawing.frames.layout import (
     NEXT_BASELINE,
     OVER_CENTRE,
     WIDTH,
-    WORDS,
     Box,
 )
 from rondel.drawing.frames.reel import Inlay
@@ -92,15 +91,15 @@ def grounds(*, is_home: bool) -> tuple[tuple[Box, str], ...]:
     return (paper, (LEAF, TINT)) if is_home else (paper,)
 
 
-def column_inlay(content: str) -> Inlay:
-    """Return words and rings, given in pixels of the frame, as a drawing of their part of it."""
-    x, y, width, height = WORDS
+def inlay_of(content: str, box: Box) -> Inlay:
+    """Return what is given in pixels of the frame as a drawing of the part of it that is `box`."""
+    x, y, width, height = box
     return Inlay(
         svg=(
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{x} {y} {width} {height}">'
             f"{content}</svg>"
         ),
-        box=WORDS,
+        box=box,
     )
 
 
