@@ -164,8 +164,26 @@ def test_at_the_peak_the_swell_is_fullest_where_strokes_land(
     tops = {n.start + n.rise for n in score.layer(LayerName.SWELL) if n.rise is not None}
     peaks = [p for p in routine.line if p.role is Role.PEAK]
     assert peaks
-    landings = {beat for p in peaks for beat in routine.landings(p)}
-    assert tops == landings
+    # Strokes of four seconds and more: one swell each.
+    assert tops == {beat for p in peaks for beat in routine.landings(p)}
+
+
+@pytest.mark.parametrize(("stroke", "landing"), [("1/2", 0), ("1", 0), ("2", 1), ("5/2", 1)])
+def test_quick_strokes_at_the_peak_swell_several_at_a_time(stroke: str, landing: int) -> None:
+    routine = fifteen_minutes()
+    quick = {"beats_per_stroke": Fraction(stroke), "first_landing_beat": Fraction(landing)}
+    passages = tuple(
+        replace(p, bars=p.bars, **quick) if p.role is Role.PEAK else p  # type: ignore[arg-type]
+        for p in routine.passages
+    )
+    routine = replace(routine, passages=passages)
+    swells = compose(routine, CRAFT).layer(LayerName.SWELL)
+    for passage in (p for p in passages if p.role is Role.PEAK):
+        inside = _within(swells, routine, passage)
+        tops = [n.start + n.rise for n in inside if n.rise is not None]
+        assert len(set(tops)) >= 8
+        assert set(tops) <= set(routine.landings(passage))
+        assert all(3 <= n.beats <= 6 for n in inside[:-2])
 
 
 def test_under_deep_strokes_quick_hands_set_the_drum() -> None:

@@ -294,9 +294,9 @@ def test_the_report_is_plain_data(made: _Made) -> None:
     words = json.loads(json.dumps(made.report.as_dict()))
     assert words["loudness"]["integrated"] == round(made.report.loudness.integrated, 3)
     assert set(words["stage_seconds"]) == {
-        "play the music",
-        "mix and write",
-        "listen to the result",
+        "Playing the music",
+        "Mixing the sound",
+        "Hearing the result",
     }
     assert {"score.mid", "session.flac", "session.m4a", "stems/voice.flac"} <= set(words["files"])
     assert all((made.folder / name).is_file() for name in words["files"])

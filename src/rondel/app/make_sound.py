@@ -135,7 +135,7 @@ def make_sound(
         )
         work.files.append("score.mid")
         layers = layer_sounds(score, instruments)
-        work.timed("play the music", lambda: _play(work, layers))
+        work.timed("Playing the music", lambda: _play(work, layers))
         return _mix(work)
 
 
@@ -217,7 +217,7 @@ def _mix(work: _Work) -> SoundReport:
     def write() -> None:
         _write_mix(work, levels, meter.add, under, peak_and_power)
 
-    work.timed("mix and write", write)
+    work.timed("Mixing the sound", write)
     heard = meter.result()
     encoded = work.sound.meter()
 
@@ -225,7 +225,7 @@ def _mix(work: _Work) -> SoundReport:
         for block in work.sound.blocks_of(work.out / "session.m4a"):
             encoded.add(block)
 
-    work.timed("listen to the result", listen)
+    work.timed("Hearing the result", listen)
     peak, power = peak_and_power
     crest = 20 * math.log10(peak / math.sqrt(power / work.frames)) if power else 0.0
     return SoundReport(

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from fractions import Fraction
 
 from rondel.model.routine import Passage
 from rondel.model.spans import Crossing
-from rondel.model.words import Layer, Role
+from rondel.model.words import Role
 from rondel.music.score import Note
 from rondel.music.setting import Setting
 
@@ -40,39 +41,44 @@ def write_riser(setting: Setting) -> tuple[Note, ...]:
     return tuple(notes)
 
 
-def _swells(setting: Setting, passage: Passage) -> bool:
-    """True for the slow hands of a peak."""
-    if passage.role is not Role.PEAK or passage.layer is Layer.OVER or passage.is_open:
-        return False
+def _swell_period(setting: Setting, passage: Passage) -> tuple[Fraction, Fraction]:
+    """Return (beats from swell to swell, beats from its start to its fullest) of a peak passage.
+
+    A swell lasts as long as a deep stroke, or as so many quick ones as make it slow; its top is
+    the landing in its middle. A still hold breathes with the harmony, two bars at a time.
+    """
+    if setting.is_held(passage) or passage.is_open:
+        return Fraction(2 * setting.meter), Fraction(setting.meter)
+    stroke = passage.beats_per_stroke
     beat_seconds = setting.routine.clock.bar_seconds() / setting.meter
-    return float(passage.beats_per_stroke) * beat_seconds >= SLOW_STROKE_SECONDS
+    strokes = math.ceil(SLOW_STROKE_SECONDS / (float(stroke) * beat_seconds) - 1e-9)
+    whole = Fraction(setting.meter) / stroke
+    if strokes > 1 and whole.denominator == 1:  # where strokes fill bars, so do swells
+        strokes = max(strokes, int(whole))
+    top = passage.first_landing_beat % stroke + strokes // 2 * stroke
+    return strokes * stroke, top if top > 0 else stroke
+
+
+def _swell(setting: Setting, at: Fraction, beats: Fraction, rise: Fraction) -> list[Note]:
+    """Return one swell: the chord's root and a tone of its middle."""
+    chord = setting.chord_at(at + min(rise, beats / 2))
+    velocity = 72 + setting.chance.between(0, 8, "swell", at)
+    tones = ((chord.root_near(47), velocity), (chord.voices[1], velocity - 6))
+    return [Note(start=at, beats=beats, pitch=pitch, velocity=v, rise=rise) for pitch, v in tones]
 
 
 def write_swell(setting: Setting) -> tuple[Note, ...]:
-    """Return a swell for every deep stroke of the peak, fullest exactly where the stroke lands."""
+    """Return the swells of the peak, each fullest exactly where a stroke lands."""
     notes = []
     for passage in setting.routine.line:
-        if not _swells(setting, passage):
+        if passage.role is not Role.PEAK:
             continue
-        step = passage.beats_per_stroke
-        if setting.is_held(passage):
-            step = Fraction(2 * setting.meter)  # a still hold breathes with the harmony
-        start = Fraction(setting.routine.start_beat(passage))
-        landing = passage.first_landing_beat % step
-        rise = landing if landing > 0 else step / 2
-        at = start if landing > 0 else start + step / 2
+        period, rise = _swell_period(setting, passage)
+        at = Fraction(setting.routine.start_beat(passage))
         end = setting.routine.end_beat(passage)
-        while at + rise <= end:
+        while at + rise < end:
+            beats = min(period, end - at) if rise < period else rise
             if setting.is_heard(at):
-                chord = setting.chord_at(at + rise)
-                level = 72 + setting.chance.between(0, 8, "swell", at)
-                beats = min(step, end - at)
-                for pitch, velocity in (
-                    (chord.root_near(47), level),
-                    (chord.voices[1], level - 6),
-                ):
-                    notes.append(
-                        Note(start=at, beats=beats, pitch=pitch, velocity=velocity, rise=rise)
-                    )
-            at += step
+                notes.extend(_swell(setting, at, beats, rise))
+            at += period
     return tuple(notes)
