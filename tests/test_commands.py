@@ -216,3 +216,19 @@ def test_a_routine_with_an_unknown_technique_is_not_made(
     code, _, said = told(capsys, "make", spoiled, "--out", brief.with_name("session"))
     assert code == BAD_INPUT
     assert "moon-walk" in said
+
+
+SAME_EVERYWHERE = ("routine.json", "score.mid", "captions.vtt", "chapters.vtt", "page.svg")
+
+
+def test_two_makes_of_one_brief_are_the_same_byte_for_byte(
+    brief: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    brief.write_text(SHORT.replace("minutes = 4", "minutes = 3"), "utf-8")
+    one, two = brief.with_name("one"), brief.with_name("two")
+    for out in (one, two):
+        code, _, said = told(capsys, "make", brief, "--out", out, "--only", "audio,words,page")
+        assert code == GOOD, said
+    also = ("page.pdf", "cards.pdf", "session.flac")
+    for name in (*SAME_EVERYWHERE, *also):
+        assert (one / name).read_bytes() == (two / name).read_bytes(), name
