@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable, Mapping
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -258,20 +258,26 @@ def _write_mix(
         sinks = [stack.enter_context(work.sound.open_sink(work.out / n)) for n in names]
         work.files.extend(names)
         pool = stack.enter_context(ThreadPoolExecutor(THREADS))
+        jobs: list[Future[None]] = []
         for start, frames in _spans(work.frames):
             wide = _mixed(work, levels, start - CONTEXT, frames + 2 * CONTEXT)
             inner = slice(CONTEXT, CONTEXT + frames)
             mix = limited(wide[0] + wide[1], ceiling)
-            jobs = [pool.submit(sink.write, mix) for sink in sinks[:2]]
+            _finish(jobs)  # blocks must reach each file in order
+            jobs = [pool.submit(sink.write, mix) for sink in (sinks[1], sinks[0])]
             jobs.append(pool.submit(hear, mix))
             if levels.cues:
                 jobs.append(pool.submit(sinks[2].write, wide[1][inner] / np.float32(levels.master)))
             under.append(weigher.add(wide[0][inner]))
             peak_and_power[0] = max(peak_and_power[0], float(np.abs(mix).max(initial=0.0)))
             peak_and_power[1] += float(np.square(mix, dtype=np.float64).sum()) / 2
-            for job in jobs:
-                job.result()
             work.progress.advance(frames / RATE)
+        _finish(jobs)
+
+
+def _finish(jobs: list[Future[None]]) -> None:
+    for job in jobs:
+        job.result()
 
 
 def _cue_levels(levels: _Levels, under: Energies) -> tuple[CueLevel, ...]:
