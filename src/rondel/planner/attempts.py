@@ -33,6 +33,15 @@ NORMAL = Effort(width=24, rows=3)
 QUICK = Effort(width=6, rows=1, failures=5)
 
 
+#: A refrain as (technique, pressure, bars) of its passages.
+Home = tuple[tuple[str | None, int, int], ...]
+
+
+def home_of(row: Refrain, material: Material) -> Home:
+    """Return the passages of a refrain row, by name."""
+    return tuple((material.techniques[p.technique].id, p.pressure, p.bars) for p in row.block.parts)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
     """A whole plan with what it was planned from."""
@@ -61,10 +70,19 @@ def width_for(brief: Brief, effort: Effort) -> int:
 
 
 class Attempts:
-    """All searches for one brief. Blocks and refrain rows are worked out once."""
+    """All searches for one brief. Blocks and refrain rows are worked out once.
 
-    def __init__(self, brief: Brief, craft: Craft, extra: Extra | None = None) -> None:
-        self.brief, self.extra = brief, extra
+    `home` is a refrain that should be tried first, where it can be had.
+    """
+
+    def __init__(
+        self,
+        brief: Brief,
+        craft: Craft,
+        extra: Extra | None = None,
+        home: Home = (),
+    ) -> None:
+        self.brief, self.extra, self.home = brief, extra, home
         self.material = material_of(brief, craft)
         self.frame = frame_of(brief)
         self.rows = refrain_rows(self.material, self.frame)
@@ -121,8 +139,9 @@ class Attempts:
 
     def _different_rows(self, count: int) -> list[int]:
         """Return the numbers of the best rows: of different techniques, then the shortest one."""
-        seen: set[object] = set()
-        found: list[int] = []
+        found = [i for i, row in enumerate(self.rows) if home_of(row, self.material) == self.home]
+        found = found[:1]
+        seen: set[object] = {self.rows[i].block.numbers for i in found}
         for i, row in enumerate(self.rows):
             if row.block.numbers not in seen and len(found) < count:
                 seen.add(row.block.numbers)

@@ -110,7 +110,6 @@ class Costs:
         grounds = self.grounds
         total = state.cost
         total += focus.cost(main_bars(state.main, len(grounds.material.mains)), state.counted)
-        total += taste.peak_cost(grounds.frame, state.row_bars)
         if rhythm.is_asked(grounds.intention) and not state.flags & RHYTHM:
             total += rhythm.COST
         if not state.flags & FILLER:

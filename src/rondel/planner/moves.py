@@ -264,6 +264,10 @@ class Moves:
         cost = place + self.costs.history(state, block, self._recent_of(state))
         if block.main < 0 and state.phase == BEFORE:
             cost += taste.PEAK_ELSEWHERE
+        row, frame = state.row_bars, self.grounds.frame
+        cost += taste.peak_cost(frame, row + block.bars)
+        if state.phase == WITHIN:
+            cost -= taste.peak_cost(frame, row)
         self._append(found, state, block, state.position, cost)
 
     def _add_turns(self, state: State, deadline: int, found: list[Move]) -> None:

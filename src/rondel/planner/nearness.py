@@ -26,6 +26,12 @@ def share_alike(one: Routine, other: Routine) -> float:
     return same / max(len(a), len(b), 1)
 
 
+def home_in(routine: Routine) -> tuple[tuple[str | None, int, int], ...]:
+    """Return the refrain of `routine` as (technique, pressure, bars) of its passages."""
+    returns = routine.refrains
+    return tuple((p.technique, p.pressure, p.bars) for p in returns[0]) if returns else ()
+
+
 def near_to(routine: Routine) -> Extra:
     """Return a cost for every bar that differs from `routine` in technique, side or pressure."""
     done = bars_of(routine)

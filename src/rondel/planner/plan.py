@@ -11,7 +11,7 @@ from rondel.model.routine import Proof, Routine
 from rondel.planner.attempts import NORMAL, QUICK, Attempts, Effort, Found
 from rondel.planner.finish import routine_of
 from rondel.planner.loosen import loosenings
-from rondel.planner.nearness import away_from, near_to, share_alike
+from rondel.planner.nearness import away_from, home_in, near_to, share_alike
 from rondel.planner.reasons import clinician_reasons, reasons_against
 from rondel.planner.score import score
 from rondel.planner.why import reasons_for
@@ -35,7 +35,8 @@ def plan(
     first = clinician_reasons(brief, craft)
     if first:
         return Outcome(routine=None, reasons=first)
-    attempts = Attempts(brief, craft, near_to(near) if near else None)
+    attempts = Attempts(brief, craft, near_to(near), home_in(near)) if near else None
+    attempts = attempts or Attempts(brief, craft)
     impossible = reasons_against(brief, craft, attempts.material, attempts.frame, attempts.rows)
     found = None if impossible else attempts.find(effort)
     if found is not None:

@@ -16,7 +16,8 @@ SITTING = 3.0  # sitting up to fall asleep, where the brief names no position
 OPEN_PLACE = 2.0  # open bars away from their even places, squared in quarters of the time
 
 _LONG_SECONDS = 90
-_PEAK_SECONDS = 120  # scaled
+_PEAK_SECONDS = 120  # scaled; in long forms
+_PEAK_PART = 20  # the twentieth part of the time, if that is more
 _SHORT_SECONDS = 40
 
 
@@ -62,5 +63,5 @@ def position_cost(brief: Brief, position: Position) -> float:
 
 def peak_cost(frame: Frame, bars: int) -> float:
     """Return what a peak row of `bars` costs for being short."""
-    lasts = float(bars * frame.bar_seconds) / (_PEAK_SECONDS * float(frame.scale))
-    return SHORT_PEAK * max(0.0, 1 - lasts)
+    wished = max(_PEAK_SECONDS * float(frame.scale), float(frame.total_seconds) / _PEAK_PART)
+    return SHORT_PEAK * max(0.0, 1 - float(bars * frame.bar_seconds) / wished)
