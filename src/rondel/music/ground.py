@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from fractions import Fraction
 from itertools import groupby
 
 from rondel.model.words import Role
+from rondel.music.harmony import Chord
 from rondel.music.score import Note
 from rondel.music.setting import Setting, beats_in
 
@@ -48,6 +50,13 @@ def write_drone(setting: Setting) -> tuple[Note, ...]:
     return tuple(notes)
 
 
+def _arc(chord: Chord) -> int:
+    """Return how much a chord leans out of its passage: an arch, fullest past the middle."""
+    passage = chord.passage
+    share = (chord.start_bar - passage.start_bar) / passage.bars
+    return round(7 * math.sin(math.pi * min(1.0, 0.15 + share) ** 1.3))
+
+
 def write_pad(setting: Setting) -> tuple[Note, ...]:
     """Return the middle voices. A voice that stays from chord to chord is held on."""
     closing, let_go = _closing(setting)
@@ -73,7 +82,7 @@ def write_pad(setting: Setting) -> tuple[Note, ...]:
             release(pitch, at)
         for place, pitch in enumerate(voices):
             if pitch not in held:
-                velocity = 52 + int(26 * setting.level(chord.passage)) - 3 * place
+                velocity = 49 + int(26 * setting.level(chord.passage)) - 3 * place + _arc(chord)
                 held[pitch] = (at, velocity)
     for pitch in list(held):
         release(pitch, let_go)

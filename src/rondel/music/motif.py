@@ -38,14 +38,14 @@ def _statement(setting: Setting, meter: int) -> list[tuple[Fraction, Fraction, i
             start = begins + shares[k] * meter
             ends = begins + (shares[k + 1] * meter if k < 3 else 2 * meter)
             velocity = (70, 62, 66, 74)[k] - 6 * phrase
-            pitch = _in_reach(setting.key.five_tones(place))
+            pitch = _in_reach(setting, setting.key.five_tones(place))
             tones.append((start, ends - start, pitch, velocity))
     return tones
 
 
-def _in_reach(pitch: int) -> int:
-    """Return `pitch` two octaves above the drone's, where the motif's voice sings."""
-    return pitch + 24
+def _in_reach(setting: Setting, pitch: int) -> int:
+    """Return `pitch`, counted from the drone's root, where the motif's voice sings: E4 to E6."""
+    return pitch + (24 if setting.key.root < 40 else 12)
 
 
 def _returns(setting: Setting) -> list[tuple[int, int]]:

@@ -12,8 +12,8 @@ from rondel.music.instruments.sustained import Colour, loop
 from rondel.music.instruments.tone import RATE, Stereo, Struck, Tone, raised
 
 WINDOW, HOP = 4096, 1024
-DARK = Colour(slope=1.3, ceiling_hertz=700, cents=14)
-BRIGHT = Colour(slope=1.0, ceiling_hertz=2200, cents=20)
+DARK = Colour(slope=1.3, ceiling_hertz=700, cents=14, steady=0.95)
+BRIGHT = Colour(slope=1.0, ceiling_hertz=2200, cents=20, steady=0.8)
 
 #: The last moment in which the rise lets go, so that it ends on the change and not after it.
 LET_GO_SECONDS = 0.16
@@ -58,4 +58,4 @@ class Riser:
 
     def sound(self, tone: Tone) -> Struck:
         rise = _rise(tone.pitch, tone.frames, tone.velocity >= 64)
-        return Struck(start=tone.start, parts=((rise, 0.13 * (tone.velocity / 127) ** 1.5),))
+        return Struck(start=tone.start, parts=((rise, 0.11 * (tone.velocity / 127) ** 1.5),))

@@ -91,7 +91,7 @@ class Glass:
     """The refrain's own voice."""
 
     def sound(self, tone: Tone) -> Struck:
-        gain = 0.27 * (tone.velocity / 127) ** 1.4
+        gain = 0.23 * (tone.velocity / 127) ** 1.4
         return Struck(start=tone.start, parts=((_glass(tone.pitch), gain),))
 
 

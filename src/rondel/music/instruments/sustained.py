@@ -160,7 +160,7 @@ DRONE = Sustained(
 )
 PAD = Sustained(
     colour=Colour(slope=1.15, ceiling_hertz=1300, cents=22, odd=0.8, steady=0.72),
-    shape=Shape(attack=2.4, release=3.0, gain=0.058),
+    shape=Shape(attack=2.4, release=3.0, gain=0.050),
 )
 BASS = Sustained(
     colour=Colour(slope=1.0, ceiling_hertz=460, cents=6, width=0.15, steady=0.96),
