@@ -291,6 +291,10 @@ def test_the_close_thins_layer_by_layer_to_silence(routine: Routine, score: Scor
     assert all(b <= a for a, b in pairwise(sounding))
 
 
+def test_no_note_outlasts_the_routine(routine: Routine, score: Score) -> None:
+    assert all(n.end <= routine.clock.beats for layer in score.layers for n in layer.notes)
+
+
 def test_a_layer_without_notes_is_left_out() -> None:
     rows = fifteen_minutes()
     score = compose(rows, CRAFT)

@@ -35,6 +35,9 @@ LOUDNESS, CEILING_DB = -16.0, -2.0
 #: The voice stands this far above the music where the music is alone, LU.
 VOICE_OVER_MUSIC = 1.5
 
+#: Near silence is left near silence.
+MOST_GAIN_DB = 30.0
+
 BLOCK = 10 * RATE
 THREADS = 2
 
@@ -195,7 +198,7 @@ def _set_levels(work: _Work) -> _Levels:
         ducks=ducks,
         gains=gains,
         voice=voice,
-        master=10 ** ((LOUDNESS - whole) / 20),
+        master=10 ** (min(LOUDNESS - whole, MOST_GAIN_DB) / 20),
     )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.spans import crossings, heard_beats
@@ -13,7 +15,7 @@ from rondel.music.modes import CHARACTERS, choose_key
 from rondel.music.motif import write_motif
 from rondel.music.piano import write_piano
 from rondel.music.rhythm import write_drum, write_pulse
-from rondel.music.score import LayerName, Marker, Score, ScoreLayer
+from rondel.music.score import LayerName, Marker, Note, Score, ScoreLayer
 from rondel.music.setting import Setting
 
 WRITERS = {
@@ -59,13 +61,18 @@ def _markers(routine: Routine, craft: Craft) -> tuple[Marker, ...]:
     return tuple(found)
 
 
+def _within(notes: tuple[Note, ...], beats: int) -> tuple[Note, ...]:
+    """Return the notes, let go by the end of the routine."""
+    return tuple(n if n.end <= beats else replace(n, beats=beats - n.start) for n in notes)
+
+
 def compose(routine: Routine, craft: Craft) -> Score:
     """Return the music of `routine`: the same routine and seed give the same notes.
 
     Before `heard_beats` begins and after it ends nothing gives a pulse.
     """
     setting = set_out(routine, craft)
-    written = ((name, write(setting)) for name, write in WRITERS.items())
+    written = ((name, _within(write(setting), setting.beats)) for name, write in WRITERS.items())
     return Score(
         title=routine.title,
         key=setting.key.name,
