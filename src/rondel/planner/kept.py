@@ -32,6 +32,7 @@ def _lengths(wanted: Keep, frame: Frame) -> tuple[int, ...]:
     low, high = frame.ordinary
     step = frame.step
     found = [round(s * frame.scale / frame.bar_seconds / step) * step for s in _USUAL_SECONDS]
+    found = [low, low + 1, *found]
     return tuple(dict.fromkeys(b for b in found if low <= b <= high)) or (low,)
 
 

@@ -36,6 +36,13 @@ class Moves:
             )
             for position in stock.refrain.positions
         }
+        self._suits: dict[tuple[int, Position], bool] = {}
+        self._due = frozenset(
+            bar
+            for window in self.grounds.keep_windows
+            if window is not None
+            for bar in range(window[0], window[1] + 1)
+        )
         self._recent: tuple[State, Recent] | None = None
         self._longest = max((b.bars for b in (*stock.work, *stock.peaks)), default=0)
         self._followers: dict[tuple[object, ...], list[tuple[Block, float]]] = {}
@@ -174,7 +181,13 @@ class Moves:
     def _add_work(self, state: State, deadline: int, found: list[Move]) -> None:
         """Add ordinary work. This is where the search spends its time."""
         costs, order, room = self.costs, self.order, self._room_at_three(state)
-        group = (state.returns, state.phase != BEFORE, state.opens, state.keeps)
+        group: tuple[int, ...] = (
+            state.returns,
+            state.phase != BEFORE,
+            state.opens,
+            state.keeps,
+            self._suits_keeps(state.keeps, state.position),
+        )
         main_total, counted, base = state.main_total, state.counted, state.cost
         recent, most_energy = self._recent_of(state), self._most_energy(state)
         position, bar, has_stretched = state.position, state.bar, state.flags & STRETCH
@@ -189,7 +202,9 @@ class Moves:
             bars = end - bar
             rank = cost + costs.lean(main_total + bars if is_main else main_total, counted + bars)
             order += 1
-            found.append((rank, order, cost, state, block, position, group))
+            is_due = end in self._due and self._is_led_to_keep(state.keeps, block, position, end)
+            of = (*group, 1) if is_due else group
+            found.append((rank, order, cost, state, block, position, of))
         self.order = order
 
     def _room_at_three(self, state: State) -> int:
@@ -353,6 +368,30 @@ class Moves:
             return False
         return self._is_warm(state, block)
 
+    def _suits_keeps(self, keeps: int, position: Position) -> bool:
+        """True where all that is still insisted on can be done in `position`."""
+        key = (keeps, position)
+        if key not in self._suits:
+            self._suits[key] = all(
+                any(self.stock.may_lie(b, position) for b in self.stock.kept if b.keep == i)
+                for i, _ in enumerate(self.grounds.keep_windows)
+                if not keeps >> i & 1
+            )
+        return self._suits[key]
+
+    def _is_led_to_keep(self, keeps: int, block: Block, position: Position, end: int) -> bool:
+        """True where what is insisted on, and due at `end`, can follow `block`."""
+        reach = self.grounds.material.reach
+        for kept in self.stock.kept:
+            window = self.grounds.keep_windows[kept.keep]
+            if window is None or keeps >> kept.keep & 1 or not window[0] <= end <= window[1]:
+                continue
+            if kept.entry_pressure <= block.exit_counts + 1 and self.stock.may_lie(kept, position):
+                is_free = block.exit_free or kept.entry_free
+                if is_free or reach[block.exit_region][kept.entry_region]:
+                    return True
+        return False
+
     def _is_in_window(self, state: State, block: Block) -> bool:
         if block.keep < 0:
             return True
@@ -383,12 +422,16 @@ class Moves:
         self.order += 1
         kept = (state.keeps if state else 0) | (1 << block.keep if block.keep >= 0 else 0)
         is_peak, is_work = block.kind is Kind.PEAK, block.kind is Kind.WORK
-        group = (
+        group: tuple[int, ...] = (
             (state.returns if state else 0) + (block.kind is Kind.HOME),
             is_peak or (state is not None and state.phase != BEFORE),
             (state.opens if state else 0) + (block.kind is Kind.OPEN),
             kept,
+            self._suits_keeps(kept, position),
         )
+        end = (state.bar if state else 0) + block.bars
+        if end in self._due and self._is_led_to_keep(kept, block, position, end):
+            group = (*group, 1)
         worked = block.bars if is_peak or is_work else 0
         rank = cost + self.costs.lean(
             (state.main_total if state else 0) + (worked if block.main >= 0 else 0),

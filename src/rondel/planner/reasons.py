@@ -9,8 +9,18 @@ from itertools import pairwise
 from rondel.model.brief import Brief, Keep
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.time import as_minutes
-from rondel.model.words import CONTACT_NAME
-from rondel.planner.constraints import avoid, cautions, keep, level, limits, range, spare
+from rondel.model.words import CONTACT_NAME, DEEP
+from rondel.planner.constraints import (
+    avoid,
+    cautions,
+    close,
+    keep,
+    level,
+    limits,
+    peak,
+    range,
+    spare,
+)
 from rondel.planner.constraints import open as open_bars
 from rondel.planner.frame import Frame
 from rondel.planner.material import Material, allowed_positions
@@ -123,8 +133,27 @@ def _keep_reasons(wanted: Keep, brief: Brief, craft: Craft, frame: Frame) -> lis
     if wanted.side is not None and technique.lateral is not wanted.side.is_one_sided:
         has = "is done on each side" if technique.lateral else "is not done on one side"
         found.append(f"{says} on the side “{wanted.side}”, and it {has}.")
-    found += _kept_time(wanted, technique, frame, says)
+    found += _kept_time(wanted, technique, frame)
+    if not found and wanted.pressure is not None:
+        found += _kept_deep(wanted, wanted.pressure, brief, frame, says)
     return found
+
+
+def _kept_deep(wanted: Keep, pressure: int, brief: Brief, frame: Frame, says: str) -> list[str]:
+    """Return why deep work cannot stand at its time: the firmest is in the peak alone."""
+    levels = limits.TRAINED_LEVEL_LIMITS if brief.trained else limits.LEVEL_LIMITS
+    if pressure < DEEP or pressure < levels[brief.level] or wanted.at_seconds is None:
+        return []
+    summit = peak.summit(frame, pressure)
+    first = Fraction(summit.first - summit.most_bars, 2) * frame.bar_seconds
+    last = Fraction(summit.last + summit.most_bars, 2) * frame.bar_seconds
+    if first - frame.bar_seconds <= wanted.at_seconds <= last + frame.bar_seconds:
+        return []
+    return [
+        f"{says} at pressure {pressure} at {as_minutes(float(wanted.at_seconds))}. The deepest "
+        f"work belongs to the one peak, which lies between {as_minutes(float(first))} and "
+        f"{as_minutes(float(last))} here."
+    ]
 
 
 def _kept_technique(technique: Technique, brief: Brief, craft: Craft, says: str) -> list[str]:
@@ -161,7 +190,7 @@ def _kept_technique(technique: Technique, brief: Brief, craft: Craft, says: str)
     return [f"{says} {reason}" for holds, reason in tests if not holds]
 
 
-def _kept_time(wanted: Keep, technique: Technique, frame: Frame, says: str) -> list[str]:
+def _kept_time(wanted: Keep, technique: Technique, frame: Frame) -> list[str]:
     """Return why its time is impossible."""
     window = keep.start_window(wanted, frame)
     if window is None or wanted.at_seconds is None:
@@ -171,15 +200,25 @@ def _kept_time(wanted: Keep, technique: Technique, frame: Frame, says: str) -> l
     lasts = (wanted.minutes or Fraction(0)) * 60 * sides
     if wanted.at_seconds + lasts > frame.total_seconds + frame.bar_seconds:
         return [
-            f"{says} from {at} on, which goes past the end at "
+            f"You insist on {technique.plain} from {at} on, which goes past the end at "
+            f"{as_minutes(float(frame.total_seconds))}."
+        ]
+    least = max(lasts, ORDINARY_SECONDS[0] * frame.scale * sides)
+    end = ORDINARY_SECONDS[0] * frame.scale
+    may_end = not technique.lateral and close.may_end(technique.family, technique.pressure[0])
+    if not may_end and wanted.at_seconds - frame.bar_seconds + least + end > frame.total_seconds:
+        both = " on both sides" if technique.lateral else ""
+        return [
+            f"You insist on {technique.plain} at {at}. It takes at least {_seconds(least)}{both}, "
+            f"and after it {_seconds(end)} to close do not fit before "
             f"{as_minutes(float(frame.total_seconds))}."
         ]
     is_above = technique.level > frame.brief.level
     if is_above and window[1] < level.first_stretch_bar(frame):
         third = as_minutes(float(level.first_stretch_bar(frame) * frame.bar_seconds))
         return [
-            f"{says} at {at}, and as it is above the couple's level it may only be the stretch "
-            f"passage, which starts in the last third, from {third} on."
+            f"You insist on {technique.plain} at {at}. It is above the couple's level, so it may "
+            f"only be the stretch passage, which starts in the last third, from {third} on."
         ]
     return []
 

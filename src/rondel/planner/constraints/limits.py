@@ -5,6 +5,8 @@ from rondel.model.repertoire import Craft, Technique
 from rondel.planner.constraints import cautions
 from rondel.rules.limits import LEVEL_LIMITS, TRAINED_LEVEL_LIMITS
 
+__all__ = ["LEVEL_LIMITS", "TRAINED_LEVEL_LIMITS", "allows", "cap"]
+
 
 def allows(technique: Technique, craft: Craft) -> bool:
     """True where the region bears the technique's stroke family at all."""
