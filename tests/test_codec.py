@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -126,19 +127,26 @@ def test_a_missing_key_is_named() -> None:
         brief_from_dict({"intention": "settle"})
 
 
-BAD_ROUTINES: list[tuple[Callable[[dict[str, object]], object], str]] = [
+BAD_ROUTINES: list[tuple[Callable[[dict[str, Any]], object], str]] = [
     (lambda d: d.update(rondel=2), "rondel: is 2; this Rondel reads version 1"),
     (lambda d: d.update(passages=[]), "passages: there must be at least one"),
-    (lambda d: d.update(passages=d["passages"] * 2), 'passages: the id "p01" stands twice'),  # type: ignore[operator]
+    (lambda d: d.update(passages=d["passages"] * 2), 'passages: the id "p01" stands twice'),
     (lambda d: d.update(tempo=[]), "the first tempo must stand at bar 0"),
     (lambda d: d.update(bars=0), "bars: is 0"),
+    (lambda d: d.update(title="a\ud800b"), "title: holds half a letter"),
+    (lambda d: d["passages"][0].update(beats_per_stroke=1e-9), "beats_per_stroke: is 1e-09"),
+    (
+        lambda d: d["passages"][0].update(first_landing_beat=1e300),
+        "first_landing_beat: is 1e\\+300",
+    ),
+    (lambda d: d["cues"][0].update(at_beat=10**400), "at_beat: is 1000"),
     (lambda d: d.update(music={"kind": "track", "beat_seconds": [0, 1]}), "every beat"),
 ]
 
 
 @pytest.mark.parametrize(("spoil", "says"), BAD_ROUTINES)
 def test_what_is_wrong_in_a_routine_is_named(
-    spoil: Callable[[dict[str, object]], object], says: str
+    spoil: Callable[[dict[str, Any]], object], says: str
 ) -> None:
     data = routine_to_dict(small_routine())
     spoil(data)

@@ -41,6 +41,8 @@ def read_toml(path: Path) -> dict[str, object]:
     except tomllib.TOMLDecodeError as error:
         says = f"the file cannot be understood: {error}"
         raise BadInput(says, at=str(path)) from error
+    except ValueError as error:  # a number of thousands of digits
+        raise BadInput("a number in the file is far too long", at=str(path)) from error
     except RecursionError as error:
         raise BadInput("the file is nested too deeply", at=str(path)) from error
 

@@ -115,6 +115,8 @@ def read_json(path: Path) -> object:
     except json.JSONDecodeError as error:
         says = f"the file cannot be understood at line {error.lineno}: {error.msg}"
         raise BadInput(says, at=str(path)) from error
+    except ValueError as error:  # a number of thousands of digits
+        raise BadInput("a number in the file is far too long", at=str(path)) from error
     except RecursionError as error:
         raise BadInput("the file is nested too deeply", at=str(path)) from error
 

@@ -61,6 +61,12 @@ class Fields:
         value = self._get(key, default)
         if not isinstance(value, str):
             raise self.fail(key, f"must be words in quotes, not {_shown(value)}")
+        return self._whole_letters(key, value)
+
+    def _whole_letters(self, key: str, value: str) -> str:
+        """Return `value`; half a letter (a lone surrogate, as JSON can hold) has no bytes."""
+        if any("\ud800" <= letter <= "\udfff" for letter in value):
+            raise self.fail(key, "holds half a letter, which cannot be written; type it again")
         return value
 
     def maybe_text(self, key: str) -> str | None:
@@ -144,7 +150,7 @@ class Fields:
         for value in values:
             if not isinstance(value, str):
                 raise self.fail(key, f"must be a list of words in quotes; {_shown(value)} is not")
-        return tuple(str(v) for v in values)
+        return tuple(self._whole_letters(key, str(v)) for v in values)
 
     def _list(self, key: str) -> tuple[object, ...]:
         value = self._get(key, ())

@@ -13,6 +13,11 @@ from rondel.model.time import Tempo
 from rondel.model.words import Layer, Position, Role, Side
 
 VERSION = 1
+#: No routine is longer: the most bars of the most beats.
+MOST_BARS, MOST_BEATS_A_BAR = 20_000, 16
+MOST_BEATS = MOST_BARS * MOST_BEATS_A_BAR
+#: Nobody's hands are quicker; the rule `strokes` asks for half a beat at least.
+SHORTEST_STROKE_BEATS = 0.1
 
 
 def routine_to_dict(routine: Routine) -> dict[str, object]:
@@ -85,9 +90,9 @@ def routine_from_dict(data: object, *, at: str = "routine.json") -> Routine:
         lambda: Routine(
             title=f.text("title", "Untitled"),
             seed=f.whole("seed", 1, low=0),
-            beats_per_bar=f.whole("beats_per_bar", 4, low=1, high=16),
+            beats_per_bar=f.whole("beats_per_bar", 4, low=1, high=MOST_BEATS_A_BAR),
             tempo=tuple(_tempo(t) for t in f.tables("tempo")),
-            bars=f.whole("bars", low=1, high=20_000),
+            bars=f.whole("bars", low=1, high=MOST_BARS),
             passages=tuple(_passage(p) for p in f.tables("passages")),
             cues=tuple(_cue(c, i) for i, c in enumerate(f.tables("cues"), start=1)),
             proof=_proof(f.table("proof")),
@@ -130,11 +135,11 @@ def _passage(f: Fields) -> Passage:
             role=f.choice("role", Role),
             side=f.choice("side", Side, Side.BOTH),
             position=f.choice("position", Position, Position.PRONE),
-            start_bar=f.whole("start_bar", low=0),
-            bars=f.whole("bars", low=1),
+            start_bar=f.whole("start_bar", low=0, high=MOST_BARS),
+            bars=f.whole("bars", low=1, high=MOST_BARS),
             pressure=f.whole("pressure", 2 if technique is None else 1, low=0, high=5),
             beats_per_stroke=_stroke(f),
-            first_landing_beat=f.number("first_landing_beat", 0, low=0),
+            first_landing_beat=f.number("first_landing_beat", 0, low=0, high=MOST_BEATS),
             layer=f.choice("layer", Layer, Layer.ONLY),
             kept=f.flag("kept", False),
             stretch=f.flag("stretch", False),
@@ -148,13 +153,13 @@ def _stroke(f: Fields) -> Fraction:
     """Return the beats of one stroke; an open passage may leave them out."""
     if f.raw("technique") is None and not f.raw("beats_per_stroke"):
         return Fraction(4)
-    return f.number("beats_per_stroke")
+    return f.number("beats_per_stroke", low=SHORTEST_STROKE_BEATS, high=MOST_BEATS)
 
 
 def _cue(f: Fields, place: int) -> Cue:
     return Cue(
         id=f.text("id", f"c{place:02d}"),
-        at_beat=f.number("at_beat", low=0),
+        at_beat=f.number("at_beat", low=0, high=MOST_BEATS),
         say=f.text("say"),
     )
 

@@ -132,7 +132,7 @@ def routine_schema() -> Schema:
             "side": _words(Side),
             "position": _words(Position),
             "pressure": PRESSURE,
-            "beats_per_stroke": {"type": "number", "exclusiveMinimum": 0},
+            "beats_per_stroke": {"type": "number", "minimum": 0},
             "first_landing_beat": _number(0),
             "layer": _words(Layer),
             "kept": FLAG,
