@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
+import platform
 from pathlib import Path
 
+import numpy
 import pytest
 from jsonschema import Draft202012Validator
 
@@ -204,6 +207,13 @@ def test_words_and_paper_of_a_session_are_made_once(
     assert all((out / name).stat().st_size > 100 for name in names)
     assert (out / "follow" / "index.html").is_file()
     assert not list(out.rglob(".part-*"))
+    made = json.loads((out / "made.json").read_text("utf-8"))
+    routine = hashlib.sha256((out / "routine.json").read_bytes()).hexdigest()
+    assert made["inputs"]["routine.json"] == routine
+    assert made["versions"]["numpy"] == numpy.__version__
+    assert made["versions"]["python"] == platform.python_version()
+    assert {"rondel", "av", "typst"} <= set(made["versions"])
+    assert set(made["stages"]) == {"words", "page", "follow"}
 
 
 def test_a_routine_with_an_unknown_technique_is_not_made(

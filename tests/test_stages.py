@@ -75,6 +75,32 @@ def test_a_file_touched_by_hand_is_made_anew(bench: Bench) -> None:
     assert bench.made == ["first", "second", "second"]
 
 
+def test_what_an_earlier_make_left_and_this_one_does_not_make_is_taken_away(bench: Bench) -> None:
+    bench.run()
+    outside = bench.folder.path.parent / "hers.txt"
+    write_text(outside, "hers")
+    made = dict(bench.folder.read_made())
+    stages = made["stages"]
+    assert isinstance(stages, dict)
+    old = bench.folder.path / "parts" / "old.txt"
+    write_text(old, "of an earlier routine")
+    stages["second"]["files"] |= {"parts/old.txt": "0", "../hers.txt": "0"}
+    bench.folder.write_made(made)
+    bench.run()
+    assert not old.exists()
+    assert (bench.folder.path / "parts" / "second.txt").exists()
+    assert outside.read_text("utf-8") == "hers"
+
+
+def test_sweeping_looks_nowhere_but_in_the_folders_of_a_session(tmp_path: Path) -> None:
+    folder = DiskFolder(tmp_path)
+    for name in (".part-a.mp4", "stems/.part-b.flac", "follow/.part-c.html", "hers/.part-d.txt"):
+        write_text(tmp_path / name, "half")
+    folder.sweep()
+    left = [p.relative_to(tmp_path).as_posix() for p in tmp_path.rglob(".part-*")]
+    assert left == ["hers/.part-d.txt"]
+
+
 def test_another_program_makes_everything_anew(bench: Bench) -> None:
     bench.run()
     bench.run(program="2")

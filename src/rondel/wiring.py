@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from rondel.adapters.atomic import write_bytes, write_text
 from rondel.adapters.craft_files import builtin_craft
 from rondel.adapters.follow_files import follow_template
 from rondel.adapters.raster import ResvgRasteriser
-from rondel.adapters.session_folder import DiskFolder, program_digest
+from rondel.adapters.session_folder import DiskFolder, program_digest, versions
 from rondel.adapters.sound_files import SoundFiles
+from rondel.adapters.soundfont import find_soundfont, instruments_for
 from rondel.adapters.studio_files import (
     craft_for,
     demo_brief,
@@ -22,12 +24,12 @@ from rondel.adapters.studio_files import (
 from rondel.adapters.typesetting import TypstTypesetter
 from rondel.adapters.video import LibavVideoMaker
 from rondel.adapters.voice import BundledVoice, VoiceFolder
-from rondel.app.make_plan import make_plan, with_cues
+from rondel.app.make_plan import make_plan
 from rondel.app.make_session import Made, make_session, stages_for
 from rondel.app.progress import Progress
-from rondel.app.session_stages import Recipe, Tools
+from rondel.app.session_stages import Recipe, Tools, craft_digest
+from rondel.app.take_routine import take_routine
 from rondel.drawing.figure import still
-from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 
@@ -39,72 +41,98 @@ def parts_from(words: str | None) -> tuple[str, ...]:
     return parts
 
 
-def outcome_of(source: Path, craft: Craft) -> Outcome:
-    """Return the routine in a .json file, or the plan for a brief in a .toml file."""
+def outcome_of(source: Path, craft: Craft) -> tuple[Outcome, tuple[str, ...]]:
+    """Return the routine in a .json file, or the plan for a brief in a .toml file; and notes."""
     if source.suffix.lower() == ".json":
-        routine = read_routine(source)
-        unknown = [
-            p for p in routine.passages if p.technique and not craft.has_technique(p.technique)
-        ]
-        if unknown:
-            raise BadInput(
-                f'the technique "{unknown[0].technique}" is not in the repertoire; add it there '
-                "or choose another",
-                at=f"{source.name}: passage {unknown[0].id}",
-            )
-        return Outcome(routine=routine if routine.cues else with_cues(routine, craft))
-    return make_plan(read_brief(source), craft)
+        routine, notes = take_routine(read_routine(source), craft, at=source.name)
+        return Outcome(routine=routine), notes
+    return make_plan(read_brief(source), craft), ()
 
 
 def make_from_file(
-    source: Path, *, out: Path, only: Iterable[str], quick: bool, progress: Progress
+    source: Path,
+    *,
+    out: Path,
+    only: Iterable[str],
+    quick: bool,
+    progress: Progress,
+    soundfont: Path | None = None,
 ) -> Made:
     """Make the session of a routine or a brief in a file."""
     craft = craft_for(source)
-    outcome = outcome_of(source, craft)
-    voice = source.parent / "voice"
-    return _make(outcome, craft, out, voice=voice, only=only, quick=quick, progress=progress)
+    outcome, notes = outcome_of(source, craft)
+    order = _Order(
+        outcome=outcome,
+        craft=craft,
+        notes=notes,
+        voice=source.parent / "voice",
+        soundfont=soundfont,
+    )
+    return _make(order, out, only=only, quick=quick, progress=progress)
 
 
 def make_demo(*, out: Path, quick: bool, progress: Progress) -> Made:
     """Make the session of the built-in demo."""
     craft = builtin_craft()
-    outcome = make_plan(demo_brief(), craft)
-    return _make(outcome, craft, out, voice=None, only=(), quick=quick, progress=progress)
+    order = _Order(outcome=make_plan(demo_brief(), craft), craft=craft)
+    return _make(order, out, only=(), quick=quick, progress=progress)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Order:
+    """What a session is to be made of, and what the teacher is to know about it."""
+
+    outcome: Outcome
+    craft: Craft
+    notes: tuple[str, ...] = ()
+    voice: Path | None = None  # the folder of her own recordings, if any
+    soundfont: Path | None = None  # asked for; else one is looked for in the usual places
 
 
 def _make(
-    outcome: Outcome,
-    craft: Craft,
-    out: Path,
-    *,
-    voice: Path | None,
-    only: Iterable[str],
-    quick: bool,
-    progress: Progress,
+    order: _Order, out: Path, *, only: Iterable[str], quick: bool, progress: Progress
 ) -> Made:
-    if outcome.routine is None:
-        return Made(outcome=outcome, folder=out)
+    routine = order.outcome.routine
+    if routine is None:
+        return Made(outcome=order.outcome, folder=out)
     folder = DiskFolder(out)
     folder.sweep()
-    write_routine(out / "routine.json", outcome.routine)
+    write_routine(out / "routine.json", routine)
+    voice, digests = order.voice, _digests(order.voice)
     recipe = Recipe(
-        routine=outcome.routine,
-        craft=craft,
+        routine=routine,
+        craft=order.craft,
         folder=folder,
         work=out.parent / f".{out.name}-unfinished",
-        tools=_tools(),
+        tools=_tools(order.soundfont),
         own_voice=VoiceFolder(voice) if voice and voice.is_dir() else None,
-        own_voice_digests=_digests(voice),
+        own_voice_digests=digests,
         quick=quick,
         progress=progress,
     )
-    stages = recipe.stages()
-    program = program_digest()
-    return make_session(outcome, stages, folder, only=only, program=program, progress=progress)
+    about = {
+        "versions": versions(),
+        "inputs": {
+            "routine.json": folder.digest("routine.json"),
+            "craft": craft_digest(order.craft),
+            "program": program_digest(),
+            **{f"voice/{name}": digest for name, digest in digests.items()},
+        },
+    }
+    made = make_session(
+        order.outcome,
+        recipe.stages(),
+        folder,
+        only=only,
+        program=program_digest(),
+        about=about,
+        progress=progress,
+    )
+    return replace(made, notes=(*order.notes, *made.notes))
 
 
-def _tools() -> Tools:
+def _tools(soundfont: Path | None) -> Tools:
+    font = soundfont or find_soundfont()
     return Tools(
         speaker=BundledVoice(),
         sound=SoundFiles(),
@@ -115,6 +143,8 @@ def _tools() -> Tools:
         follow_parts=follow_template,
         write_bytes=write_bytes,
         write_text=write_text,
+        instruments=instruments_for(soundfont),
+        instruments_digest=hashlib.sha256(font.read_bytes()).hexdigest() if font else "",
     )
 
 

@@ -4,14 +4,23 @@ from __future__ import annotations
 
 import hashlib
 import json
+import platform
 from collections.abc import Mapping
 from functools import cache
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from rondel.adapters.atomic import write_text
 from rondel.model.errors import BadInput, OutsideFailure
 
 MADE = "made.json"
+#: The folders inside a session.
+INNER = ("stems", "follow")
+#: The packages that shape what is made; made.json tells their versions.
+SHAPING = (
+    *("av", "hibari-tts", "mido", "numpy", "opencv-python-headless", "resvg-py", "scipy"),
+    *("soundfile", "soxr", "tinysoundfont", "typst"),
+)
 
 
 class DiskFolder:
@@ -42,11 +51,23 @@ class DiskFolder:
         """Write made.json, whole or not at all."""
         write_text(self.path / MADE, json.dumps(made, ensure_ascii=False, indent=1) + "\n")
 
-    def sweep(self) -> None:
-        """Take away what an interrupted make left half written."""
+    def remove(self, name: str) -> None:
+        """Take away the file `name` of this folder, if it is there; never one outside it."""
+        target = (self.path / name).resolve()
+        if self.path.resolve() not in target.parents:
+            return
         try:
-            for part in self.path.rglob(".part-*"):
-                part.unlink(missing_ok=True)
+            target.unlink(missing_ok=True)
+        except OSError as error:
+            says = f"the file cannot be taken away ({error.strerror})"
+            raise OutsideFailure(says, at=str(target)) from error
+
+    def sweep(self) -> None:
+        """Take away what an interrupted make left half written; look nowhere but where it wrote."""
+        try:
+            for folder in (self.path, *(self.path / name for name in INNER)):
+                for part in folder.glob(".part-*"):
+                    part.unlink(missing_ok=True)
         except OSError as error:
             raise OutsideFailure(
                 f"the session folder cannot be tidied ({error.strerror})", at=str(self.path)
@@ -63,3 +84,15 @@ def program_digest() -> str:
         total.update(path.relative_to(root).as_posix().encode())
         total.update(path.read_bytes())
     return total.hexdigest()
+
+
+@cache
+def versions() -> dict[str, str]:
+    """Return the versions of Rondel, of Python and of every package that shapes a session."""
+    found = {"rondel": version("rondel"), "python": platform.python_version()}
+    for name in SHAPING:
+        try:
+            found[name] = version(name)
+        except PackageNotFoundError:  # an optional extra
+            continue
+    return found

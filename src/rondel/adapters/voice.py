@@ -102,6 +102,8 @@ class VoiceFolder:
 
     def load(self, cue_id: str) -> tuple[NDArray[np.float32], int] | None:
         """Return her recording of `cue_id`, its channels mixed to one; None where there is none."""
+        if Path(cue_id).name != cue_id:  # an id from a foreign file leads to no other folder
+            return None
         for suffix in self.SUFFIXES:
             path = self._folder / f"{cue_id}{suffix}"
             if path.is_file():

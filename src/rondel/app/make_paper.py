@@ -43,7 +43,7 @@ def make_paper(
 
     Raises OutsideFailure where the folder cannot be written.
     """
-    progress.begin("paper", len(PAPER_FILES))
+    progress.begin("Setting the paper", len(PAPER_FILES))
     page = draw_page(routine, craft, paper)
     makers: tuple[Callable[[], bytes], ...] = (
         lambda: page.svg.encode("utf-8"),

@@ -67,9 +67,14 @@ def make_session(
     only: Iterable[str],
     program: str,
     progress: Progress,
+    about: Mapping[str, object] | None = None,
 ) -> Made:
-    """Make the parts named in `only` (all where none is) and return what became of them."""
+    """Make the parts named in `only` (all where none is) and return what became of them.
+
+    `about` goes into made.json beside the stages: hashes of the inputs, versions.
+    """
     wanted = stages_for(only)
+    folder.write_made({**(about or {}), "stages": folder.read_made().get("stages", {})})
     chosen = tuple(s for s in stages if s.name in wanted)
     results = run_stages(chosen, folder, program=program, progress=progress)
     notes = tuple(str(n) for r in results for n in _notes(r))

@@ -110,7 +110,7 @@ def make_video(
         left_over.unlink(missing_ok=True)
     script = Script(routine, craft)
     workers = _processors() if processes is None else processes
-    progress.begin("drawing the video", script.frames / FRAMES_PER_SECOND)
+    progress.begin("Drawing the video", script.frames / FRAMES_PER_SECOND)
     bench = _Bench(work=work, rasterise=rasterise, encoder=encoder, quick=quick, processes=workers)
     tally = _make_chunks(script, bench, progress)
     progress.end()

@@ -22,16 +22,29 @@ from rondel.app.ports.video import TimedText, VideoMaker
 from rondel.app.ports.voice import Recordings, Speaker, Speech
 from rondel.app.progress import Progress
 from rondel.app.speak_cues import speak_cues
-from rondel.app.stages import Stage
+from rondel.app.stages import Stage, digest_of
 from rondel.documents.captions import caption_spans
 from rondel.drawing.page_cards import Still
 from rondel.model.codec.craft import caution_to_dict, region_to_dict, technique_to_dict
 from rondel.model.codec.routine import routine_to_dict
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Proof, Routine
+from rondel.music.instruments.tone import Instrument
+from rondel.music.score import LayerName
 
 SOUND, SOUND_SMALL = "session.flac", "session.m4a"
 VIDEO = "session.mp4"
+
+
+def craft_digest(craft: Craft) -> str:
+    """Return the SHA-256 of all that is known of techniques, body and cautions."""
+    return digest_of(
+        {
+            "techniques": [technique_to_dict(t) for t in craft.techniques],
+            "regions": [region_to_dict(r) for r in craft.regions],
+            "cautions": [caution_to_dict(c) for c in craft.cautions],
+        }
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +56,8 @@ class Tools:
     typesetter: Typesetter
     rasteriser: Rasteriser
     video: VideoMaker
+    instruments: Mapping[LayerName, Instrument]
+    instruments_digest: str
     still: Still
     follow_parts: FollowParts
     write_bytes: Write
@@ -92,7 +107,7 @@ class Recipe:
             self._stage("words", (CAPTIONS, CHAPTERS), lambda: self._heard, self._words),
             self._stage("page", PAPER_FILES, lambda: self._seen, self._paper),
             self._stage("follow", (FOLLOW,), lambda: self._heard, self._follow),
-            self._stage("audio", (SOUND, SOUND_SMALL), lambda: self._heard, self._sound),
+            self._stage("audio", (SOUND, SOUND_SMALL), self._sound_inputs, self._sound),
             self._stage("video", (VIDEO,), self._video_inputs, self._video),
         )
 
@@ -141,8 +156,12 @@ class Recipe:
             self.folder.path,
             self.tools.sound,
             self.progress,
+            instruments=self.tools.instruments,
         )
         return report.as_dict()
+
+    def _sound_inputs(self) -> object:
+        return {**self._heard, "instruments": self.tools.instruments_digest}
 
     def _video_inputs(self) -> object:
         return {**self._heard, "sound": self.folder.digest(SOUND_SMALL), "quick": self.quick}

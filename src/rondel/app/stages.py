@@ -94,8 +94,10 @@ def _record(
 ) -> None:
     made = dict(folder.read_made())
     records = _stage_records(folder)
+    before = records.get(stage.name)
     also = measured.get("files", ())
     names = (*stage.files, *(also if isinstance(also, list | tuple) else ()))
+    _take_away(before, names, folder)
     records[stage.name] = {
         "inputs": key,
         "files": {str(n): folder.digest(str(n)) for n in names},
@@ -104,3 +106,11 @@ def _record(
     }
     made["stages"] = records
     folder.write_made(made)
+
+
+def _take_away(before: object, names: Sequence[object], folder: SessionFolder) -> None:
+    """Remove what an earlier make of this stage left and this one did not make again."""
+    files = before.get("files") if isinstance(before, Mapping) else None
+    for name in files if isinstance(files, Mapping) else ():
+        if name not in names:
+            folder.remove(str(name))

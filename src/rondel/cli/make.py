@@ -21,6 +21,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="only these parts, as in audio,video,words,page,cards,follow",
     )
     parser.add_argument("--quick", action="store_true", help="a small, quick video to look at")
+    parser.add_argument(
+        "--soundfont", type=Path, metavar="FILE", help="play the piano from this SoundFont"
+    )
     parser.add_argument("--json", action="store_true", help="print what was made as JSON")
 
 
@@ -31,7 +34,12 @@ def run(arguments: argparse.Namespace) -> int:
     out = arguments.out or default_out(arguments.source)
     with Bars() as progress:
         made = make_from_file(
-            arguments.source, out=out, only=only, quick=arguments.quick, progress=progress
+            arguments.source,
+            out=out,
+            only=only,
+            quick=arguments.quick,
+            progress=progress,
+            soundfont=arguments.soundfont,
         )
     return report(made, as_json=arguments.json)
 
@@ -46,12 +54,12 @@ def default_out(source: Path) -> Path:
 def report(made: object, *, as_json: bool) -> int:
     """Print what was made, and return the exit code."""
     from rondel.app.make_session import Made
-    from rondel.cli.plan import _say_why_not
+    from rondel.cli.plan import say_why_not
     from rondel.cli.printing import print_json
 
     assert isinstance(made, Made)
     if made.outcome.routine is None:
-        return _say_why_not(made.outcome, as_json=as_json)
+        return say_why_not(made.outcome, as_json=as_json)
     if as_json:
         print_json(made.as_dict())
         return 0

@@ -40,7 +40,7 @@ def run(arguments: argparse.Namespace) -> int:
     near = read_routine(arguments.near) if arguments.near else None
     outcome = make_plan(brief, craft, near=near, within_seconds=arguments.within)
     if outcome.routine is None:
-        return _say_why_not(outcome, as_json=arguments.json)
+        return say_why_not(outcome, as_json=arguments.json)
     others: tuple[Routine, ...] = ()
     if arguments.others > 0:
         others = make_others(brief, craft, outcome.routine, count=arguments.others)
@@ -70,7 +70,8 @@ def _as_json(routine: Routine, others: tuple[Routine, ...]) -> dict[str, object]
     return data
 
 
-def _say_why_not(outcome: Outcome, *, as_json: bool) -> int:
+def say_why_not(outcome: Outcome, *, as_json: bool) -> int:
+    """Print why there is no routine and what to loosen, and return the exit code."""
     if as_json:
         loosen = [{"wish": x.wish, "to": x.to, "says": x.says} for x in outcome.loosen]
         print_json({"routine": None, "reasons": list(outcome.reasons), "loosen": loosen})

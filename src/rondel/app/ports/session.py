@@ -20,3 +20,6 @@ class SessionFolder(Protocol):
 
     def write_made(self, made: Mapping[str, object]) -> None:
         """Write made.json, whole or not at all."""
+
+    def remove(self, name: str) -> None:
+        """Take away the file `name` of this folder, if it is there; never one outside it."""

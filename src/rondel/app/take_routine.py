@@ -1,0 +1,64 @@
+"""Take in a routine from a file, to make a session of it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from rondel.app.make_plan import with_cues
+from rondel.checker.check import check
+from rondel.model.errors import BadInput
+from rondel.model.finding import Finding, Severity
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Routine
+
+#: Rules whose breach can hurt someone; the teacher hears of these first.
+FOR_SAFETY = ("cautions", "limits", "avoid", "spare", "range", "warm", "rise")
+#: So many findings are told in full; `rondel check` tells all.
+TOLD = 3
+
+
+def take_routine(routine: Routine, craft: Craft, *, at: str) -> tuple[Routine, tuple[str, ...]]:
+    """Return `routine` with its cues, and notes for the teacher on the rules that it breaks.
+
+    A routine may break rules that are a matter of judgement: it is hers. BadInput where no session
+    could be made of it: a technique that nobody knows, gaps, passages at once, cues after the end.
+    `at` names the file.
+    """
+    _refuse_unmakeable(routine, craft, at)
+    whole = routine if routine.cues else with_cues(routine, craft)
+    return whole, _notes(whole, craft)
+
+
+def _refuse_unmakeable(routine: Routine, craft: Craft, at: str) -> None:
+    if routine.music.kind == "track":
+        says = "setting a routine to a brought track is not possible yet; leave `music` out"
+        raise BadInput(says, at=f"{at}: music")
+    for passage in routine.passages:
+        if passage.technique is not None and not craft.has_technique(passage.technique):
+            raise BadInput(
+                f'the technique "{passage.technique}" is not in the repertoire; add it there '
+                "or choose another",
+                at=f"{at}: passage {passage.id}",
+            )
+    # Without a brief, the rule `length` speaks only of what hangs apart, not of the time asked for.
+    for finding in check(replace(routine, brief=None), craft):
+        if finding.rule == "length":
+            raise BadInput(finding.message, at=f"{at}: bar {finding.at_bar}")
+    for cue in routine.cues:
+        if cue.at_beat >= routine.clock.beats:
+            says = f"this cue stands after the end, which is beat {routine.clock.beats}; move it"
+            raise BadInput(says, at=f"{at}: cue {cue.id}")
+
+
+def _notes(routine: Routine, craft: Craft) -> tuple[str, ...]:
+    """Return sentences on the `must` rules that are broken, those that keep people safe first."""
+    broken = [f for f in check(routine, craft) if f.severity is Severity.MUST]
+    if not broken:
+        return ()
+    places = "one place" if len(broken) == 1 else f"{len(broken)} places"
+    head = f"This routine breaks the rule book in {places}; `rondel check` lists them."
+    return (head, *(f.message for f in sorted(broken, key=_rank)[:TOLD]))
+
+
+def _rank(finding: Finding) -> int:
+    return FOR_SAFETY.index(finding.rule) if finding.rule in FOR_SAFETY else len(FOR_SAFETY)

@@ -1,0 +1,91 @@
+"""A routine edited by hand: made where it can be, refused in a sentence where it cannot."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from rondel.adapters.craft_files import builtin_craft
+from rondel.app.make_plan import make_plan
+from rondel.app.take_routine import take_routine
+from rondel.model.brief import Brief
+from rondel.model.errors import BadInput
+from rondel.model.routine import Cue, Music, Passage, Routine
+from rondel.model.words import Intention, Layer
+
+CRAFT = builtin_craft()
+
+
+@pytest.fixture(scope="module")
+def planned() -> Routine:
+    brief = Brief(title="Short", minutes=Fraction(3), intention=Intention.SETTLE, level=1)
+    routine = make_plan(brief, CRAFT).routine
+    assert routine is not None
+    return routine
+
+
+def edited(routine: Routine, at: int, **changes: object) -> Routine:
+    """Return `routine` with one passage changed."""
+    passages = list(routine.passages)
+    passages[at] = replace(passages[at], **changes)  # type: ignore[arg-type]
+    return replace(routine, passages=tuple(passages))
+
+
+def all_over(routine: Routine) -> Routine:
+    over: tuple[Passage, ...] = tuple(replace(p, layer=Layer.OVER) for p in routine.passages)
+    return replace(routine, passages=over)
+
+
+def late_cue(routine: Routine) -> Routine:
+    cue = Cue(id="c99", at_beat=Fraction(routine.clock.beats), say="Too late.")
+    return replace(routine, cues=(*routine.cues, cue))
+
+
+def to_a_track(routine: Routine) -> Routine:
+    seconds = tuple(float(b) for b in range(routine.clock.beats + 1))
+    return replace(routine, music=Music(kind="track", path="evening.flac", beat_seconds=seconds))
+
+
+UNMAKEABLE: list[tuple[Callable[[Routine], Routine], str]] = [
+    (lambda r: edited(r, 1, technique="moon-walk"), 'passage p02: the technique "moon-walk"'),
+    (lambda r: replace(r, passages=(r.passages[0], *r.passages[2:])), "stand empty"),
+    (lambda r: edited(r, 1, start_bar=0), "begins .* before"),
+    (lambda r: replace(r, bars=r.bars + 2), "2 bars at the end stand empty"),
+    (lambda r: replace(r, bars=r.bars - 1), "after the routine's last bar"),
+    (all_over, "upper layer"),
+    (late_cue, "cue c99: this cue stands after the end"),
+    (to_a_track, "music: .* not possible yet"),
+]
+
+
+@pytest.mark.parametrize(("spoil", "says"), UNMAKEABLE)
+def test_what_no_session_can_be_made_of_is_refused_in_a_sentence(
+    planned: Routine, spoil: Callable[[Routine], Routine], says: str
+) -> None:
+    with pytest.raises(BadInput, match=says) as refused:
+        take_routine(spoil(planned), CRAFT, at="routine.json")
+    assert str(refused.value).startswith("routine.json: ")
+
+
+def test_a_planned_routine_is_taken_as_it_is(planned: Routine) -> None:
+    assert take_routine(planned, CRAFT, at="routine.json") == (planned, ())
+
+
+def test_cues_are_worded_where_the_routine_has_none(planned: Routine) -> None:
+    taken, _ = take_routine(replace(planned, cues=()), CRAFT, at="routine.json")
+    assert taken.cues == planned.cues
+
+
+def test_broken_rules_are_told_and_those_that_keep_people_safe_come_first(
+    planned: Routine,
+) -> None:
+    # The last passage far too firm breaks `close` as well as the limit of a lay hand.
+    firm = edited(planned, len(planned.passages) - 1, pressure=5)
+    taken, notes = take_routine(firm, CRAFT, at="routine.json")
+    assert taken.passages == firm.passages
+    assert "breaks the rule book" in notes[0]
+    assert "lay hand" in notes[1] or "at most" in notes[1]
+    assert len(notes) <= 4
