@@ -70,5 +70,7 @@ def report(made: object, *, as_json: bool) -> int:
         print("\nTo know:")
         print_list(made.notes)
     print(f"\nThe session is in {made.folder}")
-    print_wrapped(f"Open it in a browser: {made.folder / 'follow' / 'index.html'}")
+    follow = made.folder / "follow" / "index.html"
+    if follow.exists():
+        print_wrapped(f"Open it in a browser: {follow}")
     return 0
