@@ -87,5 +87,5 @@ def test_broken_rules_are_told_and_those_that_keep_people_safe_come_first(
     taken, notes = take_routine(firm, CRAFT, at="routine.json")
     assert taken.passages == firm.passages
     assert "breaks the rule book" in notes[0]
-    assert "lay hand" in notes[1] or "at most" in notes[1]
+    assert "for a lay hand" in notes[1]
     assert len(notes) <= 4

@@ -275,6 +275,8 @@ def test_a_recording_is_found_by_the_id_of_its_cue(tmp_path: Path) -> None:
     assert (samples.shape, rate) == ((44_100,), 44_100)
     assert np.abs(samples).max() == pytest.approx(0.3, abs=0.01)
     assert folder.load("c08") is None
+    # An id from a foreign file leads to no other folder.
+    assert VoiceFolder(tmp_path / "voice").load("../c07") is None
 
 
 @pytest.mark.parametrize("content", [b"", b"not a sound at all", b"RIFF\x00\x00\x00\x00WAVEfmt "])

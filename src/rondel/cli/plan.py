@@ -25,7 +25,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--within",
         type=float,
         metavar="SECONDS",
-        help="how long the search may take, about; more time looks at more plans",
+        help="how long the search may take, about; more time looks at more plans (not with --near)",
     )
     parser.add_argument("--why", action="store_true", help="print the reasons of every passage")
     parser.add_argument("--json", action="store_true", help="print JSON")
