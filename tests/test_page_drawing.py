@@ -15,6 +15,7 @@ from rondel.drawing.page import PageDrawing, draw_map, draw_page
 from rondel.drawing.page_measure import A4, LETTER
 from rondel.drawing.page_words import length_in_words, number_in_words
 from rondel.model.brief import Brief
+from rondel.model.safety import CONSENT, DISCLAIMER, NOT_NOW, NOT_THERE, WHILE
 from rondel.model.words import Contact, Intention, NamesShown
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -240,7 +241,8 @@ def test_cautions_of_the_brief_stand_at_the_foot() -> None:
     routine = replace(samples.lamplight(), brief=brief)
     foot = " ".join(words_of(draw_page(routine, samples.CRAFT).sheets[0]))
     assert "In pregnancy, ask the midwife first." in foot
-    assert "agree on a word that stops everything" in foot
+    for sentence in (CONSENT[0], WHILE[0], *NOT_NOW, *NOT_THERE, DISCLAIMER):
+        assert sentence in foot
 
 
 def test_a_title_with_signs_of_xml_stays_a_title() -> None:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from rondel.model.names import names_shown, passage_name
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
-from rondel.model.words import NamesShown, Role
+from rondel.model.words import Role
 
-OPEN_NAME = "Yours to fill"
 HOME = "Home"
 
 
@@ -49,20 +49,7 @@ def _goes_on(before: Passage, passage: Passage) -> bool:
     return before.technique is not None and before.technique == passage.technique
 
 
-def passage_title(routine: Routine, passage: Passage, craft: Craft) -> str:
-    """Return the name of what is done in `passage`, as the brief wants names."""
-    if passage.technique is None:
-        return OPEN_NAME
-    technique = craft.technique(passage.technique)
-    shown = routine.brief.names if routine.brief else NamesShown.PLAIN
-    if shown is NamesShown.ANATOMICAL:
-        return technique.anatomical[:1].upper() + technique.anatomical[1:]
-    if shown is NamesShown.BOTH:
-        return f"{technique.plain} ({technique.anatomical})"
-    return technique.plain
-
-
 def chapter_title(routine: Routine, passage: Passage, craft: Craft) -> str:
     """Return the title of the chapter that begins with `passage`."""
-    name = passage_title(routine, passage, craft)
+    name = passage_name(passage, craft, names_shown(routine))
     return f"{HOME}: {name}" if passage.role is Role.REFRAIN else name

@@ -14,25 +14,13 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from rondel.documents.captions import Caption, Talk, caption_spans
-from rondel.documents.chapters import passage_title
+from rondel.model.names import ON_SIDE_SAYS, lying_says, names_shown, passage_name
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
 from rondel.model.safety import safety_sentences
 from rondel.model.time import as_minutes
-from rondel.model.words import PRESSURE_SAYS, Layer, Position, Role, Side
+from rondel.model.words import PRESSURE_SAYS, Layer, Role
 
-SIDE_SAYS: Mapping[Side, str] = {
-    Side.LEFT: "on their left",
-    Side.RIGHT: "on their right",
-    Side.BOTH: "on both sides",
-    Side.CENTRE: "in the middle",
-}
-POSITION_SAYS: Mapping[Position, str] = {
-    Position.PRONE: "lying on their front",
-    Position.SUPINE: "lying on their back",
-    Position.SIDE: "lying on their side",
-    Position.SEATED: "sitting",
-}
 #: Room above and below a line in which a tap means that line, in points of the drawing.
 ABOVE_LINE, BELOW_LINE = 24.0, 14.0
 #: Room left of the lines for the minutes, right of them for the light, and above the key; points.
@@ -109,7 +97,7 @@ def light_path(page: Page) -> tuple[tuple[float, float, float], ...]:
 
 
 def _subtitle(routine: Routine) -> str:
-    positions = list(dict.fromkeys(POSITION_SAYS[p.position] for p in routine.line))
+    positions = list(dict.fromkeys(lying_says(p.position) for p in routine.line))
     lying = ", then ".join(positions)
     total = float(routine.clock.total_seconds)
     is_whole = abs(total - 60 * round(total / 60)) < 5
@@ -162,10 +150,11 @@ def _taps(routine: Routine, page: Page) -> str:
 
 # ------------------------------------------------------------------ the passages, in words
 def _passage_list(routine: Routine, craft: Craft) -> str:
+    shown = names_shown(routine)
     return "\n".join(
         f'<li><button type="button" data-n="{n}"{_home_class(p)}>'
         f'<span class="at">{as_minutes(routine.start_seconds(p))}</span> '
-        f'<span class="what"><span class="name">{html.escape(passage_title(routine, p, craft))}'
+        f'<span class="what"><span class="name">{html.escape(passage_name(p, craft, shown))}'
         f'</span> <span class="facts">{html.escape(", ".join(_facts(routine, p, craft)))}'
         "</span></span></button></li>"
         for n, p in enumerate(routine.line)
@@ -188,7 +177,7 @@ def _facts(routine: Routine, passage: Passage, craft: Craft) -> list[str]:
     facts = []
     held = craft.technique(passage.technique).family.is_held
     if not held or passage.side.is_one_sided:
-        facts.append(SIDE_SAYS[passage.side])
+        facts.append(ON_SIDE_SAYS[passage.side])
     facts.append(PRESSURE_SAYS[passage.pressure])
     if special:
         facts.append(special)
@@ -204,7 +193,7 @@ def _on_top(routine: Routine, passage: Passage, craft: Craft) -> str:
     for other in routine.passages:
         is_over = other.layer is Layer.OVER and other.start_bar == passage.start_bar
         if is_over and other.technique is not None:
-            return passage_title(routine, other, craft)
+            return passage_name(other, craft, names_shown(routine))
     return ""
 
 
@@ -230,13 +219,13 @@ def _passage_data(routine: Routine, passage: Passage, craft: Craft) -> dict[str,
     return {
         "start": round(float(routine.start_seconds(passage)), 3),
         "end": round(float(routine.end_seconds(passage)), 3),
-        "name": passage_title(routine, passage, craft),
+        "name": passage_name(passage, craft, names_shown(routine)),
         "side": ""
         if technique is None or (is_held and not passage.side.is_one_sided)
-        else SIDE_SAYS[passage.side],
+        else ON_SIDE_SAYS[passage.side],
         "pressure": "" if technique is None else pressure + PRESSURE_SAYS[passage.pressure],
         "how": technique.how if technique else "This part is yours: no one leads here.",
-        "position": POSITION_SAYS[passage.position],
+        "position": lying_says(passage.position),
         "home": passage.role is Role.REFRAIN,
         "skip": passage.stretch,
         "top": _on_top(routine, passage, craft),

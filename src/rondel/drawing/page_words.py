@@ -9,8 +9,17 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from rondel.model.brief import Brief
+from rondel.model.names import SIDE_SAYS, lying_says, names_shown, passage_name
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
+from rondel.model.safety import (
+    CONSENT,
+    DISCLAIMER,
+    NOT_NOW,
+    NOT_THERE,
+    WHILE,
+    brief_cautions,
+)
 from rondel.model.time import as_minutes
 from rondel.model.words import (
     CONTACT_NAME,
@@ -18,9 +27,7 @@ from rondel.model.words import (
     Intention,
     Layer,
     NamesShown,
-    Position,
     Role,
-    Side,
 )
 
 _UNITS = (
@@ -43,31 +50,6 @@ LEVEL_SAYS = {
     4: "for two who have practised a year",
     5: "for two who have practised for years",
 }
-POSITION_SAYS = {
-    Position.PRONE: "lying face down",
-    Position.SUPINE: "lying face up",
-    Position.SEATED: "seated",
-    Position.SIDE: "lying on one side",
-}
-SIDE_SAYS = {
-    Side.LEFT: "their left",
-    Side.RIGHT: "their right",
-    Side.BOTH: "both sides",
-    Side.CENTRE: "along the middle",
-}
-OPEN_SAYS = "Yours to fill"
-
-#: What stands at the foot of every page (sites of care: see docs/sources.md).
-CONSENT = (
-    "Before you begin: warm room, warm hands; ask what is welcome and agree on a word that stops "
-    "everything. Stop at once when it is said, and whenever something hurts."
-)
-CAUTION = (
-    "No weight on the spine, the front of the neck, the small of the back over the kidneys or the "
-    "hollow of the knee. Not with fever, a clot or the suspicion of one, a fresh injury or "
-    "operation, or infected skin. When pregnant, ill or unsure, ask a clinician first. This is not "
-    "medical advice; local rules come before this page."
-)
 
 
 def number_in_words(count: int) -> str:
@@ -126,10 +108,12 @@ def _plural(contact: str) -> str:
 
 
 def foot_sentences(brief: Brief | None, craft: Craft) -> tuple[str, ...]:
-    """Return the sentences at the foot: consent, cautions, and those of the brief's cautions."""
-    named = () if brief is None else brief.cautions
-    own = tuple(craft.caution(c).says for c in named if craft.has_caution(c))
-    return (CONSENT, CAUTION, *own)
+    """Return the paragraphs at the foot: consent, when and where not, the brief's own cautions."""
+    everyone = (
+        " ".join((CONSENT[0], WHILE[0])),
+        " ".join((*NOT_NOW, *NOT_THERE, DISCLAIMER)),
+    )
+    return (*everyone, *brief_cautions(brief, craft))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,19 +126,8 @@ class Name:
 
 
 def name_of(passage: Passage, craft: Craft, shown: NamesShown) -> str:
-    """Return the name of `passage` as the brief asks: plain, anatomical, or both."""
-    if passage.technique is None:
-        return OPEN_SAYS
-    if not craft.has_technique(passage.technique):
-        return passage.technique.replace("-", " ").capitalize()
-    technique = craft.technique(passage.technique)
-    if shown is NamesShown.ANATOMICAL:
-        return _capital(technique.anatomical)
-    return technique.plain
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+    """Return the name that stands at `passage`; of both names, the plain one."""
+    return passage_name(passage, craft, NamesShown.PLAIN if shown is NamesShown.BOTH else shown)
 
 
 def names_on_page(routine: Routine, craft: Craft) -> tuple[Name, ...]:
@@ -163,7 +136,7 @@ def names_on_page(routine: Routine, craft: Craft) -> tuple[Name, ...]:
     The second side of a pair needs none: its height on the line says it. Two layers of a peak
     share one name. The position is told at the start and wherever it changes.
     """
-    shown = routine.brief.names if routine.brief else NamesShown.PLAIN
+    shown = names_shown(routine)
     over = {p.start_bar: p for p in routine.passages if p.layer is Layer.OVER}
     found = []
     for before, passage in pairwise((None, *routine.line)):
@@ -195,7 +168,7 @@ def _remark(passage: Passage, before: Passage | None, craft: Craft, shown: Names
     if shown is NamesShown.BOTH and passage.technique and craft.has_technique(passage.technique):
         parts.append(craft.technique(passage.technique).anatomical)
     if before is None or before.position is not passage.position:
-        parts.append(POSITION_SAYS[passage.position])
+        parts.append(lying_says(passage.position))
     if passage.stretch:
         parts.append("may be skipped")
     if passage.kept:

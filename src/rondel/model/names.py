@@ -1,10 +1,10 @@
-"""What a couple sees and hears a passage called."""
+"""What a couple sees and hears a passage, a side and a position called: the same everywhere."""
 
 from __future__ import annotations
 
-from rondel.model.repertoire import Craft
+from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Routine
-from rondel.model.words import NamesShown, Side
+from rondel.model.words import NamesShown, Position, Side
 
 OPEN_NAME = "Yours to fill"
 
@@ -13,8 +13,29 @@ SIDE_SAYS = {
     Side.LEFT: "their left",
     Side.RIGHT: "their right",
     Side.BOTH: "both sides",
-    Side.CENTRE: "the middle",
+    Side.CENTRE: "in the middle",
 }
+#: The same within a sentence, as in "a glide on their left".
+ON_SIDE_SAYS = {
+    Side.LEFT: "on their left",
+    Side.RIGHT: "on their right",
+    Side.BOTH: "on both sides",
+    Side.CENTRE: "in the middle",
+}
+
+#: How the receiver lies or sits.
+POSITION_SAYS = {
+    Position.PRONE: "face down",
+    Position.SUPINE: "face up",
+    Position.SEATED: "sitting",
+    Position.SIDE: "on their side",
+}
+
+
+def lying_says(position: Position) -> str:
+    """Return the position as words of its own: "lying face down", "sitting"."""
+    says = POSITION_SAYS[position]
+    return says if position is Position.SEATED else f"lying {says}"
 
 
 def names_shown(routine: Routine) -> NamesShown:
@@ -22,15 +43,18 @@ def names_shown(routine: Routine) -> NamesShown:
     return routine.brief.names if routine.brief else NamesShown.PLAIN
 
 
+def technique_names(technique: Technique, names: NamesShown) -> tuple[str, str]:
+    """Return the name of `technique`, and the one that stands beside it (or the empty text)."""
+    if names is NamesShown.ANATOMICAL:
+        return technique.anatomical[:1].upper() + technique.anatomical[1:], ""
+    return technique.plain, technique.anatomical if names is NamesShown.BOTH else ""
+
+
 def passage_name(passage: Passage, craft: Craft, names: NamesShown) -> str:
-    """Return the name of `passage`; the id itself where the technique is not known."""
+    """Return the name of `passage` in one piece; its id in words where nobody knows it."""
     if passage.technique is None:
         return OPEN_NAME
     if not craft.has_technique(passage.technique):
-        return passage.technique
-    technique = craft.technique(passage.technique)
-    if names is NamesShown.ANATOMICAL:
-        return technique.anatomical
-    if names is NamesShown.BOTH:
-        return f"{technique.plain} ({technique.anatomical})"
-    return technique.plain
+        return passage.technique.replace("-", " ").capitalize()
+    name, beside = technique_names(craft.technique(passage.technique), names)
+    return f"{name} ({beside})" if beside else name

@@ -1,4 +1,6 @@
-"""What is said about safety, in the same words on page, cards, video and follow-along page.
+"""What is said about safety, in the same words on page, video and follow-along page.
+
+The cards have room to say it at more length (`drawing/page_cards.py`).
 
 `safety_sentences(brief, craft)` gives whole sentences, the most important first: consent, when not
 to massage, where not to press, then what the cautions of the brief say. They defer to local rules

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from rondel.drawing.figures.motion import scene_of
+from rondel.model.names import ON_SIDE_SAYS
 from rondel.model.repertoire import Technique
 from rondel.model.words import Contact, Family, Position, Side, Trace
 
@@ -57,12 +58,7 @@ _PLACE = {
     "scalp": "the scalp",
     "face": "the face",
 }
-_SIDES = {
-    Side.LEFT: "on their left",
-    Side.RIGHT: "on their right",
-    Side.BOTH: "on both sides",
-    Side.CENTRE: "in the middle and evenly to both sides",
-}
+_SIDES = {**ON_SIDE_SAYS, Side.CENTRE: "in the middle and evenly to both sides"}
 
 
 def describe(technique: Technique, side: Side, position: Position) -> str:

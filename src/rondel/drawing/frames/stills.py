@@ -21,13 +21,13 @@ from rondel.drawing.frames.words import (
     CLOSING_SAYS,
     CONTACT_SAYS,
     OPEN_SAYS,
-    SIDE_SAYS,
     next_says,
     passage_names,
     role_says,
 )
 from rondel.drawing.ink import INK, NOTES, PAPER, PEAK, TINT
 from rondel.drawing.lettering import FAMILY, Face, broken_into_lines, width_of
+from rondel.model.names import SIDE_SAYS
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Routine
 from rondel.model.words import CONTACT_NAME, PRESSURE_SAYS, Layer, Role

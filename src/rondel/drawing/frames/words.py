@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from rondel.model.repertoire import Craft, Technique
+from rondel.model.names import (
+    OPEN_NAME,
+    POSITION_SAYS,
+    SIDE_SAYS,
+    names_shown,
+    technique_names,
+)
+from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
 from rondel.model.safety import CONSENT, DISCLAIMER, NOT_NOW, NOT_THERE, brief_cautions
-from rondel.model.words import Contact, Intention, NamesShown, Position, Role, Side
-
-SIDE_SAYS = {
-    Side.LEFT: "their left",
-    Side.RIGHT: "their right",
-    Side.BOTH: "both sides",
-    Side.CENTRE: "in the middle",
-}
+from rondel.model.words import Contact, Intention, Role
 
 CONTACT_SAYS = {
     Contact.PALM: "with open palms",
@@ -23,13 +23,6 @@ CONTACT_SAYS = {
     Contact.FIST: "with a loose fist",
     Contact.FOREARM: "with the forearm",
     Contact.THUMB: "with the thumb",
-}
-
-POSITION_SAYS = {
-    Position.PRONE: "face down",
-    Position.SUPINE: "face up",
-    Position.SEATED: "sitting",
-    Position.SIDE: "on their side",
 }
 
 ROLE_SAYS = {
@@ -49,7 +42,6 @@ INTENTION_SAYS = {
     Intention.CLOSENESS: "to be close",
 }
 
-OPEN_NAME = "Yours to fill"
 OPEN_SAYS = (
     "Nobody leads now.",
     "Do what the two of you like best, or rest your hands and breathe.",
@@ -65,19 +57,11 @@ END_SAYS = "then stay, and rest"
 WORDS_A_MINUTE = 180
 
 
-def shown_names(technique: Technique, names: NamesShown) -> tuple[str, str]:
-    """Return the name in large letters and the one under it (empty where there is none)."""
-    if names is NamesShown.ANATOMICAL:
-        return technique.anatomical[:1].upper() + technique.anatomical[1:], ""
-    return technique.plain, technique.anatomical if names is NamesShown.BOTH else ""
-
-
 def passage_names(routine: Routine, passage: Passage, craft: Craft) -> tuple[str, str]:
     """Return the two names of a passage; an open one is the couple's own."""
     if passage.technique is None:
         return OPEN_NAME, ""
-    names = routine.brief.names if routine.brief else NamesShown.PLAIN
-    return shown_names(craft.technique(passage.technique), names)
+    return technique_names(craft.technique(passage.technique), names_shown(routine))
 
 
 def next_says(routine: Routine, index: int, craft: Craft) -> str:
