@@ -138,6 +138,28 @@ def test_a_studio_is_started_once_and_its_repertoire_rules_there(
     assert "region" in said
 
 
+def test_the_tempo_of_the_studio_holds_where_the_brief_names_none(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    studio = tmp_path / "studio"
+    told(capsys, "start", studio)
+    brief = studio / "routines" / "lamplight" / "brief.toml"
+    settings = studio / "studio.toml"
+    given = settings.read_text("utf-8")
+    for wish, bpm in ((SHORT, 54), (SHORT + "bpm = 62\n", 62)):
+        settings.write_text(given + "bpm = 54\n", "utf-8")
+        brief.write_text(wish, "utf-8")
+        routine = json.loads(told(capsys, "plan", brief, "--json")[1])["routine"]
+        assert routine["tempo"] == [{"bar": 0, "bpm": bpm}]
+    for slip, says in (("bpm = 5", "from 30 to 200"), ('voice = "low"', "not there yet")):
+        settings.write_text(given + slip, "utf-8")
+        brief.write_text(SHORT, "utf-8")
+        code, _, said = told(capsys, "plan", brief)
+        assert code == BAD_INPUT
+        assert says in said
+        assert "studio.toml" in said
+
+
 BAD_FILES: list[tuple[bytes, str]] = [
     (b"", "minutes"),
     (b"\xff\xfe\x00\x01", "not plain text"),

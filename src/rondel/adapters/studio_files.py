@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import json
 import tomllib
+from dataclasses import dataclass, replace
+from fractions import Fraction
 from pathlib import Path
 
 from rondel.adapters.atomic import write_text
 from rondel.adapters.craft_files import DATA, builtin_craft, load_craft, read_toml
+from rondel.adapters.voice import VOICE
 from rondel.model.brief import Brief
 from rondel.model.codec.brief import brief_from_dict
 from rondel.model.codec.fields import Fields
@@ -19,10 +22,14 @@ from rondel.model.routine import Routine
 #: No brief or routine is longer than this; a larger file was chosen by mistake.
 MOST_BYTES = 32 * 1024 * 1024
 
+#: What studio.toml may name, of which there is only one so far.
+ONLY_ONE = {"language": "en", "voice": VOICE}
+
 STUDIO_TOML = """\
 # Your studio. Everything in this folder is yours and stays on this machine.
 name = "My studio"
 language = "en"
+# bpm = 60    # the tempo of every routine whose brief names none
 """
 
 
@@ -49,13 +56,24 @@ def craft_for(path: Path) -> Craft:
     return craft
 
 
-def _read_studio(studio: Path) -> None:
-    """Make sure that studio.toml can be read, so that a slip in it is named at once."""
-    f = Fields(read_toml(studio / "studio.toml"), at="studio.toml")
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Defaults:
+    """What studio.toml says for every brief that says nothing itself."""
+
+    bpm: Fraction | None = None
+
+
+def _read_studio(studio: Path) -> Defaults:
+    """Return the defaults in studio.toml; BadInput for a slip, or for what cannot be done yet."""
+    at = "studio.toml"
+    f = Fields(read_toml(studio / at), at=at)
     f.text("name", "")
-    for key in ("bpm", "language", "voice"):
-        f.raw(key)
+    for key, only in ONLY_ONE.items():
+        if f.text(key, only) != only:
+            raise f.fail(key, f'"{f.text(key)}" is not there yet; allowed is {only}')
+    bpm = None if f.raw("bpm") is None else f.number("bpm", low=30, high=200)
     f.refuse_others()
+    return Defaults(bpm=bpm)
 
 
 def start_studio(folder: Path) -> Path:
@@ -86,9 +104,15 @@ def demo_brief() -> Brief:
 
 
 def read_brief(path: Path) -> Brief:
-    """Return the brief in `path`; BadInput in a sentence where it will not do."""
+    """Return the brief in `path`, with the defaults of the studio that it lies in.
+
+    BadInput in a sentence where it will not do.
+    """
     _refuse_giants(path)
     brief = brief_from_dict(read_toml(path), at=path.name)
+    studio = studio_of(path)
+    if studio is not None and brief.bpm is None:
+        brief = replace(brief, bpm=_read_studio(studio).bpm)
     if brief.track is not None:
         raise BadInput(
             "setting a routine to a brought track is not possible yet; leave the key out, and "
