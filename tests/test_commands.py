@@ -225,7 +225,15 @@ def test_words_and_paper_of_a_session_are_made_once(
     again = json.loads(told(capsys, *words)[1])
     assert [p["fresh"] for p in first["parts"]] == [False] * 3
     assert [p["fresh"] for p in again["parts"]] == [True] * 3
-    names = ("captions.vtt", "chapters.vtt", "page.svg", "page.pdf", "cards.pdf", "routine.json")
+    names = (
+        "captions.vtt",
+        "chapters.vtt",
+        "cut.otio",
+        "page.svg",
+        "page.pdf",
+        "cards.pdf",
+        "routine.json",
+    )
     assert all((out / name).stat().st_size > 100 for name in names)
     assert (out / "follow" / "index.html").is_file()
     assert not list(out.rglob(".part-*"))

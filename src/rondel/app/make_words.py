@@ -1,4 +1,4 @@
-"""Write what is said, and what is done when, as caption and chapter tracks."""
+"""Write what is said, and what is done when: captions, chapters, cuts."""
 
 from __future__ import annotations
 
@@ -9,12 +9,17 @@ from rondel.app.ports.text_files import WriteText
 from rondel.app.ports.voice import Speech
 from rondel.documents.captions import caption_spans
 from rondel.documents.chapters import chapter_spans
+from rondel.documents.cut_list import cut_list
 from rondel.documents.webvtt import captions, chapters
+from rondel.drawing.frames.layout import FRAMES_PER_SECOND
+from rondel.drawing.frames.script import first_frame_at, frames_of
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 
 CAPTIONS = "captions.vtt"
 CHAPTERS = "chapters.vtt"
+CUTS = "cut.otio"
+WORDS_FILES = (CAPTIONS, CHAPTERS, CUTS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,9 +35,17 @@ class WordsReport:
 def make_words(
     routine: Routine, craft: Craft, speech: Speech, out: Path, write_text: WriteText
 ) -> WordsReport:
-    """Write captions.vtt and chapters.vtt into the folder `out`."""
+    """Write captions.vtt, chapters.vtt and cut.otio into the folder `out`."""
     write_text(out / CAPTIONS, captions(routine, speech))
     write_text(out / CHAPTERS, chapters(routine, craft))
+    cuts = cut_list(
+        routine,
+        craft,
+        rate=FRAMES_PER_SECOND,
+        frames=frames_of(routine),
+        frame_at=first_frame_at,
+    )
+    write_text(out / CUTS, cuts)
     return WordsReport(
         captions=len(caption_spans(routine, speech)),
         chapters=len(chapter_spans(routine, craft)),

@@ -11,7 +11,7 @@ from rondel.app.make_follow import FOLLOW, make_follow
 from rondel.app.make_paper import PAPER_FILES, Write, make_paper
 from rondel.app.make_sound import make_sound
 from rondel.app.make_video import make_video
-from rondel.app.make_words import CAPTIONS, CHAPTERS, make_words
+from rondel.app.make_words import WORDS_FILES, make_words
 from rondel.app.ports.follow_parts import FollowParts
 from rondel.app.ports.raster import Rasteriser
 from rondel.app.ports.session import SessionFolder
@@ -104,7 +104,7 @@ class Recipe:
     def stages(self) -> tuple[Stage, ...]:
         """Return the stages in the order in which they need each other."""
         return (
-            self._stage("words", (CAPTIONS, CHAPTERS), lambda: self._heard, self._words),
+            self._stage("words", WORDS_FILES, lambda: self._heard, self._words),
             self._stage("page", PAPER_FILES, lambda: self._seen, self._paper),
             self._stage("follow", (FOLLOW,), lambda: self._heard, self._follow),
             self._stage("audio", (SOUND, SOUND_SMALL), self._sound_inputs, self._sound),
