@@ -194,6 +194,9 @@ BAD_WORDS: list[tuple[list[str], str]] = [
     (["check", "nowhere.json"], "no such file"),
     (["make", "nowhere.toml"], "no such file"),
     (["schema", "poem"], "invalid choice"),
+    (["plan", "brief.toml", "--within", "nan"], "--within: nan must be a number of seconds"),
+    (["plan", "brief.toml", "--within=-3"], "--within: -3 must be a number of seconds"),
+    (["plan", "brief.toml", "--others", "1000"], "--others: 1000 must be a whole number"),
 ]
 
 

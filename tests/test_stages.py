@@ -143,5 +143,7 @@ def test_a_folder_that_cannot_be_made_is_named(tmp_path: Path) -> None:
     write_text(blocked, "here already")
     with pytest.raises(OutsideFailure, match="cannot be written to"):
         write_text(blocked / "page.svg", "x")
+    with pytest.raises(BadInput, match="this is a folder"):
+        write_text(tmp_path, "x")
     with pytest.raises(BadInput, match="needs a folder"):
         DiskFolder(blocked)

@@ -13,6 +13,7 @@ from rondel.app.make_plan import make_plan
 from rondel.app.take_routine import take_routine
 from rondel.model.brief import Brief
 from rondel.model.errors import BadInput
+from rondel.model.finding import Outcome
 from rondel.model.routine import Cue, Music, Passage, Routine
 from rondel.model.words import Intention, Layer
 
@@ -39,6 +40,11 @@ def all_over(routine: Routine) -> Routine:
     return replace(routine, passages=over)
 
 
+def unknown_caution(routine: Routine) -> Routine:
+    assert routine.brief is not None
+    return replace(routine, brief=replace(routine.brief, cautions=("moonburn",)))
+
+
 def late_cue(routine: Routine) -> Routine:
     cue = Cue(id="c99", at_beat=Fraction(routine.clock.beats), say="Too late.")
     return replace(routine, cues=(*routine.cues, cue))
@@ -57,6 +63,7 @@ UNMAKEABLE: list[tuple[Callable[[Routine], Routine], str]] = [
     (lambda r: replace(r, bars=r.bars - 1), "after the routine's last bar"),
     (all_over, "upper layer"),
     (late_cue, "cue c99: this cue stands after the end"),
+    (unknown_caution, 'brief: cautions: "moonburn" is not known'),
     (to_a_track, "music: .* not possible yet"),
 ]
 
@@ -71,12 +78,22 @@ def test_what_no_session_can_be_made_of_is_refused_in_a_sentence(
 
 
 def test_a_planned_routine_is_taken_as_it_is(planned: Routine) -> None:
-    assert take_routine(planned, CRAFT, at="routine.json") == (planned, ())
+    assert take_routine(planned, CRAFT, at="routine.json") == (Outcome(routine=planned), ())
 
 
 def test_cues_are_worded_where_the_routine_has_none(planned: Routine) -> None:
-    taken, _ = take_routine(replace(planned, cues=()), CRAFT, at="routine.json")
-    assert taken.cues == planned.cues
+    taken = take_routine(replace(planned, cues=()), CRAFT, at="routine.json")[0].routine
+    assert taken == planned
+
+
+def test_with_a_condition_that_needs_a_clinician_first_nothing_is_made(planned: Routine) -> None:
+    never = next(c for c in CRAFT.cautions if c.forbids.everything)
+    assert planned.brief is not None
+    brief = replace(planned.brief, cautions=(never.id,))
+    outcome, notes = take_routine(replace(planned, brief=brief), CRAFT, at="routine.json")
+    assert outcome.routine is None
+    assert "clinician" in " ".join(outcome.reasons)
+    assert notes == ()
 
 
 def test_broken_rules_are_told_and_those_that_keep_people_safe_come_first(
@@ -84,8 +101,8 @@ def test_broken_rules_are_told_and_those_that_keep_people_safe_come_first(
 ) -> None:
     # The last passage far too firm breaks `close` as well as the limit of a lay hand.
     firm = edited(planned, len(planned.passages) - 1, pressure=5)
-    taken, notes = take_routine(firm, CRAFT, at="routine.json")
-    assert taken.passages == firm.passages
+    outcome, notes = take_routine(firm, CRAFT, at="routine.json")
+    assert outcome.routine == firm
     assert "breaks the rule book" in notes[0]
     assert "for a lay hand" in notes[1]
     assert len(notes) <= 4

@@ -44,8 +44,7 @@ def parts_from(words: str | None) -> tuple[str, ...]:
 def outcome_of(source: Path, craft: Craft) -> tuple[Outcome, tuple[str, ...]]:
     """Return the routine in a .json file, or the plan for a brief in a .toml file; and notes."""
     if source.suffix.lower() == ".json":
-        routine, notes = take_routine(read_routine(source), craft, at=source.name)
-        return Outcome(routine=routine), notes
+        return take_routine(read_routine(source), craft, at=source.name)
     return make_plan(read_brief(source), craft), ()
 
 

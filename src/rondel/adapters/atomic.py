@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from rondel.model.errors import OutsideFailure
+from rondel.model.errors import BadInput, OutsideFailure
 
 
 @contextmanager
@@ -16,8 +16,10 @@ def whole_file(path: Path) -> Iterator[Path]:
     """Give a path beside `path` to write to; it takes the name `path` only when all went well.
 
     The temporary name keeps the suffix, because media writers choose the format by it.
-    Raises OutsideFailure where the folder cannot be written.
+    Raises OutsideFailure where the folder cannot be written, BadInput where `path` is a folder.
     """
+    if path.is_dir():
+        raise BadInput("this is a folder, and a file is to be written", at=str(path))
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(prefix=".part-", suffix=path.suffix, dir=path.parent)

@@ -7,9 +7,11 @@ from dataclasses import replace
 from rondel.app.make_plan import with_cues
 from rondel.checker.check import check
 from rondel.model.errors import BadInput
-from rondel.model.finding import Finding, Severity
+from rondel.model.finding import Finding, Outcome, Severity
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
+from rondel.planner.reasons import clinician_reasons
+from rondel.planner.wishes import require_known
 
 #: Rules whose breach can hurt someone; the teacher hears of these first.
 FOR_SAFETY = ("cautions", "limits", "avoid", "spare", "range", "warm", "rise")
@@ -17,16 +19,20 @@ FOR_SAFETY = ("cautions", "limits", "avoid", "spare", "range", "warm", "rise")
 TOLD = 3
 
 
-def take_routine(routine: Routine, craft: Craft, *, at: str) -> tuple[Routine, tuple[str, ...]]:
+def take_routine(routine: Routine, craft: Craft, *, at: str) -> tuple[Outcome, tuple[str, ...]]:
     """Return `routine` with its cues, and notes for the teacher on the rules that it breaks.
 
-    A routine may break rules that are a matter of judgement: it is hers. BadInput where no session
-    could be made of it: a technique that nobody knows, gaps, passages at once, cues after the end.
-    `at` names the file.
+    A routine may break rules that are a matter of judgement: it is hers. No routine is returned,
+    but reasons, where its brief names a condition with which a clinician is to be asked before any
+    massage. BadInput where no session could be made of it: a technique that nobody knows, gaps,
+    passages at once, cues after the end. `at` names the file.
     """
     _refuse_unmakeable(routine, craft, at)
+    reasons = clinician_reasons(routine.brief, craft) if routine.brief else ()
+    if reasons:
+        return Outcome(routine=None, reasons=reasons), ()
     whole = routine if routine.cues else with_cues(routine, craft)
-    return whole, _notes(whole, craft)
+    return Outcome(routine=whole), _notes(whole, craft)
 
 
 def _refuse_unmakeable(routine: Routine, craft: Craft, at: str) -> None:
@@ -40,6 +46,8 @@ def _refuse_unmakeable(routine: Routine, craft: Craft, at: str) -> None:
                 "or choose another",
                 at=f"{at}: passage {passage.id}",
             )
+    if routine.brief is not None:
+        require_known(routine.brief, craft, at=f"{at}: brief")
     # Without a brief, the rule `length` speaks only of what hangs apart, not of the time asked for.
     for finding in check(replace(routine, brief=None), craft):
         if finding.rule == "length":

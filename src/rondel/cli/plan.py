@@ -11,6 +11,9 @@ from rondel.model.routine import Routine
 
 HELP = "plan a routine from a brief, or say why no routine can meet it"
 
+#: More plans, or more time, nobody waits for.
+MOST_OTHERS, MOST_SECONDS = 20, 3600
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("brief", metavar="BRIEF", type=Path, help="brief.toml")
@@ -19,16 +22,32 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--near", type=Path, metavar="ROUTINE", help="stay as near as possible to this routine"
     )
     parser.add_argument(
-        "--others", type=int, default=0, metavar="N", help="also give N clearly different plans"
+        "--others", type=_count, default=0, metavar="N", help="also give N clearly different plans"
     )
     parser.add_argument(
         "--within",
-        type=float,
+        type=_seconds,
         metavar="SECONDS",
         help="how long the search may take, about; more time looks at more plans (not with --near)",
     )
     parser.add_argument("--why", action="store_true", help="print the reasons of every passage")
     parser.add_argument("--json", action="store_true", help="print JSON")
+
+
+def _count(word: str) -> int:
+    if not word.isdecimal() or int(word) > MOST_OTHERS:
+        raise argparse.ArgumentTypeError(f"{word} must be a whole number from 0 to {MOST_OTHERS}")
+    return int(word)
+
+
+def _seconds(word: str) -> float:
+    try:
+        seconds = float(word)
+    except ValueError:
+        seconds = -1.0
+    if not 0 < seconds <= MOST_SECONDS:
+        raise argparse.ArgumentTypeError(f"{word} must be a number of seconds up to {MOST_SECONDS}")
+    return seconds
 
 
 def run(arguments: argparse.Namespace) -> int:
