@@ -117,8 +117,6 @@ def test_every_rule_has_a_module_of_its_name() -> None:
 
 def test_the_planner_has_a_constraint_for_every_rule() -> None:
     constraints = _modules(rondel.planner.constraints)
-    if not constraints:
-        pytest.skip("the planner has no constraints yet")
     composed = {r.id for r in COMPOSED_RULES}
     assert {c for c in constraints if not c.startswith("_")} == composed
 
