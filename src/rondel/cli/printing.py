@@ -8,7 +8,7 @@ import sys
 import textwrap
 from collections.abc import Iterable
 
-from rondel.model.names import SIDE_SAYS, names_shown, passage_name
+from rondel.model.names import SIDE_SAYS, lying_says, names_shown, passage_name
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.time import as_minutes
@@ -43,7 +43,11 @@ def print_routine(routine: Routine, craft: Craft, *, with_reasons: bool = False)
     total = as_minutes(routine.clock.total_seconds)
     bpm = float(routine.tempo[0].bpm)
     print(f"{routine.title} · {total} · {routine.bars} bars at {bpm:g} beats a minute\n")
+    lying = ""
     for passage in routine.passages:
+        if passage.position != lying:
+            lying = passage.position
+            print(f"         ({lying_says(passage.position)})")
         start = as_minutes(routine.start_seconds(passage))
         margin = "~ " if passage.role == "refrain" else "  "
         marks = " (may be skipped)" if passage.stretch else ""

@@ -12,13 +12,14 @@ TURNED_ASKED = 0.3  # a change between positions that the brief names
 NO_STRETCH = 1.5  # a stretch passage is allowed, and none is there
 PEAK_ELSEWHERE = 3.0  # the peak is not on a main region
 SHORT_PEAK = 2.0  # the peak row is over at once, by the share that it lacks
-SITTING = 3.0  # sitting up to fall asleep, where the brief names no position
+SITTING = 3.0  # sitting up to fall asleep, or for long, where the brief names no position
 OPEN_PLACE = 2.0  # open bars away from their even places, squared in quarters of the time
 
 _LONG_SECONDS = 90
 _PEAK_SECONDS = 120  # scaled; in long forms
 _PEAK_PART = 20  # the twentieth part of the time, if that is more
 _SHORT_SECONDS = 40
+_LONG_SITTING_MINUTES = 20  # then it grows with the time; common practice, no source
 
 
 def length_cost(frame: Frame, bars: int) -> float:
@@ -57,8 +58,11 @@ def turned_cost(brief: Brief) -> float:
 
 def position_cost(brief: Brief, position: Position) -> float:
     """Return what it costs to begin in `position`."""
-    is_odd = brief.intention is Intention.SLEEP and position is Position.SEATED
-    return SITTING if is_odd and not brief.positions else 0.0
+    if brief.positions or position is not Position.SEATED:
+        return 0.0
+    if brief.minutes > _LONG_SITTING_MINUTES:
+        return SITTING * float(brief.minutes) / _LONG_SITTING_MINUTES
+    return SITTING if brief.intention is Intention.SLEEP else 0.0
 
 
 def peak_cost(frame: Frame, bars: int) -> float:
