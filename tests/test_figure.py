@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
@@ -341,3 +342,17 @@ def test_each_figure_is_described_in_one_sentence_that_names_its_side() -> None:
 
 def test_a_region_that_nobody_drew_is_shown_on_the_back() -> None:
     assert "<path" in still(made(region="elsewhere"), Side.BOTH, Position.PRONE)
+
+
+def test_where_words_speak_of_one_hand_no_two_are_drawn() -> None:
+    """The other way round a hand may lie hidden under the limb."""
+    one = re.compile(r"\b(?:one|a|your) (?:palm|hand|fist|forearm|heel|thumb)\b")
+    many = re.compile(r"\b(?:both|each|hands|palms|two|other)\b")
+    seen = 0
+    for technique in CRAFT.techniques:
+        if one.search(technique.how) and not many.search(technique.how):
+            side = Side.LEFT if technique.lateral else Side.BOTH
+            hands = scene_of(technique, side, technique.position[0]).stroke.hands
+            assert len(hands) == 1 or technique.helps_turn, technique.id
+            seen += 1
+    assert seen >= 15
