@@ -240,3 +240,9 @@ def test_no_two_lines_of_a_bank_are_the_same() -> None:
     assert len(banks) > 20
     for name, bank in banks.items():
         assert len(set(bank)) == len(bank), name
+
+
+def test_words_for_any_passage_name_no_part_of_the_body() -> None:
+    anywhere = (*phrases.ATTEND, *phrases.BREATHE, *phrases.BREATHE_HOLD, *phrases.ON_THE_BEAT)
+    parts = re.compile(r"\b(?:this|the|their) (?:back|neck|leg|arm|foot|feet|thigh|head|belly)\b")
+    assert not [line for line in anywhere if parts.search(line)]

@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from rondel.model.words import PRESSURE_SAYS
+
 Bank = tuple[str, ...]
 
 # ------------------------------------------------------------------ welcome and farewell
@@ -201,14 +203,7 @@ STILL: Final[Bank] = (
     "Hands quiet, without any weight.",
     "Let them feel how still you are.",
 )
-FIRMLY: Final = {
-    0: "still and weightless",
-    1: "as light as over sunburn",
-    2: "as if rubbing lotion in",
-    3: "firm enough to meet the muscle",
-    4: "leaning in",
-    5: "deep, with your body weight",
-}
+FIRMLY: Final = {**PRESSURE_SAYS, 5: "deep, with your body weight"}
 
 # ------------------------------------------------------------------ special passages
 DEEP: Final[Bank] = (
@@ -322,7 +317,7 @@ ATTEND: Final[Bank] = (
     "Feel for the warmth coming back to you.",
     "Keep one hand on them, always.",
     "Let each stroke finish before the next begins.",
-    "Imagine you have never felt this back before.",
+    "Imagine you have never felt this place before.",
     "Notice what changes under your hands.",
     "Let the skin tell you how fast to go.",
     "Do it as if it were the only stroke.",
