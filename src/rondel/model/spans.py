@@ -34,7 +34,9 @@ class Crossing:
 
 
 def times_scale(routine: Routine) -> float:
-    """Return s = min(1, minutes / 6), from the length that the routine really has."""
+    """Return s = min(1, minutes / 6): of the brief where there is one, else of the routine."""
+    if routine.brief is not None:
+        return float(routine.brief.scale)
     return min(1.0, routine.clock.total_seconds / 360.0)
 
 

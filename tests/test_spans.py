@@ -1,0 +1,67 @@
+"""Where a beat may be heard follows the rules `opening` and `close`, by the brief's own minutes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from rondel.model.brief import Brief
+from rondel.model.routine import Passage, Routine
+from rondel.model.spans import crossings, heard_beats, times_scale
+from rondel.model.time import Tempo
+from rondel.model.words import Intention, Position, Role, Side
+
+
+def passage(at: int, bars: int, role: Role) -> Passage:
+    return Passage(
+        id=f"p{at}",
+        technique="any",
+        role=role,
+        side=Side.BOTH,
+        position=Position.PRONE,
+        start_bar=at,
+        bars=bars,
+        pressure=1,
+        beats_per_stroke=Fraction(4),
+        first_landing_beat=Fraction(0),
+    )
+
+
+def routine_of(minutes: int, bpm: int, bars: int) -> Routine:
+    return Routine(
+        title="Spans",
+        seed=1,
+        beats_per_bar=4,
+        tempo=(Tempo(bar=0, bpm=Fraction(bpm)),),
+        bars=bars,
+        passages=(passage(0, bars - 3, Role.WORK), passage(bars - 3, 3, Role.CLOSE)),
+        brief=Brief(title="Spans", minutes=Fraction(minutes), intention=Intention.WAKE, level=1),
+    )
+
+
+@pytest.mark.parametrize(
+    ("minutes", "bpm", "bars"),
+    [(3, 65, 48), (3, 60, 45), (4, 63, 62), (15, 60, 225), (60, 52, 780)],
+)
+def test_no_beat_in_the_opening_nor_in_the_close(minutes: int, bpm: int, bars: int) -> None:
+    # Rule book, `opening`: 90 s, and `close`: 60 s, times s = min(1, minutes / 6) of the brief.
+    routine = routine_of(minutes, bpm, bars)
+    s = min(1.0, minutes / 6)
+    first, past = heard_beats(routine)
+    assert first % 4 == past % 4 == 0
+    assert routine.clock.seconds_at(first) >= 90 * s
+    assert routine.clock.seconds_at(first - 4) < 90 * s
+    closing = routine.clock.seconds_at_bar(bars - 3)
+    assert routine.clock.seconds_at(past) <= max(closing, routine.clock.total_seconds - 60 * s)
+
+
+def test_without_a_brief_the_length_counts() -> None:
+    routine = replace(routine_of(3, 60, 45), brief=None)
+    assert times_scale(routine) == 0.5
+
+
+def test_a_crossing_takes_two_bars_and_ends_on_the_change() -> None:
+    (crossing,) = crossings(routine_of(3, 60, 45))
+    assert (crossing.start_beat, crossing.end_beat) == (160, 168)
