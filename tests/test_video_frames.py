@@ -28,7 +28,6 @@ from rondel.drawing.frames.reel import Moment, Reel
 from rondel.drawing.frames.script import Script, first_frame_at, nearest_frame
 from rondel.drawing.frames.stills import DROP_THICKNESS, card_column, passage_column
 from rondel.drawing.frames.words import (
-    OPEN_NAME,
     countdown_says,
     next_says,
     opening_cards,
@@ -38,6 +37,7 @@ from rondel.drawing.frames.words import (
 )
 from rondel.drawing.lettering import Face, width_of
 from rondel.model.brief import Brief
+from rondel.model.names import OPEN_NAME
 from rondel.model.routine import Routine
 from rondel.model.safety import CONSENT, NOT_NOW, NOT_THERE
 from rondel.model.words import Intention, NamesShown, Position, Role, Side
