@@ -276,3 +276,53 @@ def test_two_makes_of_one_brief_are_the_same_byte_for_byte(
     also = ("page.pdf", "cards.pdf", "session.flac")
     for name in (*SAME_EVERYWHERE, *also):
         assert (one / name).read_bytes() == (two / name).read_bytes(), name
+
+
+def test_a_routine_pressed_beyond_what_is_safe_is_not_made(
+    brief: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    routine = json.loads(told(capsys, "plan", brief, "--json")[1])["routine"]
+    routine["passages"][-1]["pressure"] = 5
+    spoiled = brief.with_name("routine.json")
+    spoiled.write_text(json.dumps(routine), "utf-8")
+    out = brief.with_name("session")
+    code, printed, _ = told(capsys, "make", spoiled, "--out", out, "--only", "page")
+    assert code == NOT_GOOD
+    assert "lay hand" in printed
+    assert not out.exists()
+
+
+def test_a_routine_edited_inside_its_session_is_made_there_and_never_overwritten(
+    brief: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = brief.with_name("session")
+    assert told(capsys, "make", brief, "--only", "page")[0] == GOOD
+    edited = out / "routine.json"
+    edited.write_text(edited.read_text("utf-8").replace("Short", "Edited by hand"), "utf-8")
+    code, _, said = told(capsys, "make", brief, "--only", "page")
+    assert code == BAD_INPUT
+    assert "changed by hand" in said
+    assert told(capsys, "make", edited, "--only", "page")[0] == GOOD
+    assert "Edited by hand" in (out / "page.svg").read_text("utf-8")
+    assert not (out / "session").exists()
+
+
+def test_a_brief_is_not_a_routine_nor_the_other_way_round(
+    brief: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert "looks like a brief" in told(capsys, "check", brief)[2]
+    out = brief.with_name("routine.json")
+    told(capsys, "plan", brief, "--out", out)
+    assert "looks like a routine" in told(capsys, "plan", out)[2]
+
+
+def test_the_techniques_of_a_studio_are_printed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    told(capsys, "start", tmp_path / "studio")
+    builtin = json.loads(told(capsys, "techniques", "--json")[1])
+    hers = json.loads(told(capsys, "techniques", tmp_path / "studio", "--json")[1])
+    assert hers == builtin
+    code, printed, _ = told(capsys, "techniques")
+    assert code == GOOD
+    assert all(f"[{t['id']}]" in printed for t in builtin)

@@ -99,10 +99,20 @@ def test_with_a_condition_that_needs_a_clinician_first_nothing_is_made(planned: 
 def test_broken_rules_are_told_and_those_that_keep_people_safe_come_first(
     planned: Routine,
 ) -> None:
-    # The last passage far too firm breaks `close` as well as the limit of a lay hand.
+    # The contact of the first passage is spared by the brief, and the end comes too firmly.
+    assert planned.brief is not None
+    contact = CRAFT.technique(planned.passages[0].technique or "").contact
+    routine = replace(planned, brief=replace(planned.brief, spare=(contact,)))
+    outcome, notes = take_routine(routine, CRAFT, at="routine.json")
+    assert outcome.routine == routine
+    assert "breaks the rule book" in notes[0]
+    assert "spare" in notes[1]
+    assert len(notes) <= 4
+
+
+def test_nothing_is_made_with_pressure_beyond_what_is_safe(planned: Routine) -> None:
     firm = edited(planned, len(planned.passages) - 1, pressure=5)
     outcome, notes = take_routine(firm, CRAFT, at="routine.json")
-    assert outcome.routine == firm
-    assert "breaks the rule book" in notes[0]
-    assert "for a lay hand" in notes[1]
-    assert len(notes) <= 4
+    assert outcome.routine is None
+    assert "for a lay hand" in outcome.reasons[0]
+    assert notes == ()

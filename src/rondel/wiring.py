@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -11,7 +11,7 @@ from rondel.adapters.atomic import write_bytes, write_text
 from rondel.adapters.craft_files import builtin_craft
 from rondel.adapters.follow_files import follow_template
 from rondel.adapters.raster import ResvgRasteriser
-from rondel.adapters.session_folder import DiskFolder, program_digest, versions
+from rondel.adapters.session_folder import MADE, DiskFolder, program_digest, versions
 from rondel.adapters.sound_files import SoundFiles
 from rondel.adapters.soundfont import find_soundfont, instruments_for
 from rondel.adapters.studio_files import (
@@ -30,8 +30,11 @@ from rondel.app.progress import Progress
 from rondel.app.session_stages import Recipe, Tools, craft_digest
 from rondel.app.take_routine import take_routine
 from rondel.drawing.figure import still
+from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
+
+ROUTINE = "routine.json"
 
 
 def parts_from(words: str | None) -> tuple[str, ...]:
@@ -60,11 +63,13 @@ def make_from_file(
     """Make the session of a routine or a brief in a file."""
     craft = craft_for(source)
     outcome, notes = outcome_of(source, craft)
+    home = source.parent.parent if is_session(source.parent) else source.parent
     order = _Order(
         outcome=outcome,
         craft=craft,
         notes=notes,
-        voice=source.parent / "voice",
+        voice=home / "voice",
+        is_in_place=source.resolve() == (out / ROUTINE).resolve(),
         soundfont=soundfont,
     )
     return _make(order, out, only=only, quick=quick, progress=progress)
@@ -85,6 +90,7 @@ class _Order:
     craft: Craft
     notes: tuple[str, ...] = ()
     voice: Path | None = None  # the folder of her own recordings, if any
+    is_in_place: bool = False  # the routine is the session's own, edited by hand
     soundfont: Path | None = None  # asked for; else one is looked for in the usual places
 
 
@@ -96,13 +102,15 @@ def _make(
         return Made(outcome=order.outcome, folder=out)
     folder = DiskFolder(out)
     folder.sweep()
-    write_routine(out / "routine.json", routine)
+    if not order.is_in_place:
+        _refuse_to_overwrite(folder)
+    write_routine(out / ROUTINE, routine)
     voice, digests = order.voice, _digests(order.voice)
     recipe = Recipe(
         routine=routine,
         craft=order.craft,
         folder=folder,
-        work=out.parent / f".{out.name}-unfinished",
+        work=out.parent / f".{out.name}-pieces",
         tools=_tools(order.soundfont),
         own_voice=VoiceFolder(voice) if voice and voice.is_dir() else None,
         own_voice_digests=digests,
@@ -112,7 +120,7 @@ def _make(
     about = {
         "versions": versions(),
         "inputs": {
-            "routine.json": folder.digest("routine.json"),
+            ROUTINE: folder.digest(ROUTINE),
             "craft": craft_digest(order.craft),
             "program": program_digest(),
             **{f"voice/{name}": digest for name, digest in digests.items()},
@@ -128,6 +136,25 @@ def _make(
         progress=progress,
     )
     return replace(made, notes=(*order.notes, *made.notes))
+
+
+def is_session(folder: Path) -> bool:
+    """True where a session was made in `folder`."""
+    return (folder / MADE).is_file()
+
+
+def _refuse_to_overwrite(folder: DiskFolder) -> None:
+    """A routine edited by hand inside a session is not to be lost to a new plan."""
+    inputs = folder.read_made().get("inputs")
+    known = inputs.get(ROUTINE) if isinstance(inputs, Mapping) else None
+    there = folder.digest(ROUTINE)
+    if known is not None and there is not None and known != there:
+        path = folder.path / ROUTINE
+        raise BadInput(
+            f"this routine was changed by hand since the session was made. To make the session "
+            f"of it: rondel make {path}. To plan anew instead, delete or move it first",
+            at=str(path),
+        )
 
 
 def _tools(soundfont: Path | None) -> Tools:

@@ -39,7 +39,8 @@ def read_toml(path: Path) -> dict[str, object]:
         says = "the file is not plain text; save it as text in UTF-8"
         raise BadInput(says, at=str(path)) from error
     except tomllib.TOMLDecodeError as error:
-        says = f"the file cannot be understood: {error}"
+        likely = "; perhaps a closing quote is missing" if "'\\n'" in str(error) else ""
+        says = f"the file cannot be understood: {error}{likely}"
         raise BadInput(says, at=str(path)) from error
     except ValueError as error:  # a number of thousands of digits
         raise BadInput("a number in the file is far too long", at=str(path)) from error

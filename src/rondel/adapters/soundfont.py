@@ -120,7 +120,9 @@ def instruments_for(path: Path | None = None) -> Mapping[LayerName, Instrument]:
     """
     player = _player()
     if path is not None and player is None:
-        says = "playing a SoundFont needs one more package: pip install --no-deps tinysoundfont==0.3.7"
+        says = (
+            "playing a SoundFont needs one more package: pip install --no-deps tinysoundfont==0.3.7"
+        )
         raise OutsideFailure(says, at=str(path))
     chosen = path or find_soundfont()
     if chosen is None or player is None:

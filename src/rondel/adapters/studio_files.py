@@ -109,6 +109,12 @@ def read_brief(path: Path) -> Brief:
     BadInput in a sentence where it will not do.
     """
     _refuse_giants(path)
+    if path.suffix.lower() == ".json" and path.is_file():
+        raise BadInput(
+            "this looks like a routine, and a brief is expected here; `rondel check` and "
+            "`rondel make` take routines",
+            at=str(path),
+        )
     brief = brief_from_dict(read_toml(path), at=path.name)
     studio = studio_of(path)
     if studio is not None and brief.bpm is None:
@@ -125,6 +131,11 @@ def read_brief(path: Path) -> Brief:
 def read_json(path: Path) -> object:
     """Return what a JSON file holds; BadInput in a sentence where it is not one."""
     _refuse_giants(path)
+    if path.suffix.lower() == ".toml" and path.is_file():
+        raise BadInput(
+            "this looks like a brief, and a routine is expected; `rondel plan` makes one of it",
+            at=str(path),
+        )
     try:
         return json.loads(path.read_text("utf-8-sig"))
     except FileNotFoundError as error:

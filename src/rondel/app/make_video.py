@@ -200,16 +200,11 @@ def _encoded(
     jobs: Iterator[tuple[Reel, Path]], bench: _Bench
 ) -> Generator[EncodedChunk, None, None]:
     """Encode the jobs side by side; few wait at a time, so memory does not grow with the length."""
-    if bench.processes == 0:
+    pool = _pool_for(bench)
+    if pool is None:
         for reel, path in jobs:
             yield bench.encoder.encode(reel, bench.rasterise, path, scale=bench.scale)
         return
-    pool = ProcessPoolExecutor(
-        max_workers=bench.processes,
-        mp_context=get_context("spawn"),
-        initializer=_set_up,
-        initargs=(bench,),
-    )
     waiting: set[Future[EncodedChunk]] = set()
     try:
         for reel, path in jobs:
@@ -228,6 +223,24 @@ def _encoded(
     finally:
         # After an interruption the chunks under way are finished and kept; the rest is dropped.
         pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _pool_for(bench: _Bench) -> ProcessPoolExecutor | None:
+    """Return the processes to share the work; None to do it all in this one.
+
+    Some machines lend no shared memory (a locked /dev/shm, say); there it only takes longer.
+    """
+    if bench.processes == 0:
+        return None
+    try:
+        return ProcessPoolExecutor(
+            max_workers=bench.processes,
+            mp_context=get_context("spawn"),
+            initializer=_set_up,
+            initargs=(bench,),
+        )
+    except (OSError, ImportError):
+        return None
 
 
 #: What a process of the pool works with; it keeps its drawings from one chunk to the next.

@@ -15,6 +15,8 @@ from rondel.planner.wishes import require_known
 
 #: Rules whose breach can hurt someone; the teacher hears of these first.
 FOR_SAFETY = ("cautions", "limits", "avoid", "spare", "range", "warm", "rise")
+#: Breaches with which no session is made at all.
+NEVER_MADE = ("limits", "cautions")
 #: So many findings are told in full; `rondel check` tells all.
 TOLD = 3
 
@@ -24,15 +26,29 @@ def take_routine(routine: Routine, craft: Craft, *, at: str) -> tuple[Outcome, t
 
     A routine may break rules that are a matter of judgement: it is hers. No routine is returned,
     but reasons, where its brief names a condition with which a clinician is to be asked before any
-    massage. BadInput where no session could be made of it: a technique that nobody knows, gaps,
-    passages at once, cues after the end. `at` names the file.
+    massage, or where pressure lies above what is safe. BadInput where no session could be made of
+    it: a technique that nobody knows, gaps, passages at once, cues after the end. `at` names the
+    file.
     """
     _refuse_unmakeable(routine, craft, at)
     reasons = clinician_reasons(routine.brief, craft) if routine.brief else ()
+    reasons = reasons or _unsafe(routine, craft)
     if reasons:
         return Outcome(routine=None, reasons=reasons), ()
     whole = routine if routine.cues else with_cues(routine, craft)
     return Outcome(routine=whole), _notes(whole, craft)
+
+
+def _unsafe(routine: Routine, craft: Craft) -> tuple[str, ...]:
+    """Return what no session is made with: pressure above the limits, or against a caution."""
+    found = [f.message for f in check(routine, craft) if f.rule in NEVER_MADE]
+    if not found:
+        return ()
+    help_says = (
+        "Lower the pressure or choose another technique; `rondel check` lists every place. A "
+        "trained hand may do more where the routine's brief says `trained = true`."
+    )
+    return (*found[:TOLD], help_says)
 
 
 def _refuse_unmakeable(routine: Routine, craft: Craft, at: str) -> None:

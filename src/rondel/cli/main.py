@@ -13,7 +13,18 @@ from typing import NoReturn
 from rondel.model.errors import RondelError
 
 #: In the order of the work.
-COMMANDS = ("demo", "start", "plan", "check", "make", "rules", "regions", "cautions", "schema")
+COMMANDS = (
+    "demo",
+    "start",
+    "plan",
+    "check",
+    "make",
+    "rules",
+    "techniques",
+    "regions",
+    "cautions",
+    "schema",
+)
 
 #: What a shell gives a command that the user stopped (128 + SIGINT).
 STOPPED = 130
@@ -63,6 +74,11 @@ def main(argv: Sequence[str] | None = None) -> int:
         # The reader (say, `head`) has seen enough; Python must not complain at its exit either.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        says = error.strerror or "the disk or the system refused"
+        print(f"rondel: {where}this cannot be read or written ({says}).", file=sys.stderr)
+        return 3
     except MemoryError:
         print("rondel: this machine has too little memory for that.", file=sys.stderr)
         return 3

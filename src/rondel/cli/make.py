@@ -45,10 +45,15 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def default_out(source: Path) -> Path:
-    """Return where the session goes when nobody says: the folder `session` beside the source."""
+    """Return where the session goes when nobody says: the folder `session` beside the source.
+
+    A routine that lies in a session already is made there.
+    """
+    from rondel.wiring import is_session
+
     if not source.exists():
         raise BadInput("there is no such file; check the name and the folder", at=str(source))
-    return source.parent / "session"
+    return source.parent if is_session(source.parent) else source.parent / "session"
 
 
 def report(made: object, *, as_json: bool) -> int:

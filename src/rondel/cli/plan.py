@@ -71,13 +71,25 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print_json(_as_json(outcome.routine, others))
         return 0
-    for routine in (outcome.routine, *others):
-        print_routine(routine, craft, with_reasons=arguments.why)
+    print_routine(outcome.routine, craft, with_reasons=arguments.why)
+    for number, other in enumerate(others, start=2):
+        print(f"\nAnother way, number {number}; {shared(outcome.routine, other)} percent shared.\n")
+        print_routine(other, craft, with_reasons=arguments.why)
     if len(others) < arguments.others:
         print_wrapped(f"Only {len(others)} clearly different plans were found.")
     if arguments.out:
         print(f"Written to {arguments.out}. Next: rondel make {arguments.out}")
     return 0
+
+
+def shared(one: Routine, other: Routine) -> int:
+    """Return the percentage of bars in which both do the same on the same side."""
+
+    def by_bar(routine: Routine) -> list[tuple[object, object]]:
+        return [(p.technique, p.side) for p in routine.line for _ in range(p.bars)]
+
+    same = sum(a == b for a, b in zip(by_bar(one), by_bar(other), strict=False))
+    return round(100 * same / one.bars)
 
 
 def _as_json(routine: Routine, others: tuple[Routine, ...]) -> dict[str, object]:

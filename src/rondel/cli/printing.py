@@ -50,12 +50,12 @@ def print_routine(routine: Routine, craft: Craft, *, with_reasons: bool = False)
             print(f"         ({lying_says(passage.position)})")
         start = as_minutes(routine.start_seconds(passage))
         margin = "~ " if passage.role == "refrain" else "  "
-        marks = " (may be skipped)" if passage.stretch else ""
         facts = f"{SIDE_SAYS[passage.side]}, {PRESSURE_SAYS[passage.pressure]}"
         if passage.is_open:
             facts = "left free for your own"
         seconds = round(routine.seconds_of(passage))
-        name = passage_name(passage, craft, names) + marks
+        facts += "; may be skipped" if passage.stretch else ""
+        name = passage_name(passage, craft, names)
         print(f"{start:>6} {margin}{name:<28} {passage.role:<8} {seconds:>3} s  {facts}")
         if with_reasons:
             for why in passage.why:
