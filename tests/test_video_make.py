@@ -97,6 +97,19 @@ def test_two_processes_make_the_same_bytes_as_one(tmp_path: Path) -> None:
     assert one.read_bytes() == two.read_bytes()
 
 
+def test_a_machine_that_lends_no_shared_memory_makes_the_video_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # A locked /dev/shm refuses the pool its semaphores; the whole make used to end there.
+    def refuse(**_: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("rondel.app.make_video.ProcessPoolExecutor", refuse)
+    routine, craft = short_routine()
+    assert make(routine, craft, tmp_path, processes=2)["frames"] > 0
+    assert (tmp_path / "session.mp4").is_file()
+
+
 @dataclass
 class NamesChunks:
     """A maker that encodes nothing: it only notes which frames it was asked for."""
