@@ -326,3 +326,12 @@ def test_the_techniques_of_a_studio_are_printed(
     code, printed, _ = told(capsys, "techniques")
     assert code == GOOD
     assert all(f"[{t['id']}]" in printed for t in builtin)
+
+
+def test_letters_that_the_typeface_lacks_are_told(
+    brief: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    brief.write_text(SHORT.replace("Short", "夜 evening"), "utf-8")
+    printed = told(capsys, "make", brief, "--only", "page", "--json")[1]
+    notes = json.loads(printed)["notes"]
+    assert any("letters 夜" in note for note in notes)

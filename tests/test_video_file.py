@@ -77,6 +77,11 @@ def test_the_picture_is_720p_h264_at_25_frames_tagged_bt709(finished: Finished) 
         assert container.streams.audio[0].codec_context.name == "aac"
 
 
+def test_players_are_told_the_title(finished: Finished) -> None:
+    with av.open(str(finished.path)) as container:
+        assert container.metadata["title"] == finished.routine.title
+
+
 def test_the_file_lasts_as_long_as_the_routine(finished: Finished) -> None:
     # 8 bars of 4 beats at 60 and 10 at 75 beats a minute: 32 s + 32 s = 1600 frames.
     with av.open(str(finished.path)) as container:

@@ -130,6 +130,8 @@ class NamesChunks:
         captions: Sequence[Timed],
         chapters: Sequence[Timed],
         out: Path,
+        *,
+        title: str,
     ) -> None:
         out.write_bytes(b"".join(c.read_bytes() for c in chunks))
 
@@ -234,4 +236,4 @@ def test_a_folder_that_cannot_be_written_is_named_in_a_sentence(tmp_path: Path) 
     assert MAKER.encode(reel, RASTER, chunk, scale=0.25).frames == 25
     blocked.write_text("not a folder")
     with pytest.raises(OutsideFailure, match="cannot be written"):
-        MAKER.join([chunk], None, (), (), blocked / "session.mp4")
+        MAKER.join([chunk], None, (), (), blocked / "session.mp4", title="Blocked")

@@ -107,10 +107,12 @@ class LibavVideoMaker:
         captions: Sequence[Timed],
         chapters: Sequence[Timed],
         out: Path,
+        *,
+        title: str,
     ) -> None:
         """Write `out` from packets that are there already; only captions are made here."""
         with _foreign(out), whole_file(out) as part:
-            _join(chunks, sound, captions, chapters, part)
+            _join(chunks, sound, captions, chapters, part, title)
 
 
 def encode_planes(
@@ -154,12 +156,14 @@ def _join(
     captions: Sequence[Timed],
     chapters: Sequence[Timed],
     out: Path,
+    title: str,
 ) -> None:
     with ExitStack() as stack:
         first = stack.enter_context(av.open(str(chunks[0])))
         container = stack.enter_context(
             av.open(str(out), "w", format="mp4", options={"movflags": "+faststart"})
         )
+        container.metadata["title"] = title
         rows = [_pictures(container, first, chunks)]
         if sound is not None:
             rows.append(_sound(container, stack.enter_context(av.open(str(sound)))))

@@ -116,7 +116,7 @@ def make_video(
     progress.end()
     joining = time.perf_counter()
     chapters = video_chapters(routine, craft)
-    encoder.join(tally.paths, sound_path, speech_captions, chapters, out)
+    encoder.join(tally.paths, sound_path, speech_captions, chapters, out, title=routine.title)
     for path in set(work.glob(bench.chunk_name("*"))) - set(tally.paths):
         path.unlink(missing_ok=True)
     ended = time.perf_counter()

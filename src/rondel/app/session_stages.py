@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -24,6 +24,7 @@ from rondel.app.progress import Progress
 from rondel.app.speak_cues import speak_cues
 from rondel.app.stages import Stage, digest_of
 from rondel.documents.captions import caption_spans
+from rondel.drawing.lettering import unknown_letters
 from rondel.drawing.page_cards import Still
 from rondel.model.codec.craft import caution_to_dict, region_to_dict, technique_to_dict
 from rondel.model.codec.routine import routine_to_dict
@@ -134,7 +135,19 @@ class Recipe:
             still=self.tools.still,
             write=self.tools.write_bytes,
         )
-        return {}
+        return {"notes": list(self._letter_notes())}
+
+    def _letter_notes(self) -> Iterator[str]:
+        """Yield a sentence for every name whose letters the bundled typeface lacks."""
+        used = {p.technique for p in self.routine.passages}
+        names = [t.plain for t in self.craft.techniques if t.id in used]
+        for name in (self.routine.title, *names):
+            missing = unknown_letters(name)
+            if missing:
+                yield (
+                    f"The letters {missing} in “{name}” are not in the bundled typeface and show "
+                    "as boxes on paper and in the video; choose others."
+                )
 
     def _follow(self) -> Mapping[str, object]:
         tools = self.tools

@@ -55,6 +55,12 @@ def advance(letter: str, face: Face) -> int:
     return _ADVANCES[face].get(letter, UNKNOWN_ADVANCE)
 
 
+def unknown_letters(words: str) -> str:
+    """Return the letters of `words` that the bundled typeface lacks, each once, in order."""
+    known = _ADVANCES[Face.REGULAR]
+    return "".join(dict.fromkeys(x for x in words if x not in known and not x.isspace()))
+
+
 def width_of(words: str, face: Face, size: float) -> float:
     """Return the width of `words` set in `face` at `size`, in the unit of `size`."""
     return sum(advance(letter, face) for letter in words) * size / 1000

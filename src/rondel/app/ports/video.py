@@ -62,8 +62,11 @@ class VideoMaker(Protocol):
         captions: Sequence[Timed],
         chapters: Sequence[Timed],
         out: Path,
+        *,
+        title: str,
     ) -> None:
-        """Write `out`: pictures of the chunks in order, the sound as it is, captions, chapters.
+        """Write `out`: pictures of the chunks in order, the sound as it is, captions, chapters,
+        and the title that players show.
 
         Written whole or not at all. Raises OutsideFailure where the disk or the codec fails.
         """
