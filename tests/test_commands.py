@@ -11,8 +11,12 @@ import numpy
 import pytest
 from jsonschema import Draft202012Validator
 
+from rondel.adapters.craft_files import builtin_craft
 from rondel.adapters.studio_files import demo_brief_text
+from rondel.app.make_plan import make_plan
 from rondel.cli.main import main
+from rondel.model.codec.brief import brief_from_dict
+from rondel.model.codec.routine import routine_from_dict, routine_to_dict
 from rondel.model.codec.schema import schema
 from rondel.rules.book import RULES
 
@@ -335,3 +339,12 @@ def test_letters_that_the_typeface_lacks_are_told(
     printed = told(capsys, "make", brief, "--only", "page", "--json")[1]
     notes = json.loads(printed)["notes"]
     assert any("letters 夜" in note for note in notes)
+
+
+def test_a_routine_read_from_its_file_is_the_one_that_was_planned() -> None:
+    # 11.3 minutes at 72 beats a minute: 203 bars at 71.858… beats, which no decimal holds.
+    brief = brief_from_dict({"minutes": 11.3, "intention": "wake"})
+    routine = make_plan(brief, builtin_craft()).routine
+    assert routine is not None
+    assert abs(routine.clock.total_seconds - 11.3 * 60) < 0.001
+    assert routine_from_dict(routine_to_dict(routine)) == routine
