@@ -9,7 +9,7 @@ import pytest
 
 import page_samples as samples
 from rondel.documents.cut_list import cut_list
-from rondel.drawing.frames.script import first_frame_at, frames_of
+from rondel.drawing.frames.script import frames_of, nearest_frame
 from rondel.model.names import OPEN_NAME
 from rondel.model.routine import Routine
 
@@ -17,7 +17,7 @@ ROUTINE, CRAFT = samples.lamplight(), samples.CRAFT
 
 
 def read(routine: Routine) -> otio.schema.Timeline:
-    text = cut_list(routine, CRAFT, rate=25, frames=frames_of(routine), frame_at=first_frame_at)
+    text = cut_list(routine, CRAFT, rate=25, frames=frames_of(routine), frame_at=nearest_frame)
     timeline = otio.adapters.read_from_string(text, "otio_json")
     assert isinstance(timeline, otio.schema.Timeline)
     return timeline

@@ -25,7 +25,7 @@ from rondel.drawing.frames.layout import (
     MAP,
 )
 from rondel.drawing.frames.reel import Moment, Reel
-from rondel.drawing.frames.script import Script, first_frame_at, nearest_frame
+from rondel.drawing.frames.script import Script, nearest_frame
 from rondel.drawing.frames.stills import DROP_THICKNESS, card_column, passage_column
 from rondel.drawing.frames.words import (
     countdown_says,
@@ -204,7 +204,7 @@ def test_the_stretch_passage_may_be_skipped() -> None:
 
 def test_the_first_frame_of_a_passage_is_whole_and_the_fade_lies_before_it() -> None:
     for passage in ROUTINE.line[1:]:
-        start = first_frame_at(ROUTINE.start_seconds(passage))
+        start = nearest_frame(ROUTINE.start_seconds(passage))
         reel = cut_reel(SCRIPT, start - FADE_FRAMES - 1, start + 1)
         assert [m.mix > 0 for m in reel.moments] == [False] + [True] * FADE_FRAMES + [False]
         old, whole = reel.moments[0].still, reel.moments[-1].still

@@ -12,7 +12,7 @@ from rondel.documents.chapters import chapter_spans
 from rondel.documents.cut_list import cut_list
 from rondel.documents.webvtt import captions, chapters
 from rondel.drawing.frames.layout import FRAMES_PER_SECOND
-from rondel.drawing.frames.script import first_frame_at, frames_of
+from rondel.drawing.frames.script import frames_of, nearest_frame
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 
@@ -43,7 +43,7 @@ def make_words(
         craft,
         rate=FRAMES_PER_SECOND,
         frames=frames_of(routine),
-        frame_at=first_frame_at,
+        frame_at=nearest_frame,
     )
     write_text(out / CUTS, cuts)
     return WordsReport(

@@ -1,7 +1,7 @@
 """What every frame of a routine shows: which still, which hands where, which words.
 
-Frame n shows the instant n / 25 s, the moment at which it appears. A landing is marked in the frame
-nearest to it. Fades end where the new begins: first the words go, then the figure changes and the
+Frame n shows the instant n / 25 s, the moment at which it appears. A passage begins in the frame
+nearest to its start, and a landing is marked in the frame nearest to it. Fades end where the new begins: first the words go, then the figure changes and the
 new words come. Hands keep their true phase while they fade, and the hands of what comes next wait
 where their first stroke starts.
 """
@@ -75,11 +75,6 @@ class Shot:
         return self.card is None and not self.is_closing
 
 
-def first_frame_at(seconds: float) -> int:
-    """Return the first frame that appears at or after `seconds`."""
-    return math.ceil(seconds * FRAMES_PER_SECOND - 1e-6)
-
-
 def nearest_frame(seconds: float) -> int:
     """Return the frame that appears nearest to `seconds`; halfway, the later."""
     return math.floor(seconds * FRAMES_PER_SECOND + 0.5)
@@ -101,11 +96,11 @@ class Script:
     @cached_property
     def shots(self) -> tuple[Shot, ...]:
         """Every stretch with a still of its own, in order; the first begins at frame 0."""
-        passages = [first_frame_at(self._routine.start_seconds(p)) for p in self.line]
+        passages = [nearest_frame(self._routine.start_seconds(p)) for p in self.line]
         cards = [0]
         for sentences in self._cards:
-            cards.append(cards[-1] + first_frame_at(reading_seconds(sentences)))
-        stanzas = [first_frame_at(s) for s in self.page.starts]
+            cards.append(cards[-1] + math.ceil(reading_seconds(sentences) * FRAMES_PER_SECOND))
+        stanzas = [nearest_frame(s) for s in self.page.starts]
         closing = self._closing_frame(passages[-1], cards[-1])
         shots = []
         for frame in sorted({*passages, *cards, *stanzas, closing}):
@@ -124,7 +119,7 @@ class Script:
 
     def _closing_frame(self, last_passage: int, cards_over: int) -> int:
         """Return where the last words begin; past the end where there is no room for them."""
-        wanted = self.frames - first_frame_at(CLOSING_SECONDS)
+        wanted = self.frames - nearest_frame(CLOSING_SECONDS)
         earliest = max(last_passage, cards_over) + 2 * FADE_FRAMES
         return wanted if wanted >= earliest else self.frames
 
