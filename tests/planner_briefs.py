@@ -56,7 +56,9 @@ def _keep(dice: random.Random, craft: Craft, minutes: Fraction) -> Keep:
     return Keep(
         technique=technique.id,
         at_seconds=at if dice.random() < 0.6 else None,
-        minutes=dice.choice([Fraction(1), Fraction(1), Fraction(3, 2)]) if dice.random() < 0.3 else None,
+        minutes=dice.choice([Fraction(1), Fraction(1), Fraction(3, 2)])
+        if dice.random() < 0.3
+        else None,
         side=dice.choice([Side.LEFT, Side.RIGHT])
         if technique.lateral and dice.random() < 0.3
         else None,

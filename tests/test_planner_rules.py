@@ -83,7 +83,8 @@ def test_length_fills_the_minutes(
     if minutes == "3.1":
         assert found_bars in (46, 47)
         assert abs(float(found_bpm) / 60 - 1) <= 0.015
-        assert found_bars * 4 * 60 / found_bpm == Fraction(186)
+        # The tempo is written to a millionth of a beat.
+        assert abs(found_bars * 4 * 60 / found_bpm - 186) < Fraction(1, 10_000)
     else:
         assert (found_bars, found_bpm) == (bars, exact)
 
@@ -256,7 +257,7 @@ def test_mind_rules_cost_nothing_where_they_hold() -> None:
     assert repeat.is_too_often(3)
     assert not repeat.is_too_often(2)
     assert focus.cost((50, 50), 200) == 0
-    assert focus.cost((0, 0), 200) == pytest.approx(8 * 1.5)  # weight 8, and half for each region
+    assert focus.cost((0, 0), 200) == pytest.approx(8 * 2)  # for the sum, and for the regions
     assert vary.place_again(0, is_main=False) == 0
     assert contact_kept.cost(CRAFT, "shoulders", "neck") == 0
     assert contact_kept.cost(CRAFT, "shoulders", "feet") == 1

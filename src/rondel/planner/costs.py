@@ -26,6 +26,7 @@ Extra = Callable[[Block, int, Position], float]
 #: Earlier uses of techniques and of regions, and techniques that have come too often.
 Recent = tuple[dict[int, int], dict[int, int], set[int]]
 
+_UNEVEN = 32.0  # the same for the part of each main region
 _LEAN = 12.0  # forecast of `focus`, a little above its weight so that it is not put off
 
 
@@ -40,6 +41,7 @@ class Costs:
         self.vary_window = frame.at_most(vary.WINDOW_SECONDS)
         self.mains = grounds.material.mains
         self.lean_rate = _LEAN / grounds.worked
+        self.uneven_rate = _UNEVEN / grounds.worked
 
     def place(self, block: Block, bar: int, position: Position) -> float:
         """Return what `block` costs at `bar`, whatever came before."""
@@ -105,11 +107,23 @@ class Costs:
         short = 0.5 * counted - main_total
         return self.lean_rate * short if short > 0 else 0.0
 
+    def uneven(self, mains: list[int], counted: int, main: int, bars: int) -> float:
+        """Return a forecast of what `focus` costs for main regions that wait for their part, when
+        `bars` on main region number `main` (-1: elsewhere) follow `mains`."""
+        part = 0.25 * (counted + bars) / max(1, len(mains))
+        short = 0.0
+        for i, there in enumerate(mains):
+            waits = part - there - (bars if i == main else 0)
+            if waits > 0:
+                short += waits
+        return self.uneven_rate * short
+
     def final(self, state: State) -> float:
         """Return the cost of the whole plan, with what it leaves undone."""
         grounds = self.grounds
         total = state.cost
         total += focus.cost(main_bars(state.main, len(grounds.material.mains)), state.counted)
+        total += taste.unturned_cost(grounds.frame.brief, state.changes)
         if rhythm.is_asked(grounds.intention) and not state.flags & RHYTHM:
             total += rhythm.COST
         if not state.flags & FILLER:

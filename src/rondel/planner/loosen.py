@@ -67,14 +67,18 @@ def _of_keeps(brief: Brief, craft: Craft) -> Iterator[Change]:
         yield "keep", replace(brief, keep=rest), left or None, f"Do without {name}."
 
 
+def _times(number: int) -> str:
+    """Return how often in words."""
+    return {1: "once", 2: "twice"}.get(number, f"{number} times")
+
+
 def _of_refrains(brief: Brief) -> Iterator[Change]:
     if brief.refrains is None:
         return
     usual = usual_refrains(brief.minutes)
     for number in dict.fromkeys((brief.refrains - 1, usual, usual - 1, 2, 1, brief.refrains + 1)):
         if number >= 1 and number != brief.refrains:
-            fewer = "fewer" if number < brief.refrains else "more"
-            says = f"Let the refrain return {fewer} often: {number} instead of {brief.refrains}."
+            says = f"Let the refrain return {_times(number)} instead of {_times(brief.refrains)}."
             yield "refrains", replace(brief, refrains=number), number, says
 
 

@@ -8,7 +8,7 @@ from rondel.planner.blocks import Block, Kind
 from rondel.planner.constraints import warm
 from rondel.planner.costs import Costs, Extra, Recent
 from rondel.planner.grounds import grounds_of
-from rondel.planner.state import AFTER, BEFORE, STRETCH, WITHIN, State
+from rondel.planner.state import AFTER, BEFORE, STRETCH, WITHIN, State, main_bars
 from rondel.planner.stock import Stock, close_blocks
 
 #: A block that may follow: (rank, order, cost up to its end, state before, block, position,
@@ -29,6 +29,9 @@ class Moves:
     def __init__(self, stock: Stock, extra: Extra | None = None) -> None:
         self.stock, self.grounds = stock, grounds_of(stock)
         self.costs = Costs(self.grounds, extra)
+        brief = self.grounds.frame.brief
+        # In the longest forms plans that have turned need no help, and the search no more work.
+        self._wished_turns = taste.wished_turns(brief) if brief.minutes <= 60 else 0
         self.order = 0
         self._peak_energies = {
             position: max(
@@ -182,6 +185,7 @@ class Moves:
         """Add ordinary work. This is where the search spends its time."""
         costs, order, room = self.costs, self.order, self._room_at_three(state)
         group: tuple[int, ...] = (
+            min(state.changes, self._wished_turns),
             state.returns,
             state.phase != BEFORE,
             state.opens,
@@ -189,6 +193,8 @@ class Moves:
             self._suits_keeps(state.keeps, state.position),
         )
         main_total, counted, base = state.main_total, state.counted, state.cost
+        mains = main_bars(state.main, len(self.grounds.material.mains))
+        forecasts: dict[tuple[int, int], float] = {}
         recent, most_energy = self._recent_of(state), self._most_energy(state)
         position, bar, has_stretched = state.position, state.bar, state.flags & STRETCH
         for place, block, end, is_main in self._ready_after(state, self.stock.work, deadline):
@@ -201,6 +207,10 @@ class Moves:
             cost = base + place + costs.history(state, block, recent)
             bars = end - bar
             rank = cost + costs.lean(main_total + bars if is_main else main_total, counted + bars)
+            key = block.main, bars
+            if key not in forecasts:
+                forecasts[key] = costs.uneven(mains, counted, *key)
+            rank += forecasts[key]
             order += 1
             is_due = end in self._due and self._is_led_to_keep(state.keeps, block, position, end)
             of = (*group, 1) if is_due else group
@@ -295,7 +305,8 @@ class Moves:
             if block.energy > self._most_energy(state):
                 continue
             if g.opening <= state.bar and state.bar + block.bars <= min(deadline, g.close):
-                self._add(found, state, block, position, g.turned_cost)
+                odd = taste.position_cost(g.frame.brief, position)
+                self._add(found, state, block, position, g.turned_cost + odd)
 
     def _add_open(self, state: State, deadline: int, found: list[Move]) -> None:
         pieces = len(self.stock.open_blocks)
@@ -422,7 +433,9 @@ class Moves:
         self.order += 1
         kept = (state.keeps if state else 0) | (1 << block.keep if block.keep >= 0 else 0)
         is_peak, is_work = block.kind is Kind.PEAK, block.kind is Kind.WORK
+        turned = (state.changes if state else 0) + (block.kind is Kind.TURN)
         group: tuple[int, ...] = (
+            min(turned, self._wished_turns),
             (state.returns if state else 0) + (block.kind is Kind.HOME),
             is_peak or (state is not None and state.phase != BEFORE),
             (state.opens if state else 0) + (block.kind is Kind.OPEN),
@@ -437,6 +450,9 @@ class Moves:
             (state.main_total if state else 0) + (worked if block.main >= 0 else 0),
             (state.counted if state else 0) + worked,
         )
+        if state is not None:
+            mains = main_bars(state.main, len(self.grounds.material.mains))
+            rank += self.costs.uneven(mains, state.counted, block.main, worked)
         found.append((rank, self.order, cost, state, block, position, group))
 
 

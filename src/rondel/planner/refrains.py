@@ -11,7 +11,7 @@ from rondel.planner.blocks import Block, Kind, Part, block_of, part_of
 from rondel.planner.constraints import refrain_same, rise, sides
 from rondel.planner.frame import Frame
 from rondel.planner.material import Material
-from rondel.planner.taste import even_gap
+from rondel.planner.taste import even_gap, wished_turns
 
 _TRIED = 6  # rows of the same positions
 
@@ -79,6 +79,9 @@ def _worth(material: Material, numbers: tuple[int, ...], positions: tuple[Positi
     served = [m for m in material.mains if _is_served(material, m, positions)]
     if not _serves_keeps(material, positions):
         worth -= 20
+    # A home that cannot be come home to after a turning over would forbid the turning.
+    wished = wished_turns(material.brief)
+    worth += 3.0 * min(wished, len(positions) - 1)
     return worth + 4.0 * len(served) / max(1, len(material.mains)) + 0.1 * len(positions)
 
 

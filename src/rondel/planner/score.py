@@ -282,7 +282,12 @@ def _taste(view: _View, blocks: tuple[Row, ...]) -> float:
     for i, p in enumerate(free):
         total += taste.open_cost(routine.bars, len(free), i, p.start_bar, p.bars)
     turns = sum(a.position is not b.position for a, b in pairwise(routine.line))
-    total += turns * taste.turned_cost(brief)
+    total += turns * taste.turned_cost(brief) + taste.unturned_cost(brief, turns)
+    total += sum(
+        taste.position_cost(brief, b.position)
+        for a, b in pairwise(routine.line)
+        if a.position is not b.position
+    )
     if view.material.may_stretch and not any(p.stretch for p in routine.line):
         total += taste.NO_STRETCH
     total += taste.position_cost(brief, routine.line[0].position)

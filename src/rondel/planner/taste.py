@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rondel.model.brief import Brief
 from rondel.model.words import Intention, Position
+from rondel.planner.constraints import positions
 from rondel.planner.frame import Frame
 
 SPREAD = 3.0  # refrains away from an even grid, squared in gaps
@@ -13,12 +14,15 @@ NO_STRETCH = 1.5  # a stretch passage is allowed, and none is there
 PEAK_ELSEWHERE = 3.0  # the peak is not on a main region
 SHORT_PEAK = 2.0  # the peak row is over at once, by the share that it lacks
 SITTING = 3.0  # sitting up to fall asleep, or for long, where the brief names no position
+UNTURNED = 4.0  # a turning over that was named, or that a long form needs, is left out
 OPEN_PLACE = 2.0  # open bars away from their even places, squared in quarters of the time
 
 _LONG_SECONDS = 90
 _PEAK_SECONDS = 120  # scaled; in long forms
 _PEAK_PART = 20  # the twentieth part of the time, if that is more
 _SHORT_SECONDS = 40
+_SHORTEST_TURNED_MINUTES = 12
+_LONG_FORM_MINUTES = 40
 _LONG_SITTING_MINUTES = 20  # then it grows with the time; common practice, no source
 
 
@@ -56,8 +60,23 @@ def turned_cost(brief: Brief) -> float:
     return TURNED_ASKED if len(brief.positions) > 1 else TURNED
 
 
+def wished_turns(brief: Brief) -> int:
+    """Return how often the receiver should turn over: once to each further position that the brief
+    names, where the rule lets it; once in a long form (common practice, no source)."""
+    if len(brief.positions) == 1 or brief.minutes < _SHORTEST_TURNED_MINUTES:
+        return 0
+    if brief.positions:
+        return min(len(brief.positions) - 1, positions.most_changes(brief.minutes))
+    return 1 if brief.minutes >= _LONG_FORM_MINUTES else 0
+
+
+def unturned_cost(brief: Brief, turns: int) -> float:
+    """Return what it costs that the receiver turns over only `turns` times."""
+    return UNTURNED * max(0, wished_turns(brief) - turns)
+
+
 def position_cost(brief: Brief, position: Position) -> float:
-    """Return what it costs to begin in `position`."""
+    """Return what it costs to begin in `position`, or to turn to it."""
     if brief.positions or position is not Position.SEATED:
         return 0.0
     if brief.minutes > _LONG_SITTING_MINUTES:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from rondel.model.time import as_minutes
-from rondel.model.words import DEEP, PRESSURE_SAYS, Role, Side
+from rondel.model.words import DEEP, PRESSURE_SAYS, Intention, Role, Side
 from rondel.planner.blocks import Block, Kind, Part
 from rondel.planner.constraints import filler, opening, rhythm, rise, small_areas, warm
 from rondel.planner.curves import PRESSURE, value_at
@@ -17,7 +17,19 @@ from rondel.planner.naming import place
 
 _NEAR = 0.75  # levels of pressure
 
-_COUNT = ("", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
+#: How a session of each intention is spoken of in reasons.
+_WISHES = {
+    Intention.SETTLE: "settling",
+    Intention.WAKE: "waking",
+    Intention.SLEEP: "falling asleep",
+    Intention.CLOSENESS: "being close",
+}
+
+
+def _part_of_the_way(share: float) -> str:
+    """Return where in the session a share of its time lies, in words."""
+    marks = ((0.2, "Near the beginning"), (0.45, "Before the middle"), (0.58, "Around the middle"))
+    return next((says for end, says in marks if share < end), "In the later part")
 
 
 @dataclass
@@ -145,8 +157,10 @@ class _Teller:
             t = self.material.techniques[self.block.parts[n].technique]
             word = "An embrace" if t.family == "embrace" else "A hold"
             return [f"{word} belongs to the refrain, and makes it home."]
-        word = _COUNT[number] if number < len(_COUNT) else f"{number}th"
-        told = [f"The {word} of {self.frame.refrains} returns, the same each time."]
+        returns = self.frame.refrains
+        told = [f"Return {number} of {returns} of the refrain, the same each time."]
+        if returns == 1:
+            return ["The refrain returns once in so short a form."]
         if self.before is not None and self.before.kind is Kind.PEAK:
             told.append("It takes the hands home right after the peak.")
         if number == 1:
@@ -173,7 +187,7 @@ class _Teller:
         return [*told, "It comes next to the refrain or open bars, where nothing is interrupted."]
 
     def _close(self) -> list[str]:
-        told = [f"The last {self._seconds(self.block.bars)} are {self._pressure()}."]
+        told = [f"It fills the last {self._seconds(self.block.bars)}, {self._pressure()}."]
         return [*told, "A hold, a glide or an embrace ends it, as hands are slow to leave."]
 
     def _pressure(self) -> str:
@@ -288,8 +302,8 @@ class _Teller:
         if abs(wished - rise.counted(part.pressure)) > _NEAR:
             return []
         return [
-            f"At {round(100 * share)} percent of the time a session for “{intention}” wishes "
-            f"for a pressure near this: {PRESSURE_SAYS[part.pressure]}."
+            f"{_part_of_the_way(share)}, {_WISHES[intention]} wants hands like these: "
+            f"{PRESSURE_SAYS[part.pressure]}."
         ]
 
     def _comes_from(self, region: int) -> list[str]:
