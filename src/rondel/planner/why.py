@@ -243,7 +243,8 @@ class _Teller:
             told.append("Wide strokes have passed here before; now smaller work.")
         if self._is_filler(bit):
             told.append(
-                f"One place not yet worked by itself, short and light, near the end: {self._region(region)}."
+                "One place not yet worked by itself, short and light, near the end: "
+                f"{self._region(region)}."
             )
         if (
             self.block.alternates
