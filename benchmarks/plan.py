@@ -2,8 +2,8 @@
 
 Run: .venv/bin/python benchmarks/plan.py --count 500
 
-The reference, in the same run and on every tenth brief, is the quick narrow search (one refrain row,
-few states kept): the time and the cost of the usual search are printed as ratios to its own.
+The reference, in the same run and on every tenth brief, is the quick narrow search (one refrain
+row, few states kept): time and cost of the usual search are printed as ratios to its own.
 """
 
 from __future__ import annotations

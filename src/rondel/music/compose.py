@@ -63,7 +63,9 @@ def _markers(routine: Routine, craft: Craft) -> tuple[Marker, ...]:
 
 def _within(notes: tuple[Note, ...], beats: int) -> tuple[Note, ...]:
     """Return the notes, let go by the end of the routine."""
-    return tuple(n if n.end <= beats else replace(n, beats=beats - n.start) for n in notes)
+    return tuple(
+        n if n.end <= beats else replace(n, beats=beats - n.start) for n in notes if n.start < beats
+    )
 
 
 def compose(routine: Routine, craft: Craft) -> Score:

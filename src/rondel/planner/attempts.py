@@ -17,6 +17,7 @@ from rondel.planner.refrains import Refrain, refrain_rows
 from rondel.planner.search import run
 from rondel.planner.state import State
 from rondel.planner.stock import stock_of
+from rondel.planner.taste import wished_turns
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +67,9 @@ class Setting:
 
 def width_for(brief: Brief, effort: Effort) -> int:
     """Return fewer states a bar for longer forms, so that planning takes a few seconds at most."""
-    return max(4, round(effort.width * math.pow(min(1.0, 20 / float(brief.minutes)), 0.75)))
+    width = effort.width * math.pow(min(1.0, 20 / float(brief.minutes)), 0.75)
+    # Plans that have turned over are kept apart from those that have not: twice as many go on.
+    return max(4, round(width / 2 if wished_turns(brief) else width))
 
 
 class Attempts:
