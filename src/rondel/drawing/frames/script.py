@@ -1,9 +1,9 @@
 """What every frame of a routine shows: which still, which hands where, which words.
 
 Frame n shows the instant n / 25 s, the moment at which it appears. A passage begins in the frame
-nearest to its start, and a landing is marked in the frame nearest to it. Fades end where the new begins: first the words go, then the figure changes and the
-new words come. Hands keep their true phase while they fade, and the hands of what comes next wait
-where their first stroke starts.
+nearest to its start, and a landing is marked in the frame nearest to it. Fades end where the new
+begins: first the words go, then the figure changes and the new words come. Hands keep their true
+phase while they fade, and the hands of what comes next wait where their first stroke starts.
 """
 
 from __future__ import annotations
