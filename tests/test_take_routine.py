@@ -116,3 +116,14 @@ def test_nothing_is_made_with_pressure_beyond_what_is_safe(planned: Routine) -> 
     assert outcome.routine is None
     assert "for a lay hand" in outcome.reasons[0]
     assert notes == ()
+
+
+def test_cues_that_speak_of_what_is_no_longer_done_are_told(planned: Routine) -> None:
+    fresh = take_routine(planned, CRAFT, at="routine.json")[1]
+    assert not [note for note in fresh if "speak of techniques" in note]
+    # Another technique everywhere, under the same cues.
+    other = next(t for t in CRAFT.techniques if t.id not in {p.technique for p in planned.passages})
+    swapped = tuple(replace(p, technique=other.id) for p in planned.passages)
+    routine = replace(planned, passages=swapped)
+    notes = take_routine(routine, CRAFT, at="routine.json")[1]
+    assert any("speak of techniques" in note and "worded anew" in note for note in notes)

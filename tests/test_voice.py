@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import socket
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
@@ -54,6 +54,12 @@ class Shelf:
     def load(self, cue_id: str) -> tuple[NDArray[np.float32], int] | None:
         samples = self._kept.get(cue_id)
         return None if samples is None else (samples, RATE)
+
+    def name_of(self, cue_id: str) -> str:
+        return f"{cue_id}.wav" if cue_id in self._kept else ""
+
+    def unused(self, cue_ids: Collection[str]) -> tuple[str, ...]:
+        return tuple(f"{name}.wav" for name in self._kept if name not in cue_ids)
 
 
 @cache
@@ -286,7 +292,62 @@ def test_a_file_that_is_no_sound_is_named_in_a_sentence(tmp_path: Path, content:
         VoiceFolder(tmp_path).load("c02")
 
 
-def test_a_silent_recording_is_named_in_a_sentence(tmp_path: Path) -> None:
+@pytest.mark.parametrize("mine", [np.zeros(RATE, np.float32), tone(0.05), tone(2.0, 0.0005)])
+def test_a_recording_without_sound_gives_way_to_the_bundled_voice(
+    mine: NDArray[np.float32],
+) -> None:
+    routine = worded()
+    speech = speak(routine, Shelf({"c03": mine}))
+    plain = speak(routine)
+    assert [s.seconds for s in speech.spoken] == [s.seconds for s in plain.spoken]
+    assert len(speech.notes) == 1
+    assert "Nothing is to be heard in your recording c03.wav" in speech.notes[0]
+
+
+def test_a_silent_file_is_not_refused(tmp_path: Path) -> None:
     soundfile.write(tmp_path / "c02.wav", np.zeros(8000), 8000)
-    with pytest.raises(BadInput, match="holds no sound"):
-        VoiceFolder(tmp_path).load("c02")
+    assert VoiceFolder(tmp_path).load("c02") is not None
+
+
+# ------------------------------------------------------------------ whose words a recording holds
+def test_the_teacher_is_told_which_words_her_recordings_stand_for() -> None:
+    routine = worded()
+    second, third = routine.cues[1], routine.cues[2]
+    right = tone(0.8 * estimate_seconds(third.say))
+    one = speak(routine, Shelf({third.id: right})).notes
+    assert one == (f"Your recording c03.wav is used for: “{short(third.say)}”",)
+    shelf = Shelf({second.id: tone(0.8 * estimate_seconds(second.say)), third.id: right})
+    (both,) = speak(routine, shelf).notes
+    assert f"c02.wav for “{short(second.say)}”; c03.wav for “{short(third.say)}”" in both
+
+
+def short(text: str) -> str:
+    return text if len(text) <= 60 else f"{text[:60].rstrip()}…"
+
+
+@pytest.mark.parametrize(
+    ("share", "is_told"), [(0.4, True), (0.5, False), (2.0, False), (2.4, True)]
+)
+def test_a_recording_of_quite_another_length_may_hold_other_words(
+    share: float, is_told: bool
+) -> None:
+    routine = worded()
+    cue = max(routine.cues, key=lambda c: len(c.say))
+    speech = speak(routine, Shelf({cue.id: tone(share * estimate_seconds(cue.say))}))
+    assert any("made for other words" in n for n in speech.notes) is is_told
+
+
+def test_recordings_in_upper_case_are_taken_and_strays_are_named(tmp_path: Path) -> None:
+    routine = worded()
+    for name in ("C03.WAV", "c99.wav", "myvoice.wav", "c04.wav", "C04.FLAC"):
+        soundfile.write(tmp_path / name, tone(3.0), RATE, format=name[-4:].strip(".").upper())
+    (tmp_path / ".hidden").write_text("not hers")
+    folder = VoiceFolder(tmp_path)
+    speech = speak_cues(routine, folder, ToneVoice(), Silent())
+    seconds = {s.cue_id: s.seconds for s in speech.spoken}
+    assert seconds["c03"] == pytest.approx(3.0, abs=0.1)
+    assert seconds["c04"] == pytest.approx(3.0, abs=0.1)
+    (note,) = (n for n in speech.notes if n.startswith("Not used"))
+    assert "C04.FLAC, c99.wav, myvoice.wav." in note
+    assert f"c01 to {routine.cues[-1].id}" in note
+    assert any("C03.WAV for “" in n for n in speech.notes)

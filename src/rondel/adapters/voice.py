@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -93,7 +94,10 @@ def without_silence(samples: NDArray[np.float32], *, rate: int) -> NDArray[np.fl
 
 
 class VoiceFolder:
-    """The teacher's own recordings: one file a cue, called by the cue's id, as `c07.wav`."""
+    """The teacher's own recordings: one file a cue, called by the cue's id, as `c07.wav`.
+
+    Upper case is as good. The folder is read once.
+    """
 
     SUFFIXES = (".wav", ".flac", ".aiff", ".aif", ".ogg", ".mp3")
 
@@ -102,13 +106,41 @@ class VoiceFolder:
 
     def load(self, cue_id: str) -> tuple[NDArray[np.float32], int] | None:
         """Return her recording of `cue_id`, its channels mixed to one; None where there is none."""
-        if Path(cue_id).name != cue_id:  # an id from a foreign file leads to no other folder
-            return None
+        path = self._files.get(cue_id.lower())
+        return _read(path) if path is not None else None
+
+    def name_of(self, cue_id: str) -> str:
+        """Return the name of the file with her recording of `cue_id`; nothing if there is none."""
+        path = self._files.get(cue_id.lower())
+        return path.name if path is not None else ""
+
+    def unused(self, cue_ids: Collection[str]) -> tuple[str, ...]:
+        """Return the names of the files that hold no recording of any of these cues."""
+        used = {self.name_of(cue_id) for cue_id in cue_ids}
+        return tuple(name for name in self._names if name not in used)
+
+    @cached_property
+    def _names(self) -> tuple[str, ...]:
+        """The files in the folder, hidden ones left out."""
+        if not self._folder.is_dir():
+            return ()
+        files = (p for p in self._folder.iterdir() if p.is_file())
+        return tuple(sorted(p.name for p in files if not p.name.startswith(".")))
+
+    @cached_property
+    def _files(self) -> dict[str, Path]:
+        """The recordings by the id they are called by, in lower case as are all cues of our own.
+
+        Where two are called alike, the earlier suffix is taken. An id from a foreign file leads to
+        no other folder, because only what lies in this one is known.
+        """
+        found: dict[str, Path] = {}
         for suffix in self.SUFFIXES:
-            path = self._folder / f"{cue_id}{suffix}"
-            if path.is_file():
-                return _read(path)
-        return None
+            for name in self._names:
+                path = self._folder / name
+                if path.suffix.lower() == suffix:
+                    found.setdefault(path.stem.lower(), path)
+        return found
 
 
 def _read(path: Path) -> tuple[NDArray[np.float32], int]:
@@ -120,9 +152,9 @@ def _read(path: Path) -> tuple[NDArray[np.float32], int]:
             at=f"voice/{path.name}",
         ) from error
     mono = samples.mean(axis=1, dtype=np.float64).astype(np.float32)
-    if not len(mono) or not np.isfinite(mono).all() or not np.any(mono):
+    if not np.isfinite(mono).all():
         raise BadInput(
-            "this recording holds no sound; record it again, or take it away",
+            "this recording is damaged; save it again as WAV, or take it away",
             at=f"voice/{path.name}",
         )
     return mono, int(rate)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from rondel.app.ports.voice import Recordings, Speaker, Speech, SpokenCue
 from rondel.app.progress import Progress
+from rondel.cues.pace import estimate_seconds
 from rondel.model.routine import Cue, Routine
 
 FRAME_SECONDS = 0.01
@@ -26,6 +27,13 @@ SECONDS_APART = 1.0
 SECONDS_APART_AT_LEAST = 0.3
 FORGIVEN_SECONDS = 0.05
 QUOTED_CHARACTERS = 60
+#: A recording shorter than this, or with no louder sample, holds no words (common practice, no
+#: source: the shortest cue takes four times as long, and -60 dB is the noise of a quiet room).
+SHORTEST_SECONDS = 0.3
+SOFTEST = 0.001
+#: Of the time that the bundled voice may take at its calm pace: who speaks twice as fast still says
+#: all the words, and who takes more than twice as long says others.
+TOO_SHORT, TOO_LONG = 0.45, 2.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,23 +50,28 @@ def speak_cues(
 ) -> Speech:
     """Return all cues of `routine` as sound, in order, apart from each other, equally loud.
 
-    A cue that the teacher recorded herself is taken from `own_voice`. Words that last longer than
+    A cue that the teacher recorded herself is taken from `own_voice`, unless nothing is to be heard
+    there; `Speech.notes` says which recording is used for which words, so that one made for other
+    words is noticed. Words that last longer than
     their place begin earlier where there is room; `Speech.notes` says in sentences where they
     still run past it. Raises BadInput for a recording that cannot be read.
     """
     progress.begin("Speaking the cues", len(routine.cues))
     spoken: list[SpokenCue] = []
     notes: list[str] = []
+    used: dict[str, Cue] = {}
     free_from = 0.0
     for i, cue in enumerate(routine.cues):
-        recorded = own_voice.load(cue.id) if own_voice else None
-        samples, rate = recorded if recorded is not None else speaker.speak(cue.say)
-        samples = levelled(trimmed(samples, rate), rate)
+        own = _recorded(cue, own_voice, notes)
+        samples, rate = own if own is not None else _ready(*speaker.speak(cue.say))
         seconds = len(samples) / rate
+        if own is not None and own_voice is not None:
+            used[own_voice.name_of(cue.id)] = cue
+            notes.extend(_length_notes(own_voice.name_of(cue.id), cue, seconds))
         after = routine.cues[i + 1] if i + 1 < len(routine.cues) else None
         place = _place_of(cue, after, routine)
         start = _start(place, seconds, free_from)
-        notes.extend(_notes(cue, place, start, seconds, is_own=recorded is not None))
+        notes.extend(_notes(cue, place, start, seconds, is_own=own is not None))
         if len(samples):
             spoken.append(
                 SpokenCue(
@@ -72,7 +85,66 @@ def speak_cues(
             free_from = start + seconds
         progress.advance(1)
     progress.end()
-    return Speech(spoken=tuple(spoken), notes=tuple(notes))
+    about_files = _file_notes(routine, own_voice, used) if own_voice else ()
+    return Speech(spoken=tuple(spoken), notes=(*about_files, *notes))
+
+
+# ------------------------------------------------------------------ her own recordings
+def _recorded(
+    cue: Cue, own_voice: Recordings | None, notes: list[str]
+) -> tuple[NDArray[np.float32], int] | None:
+    """Return her recording of `cue`, ready to be heard; None, and a note, where it is silent."""
+    recorded = own_voice.load(cue.id) if own_voice else None
+    if own_voice is None or recorded is None:
+        return None
+    samples, rate = recorded
+    if np.abs(samples).max(initial=0.0) > SOFTEST:
+        samples, rate = _ready(samples, rate)
+        if len(samples) / rate >= SHORTEST_SECONDS:
+            return samples, rate
+    notes.append(
+        f"Nothing is to be heard in your recording {own_voice.name_of(cue.id)}, so the bundled "
+        f"voice says “{_quoted(cue)}”; record it again, or take the file away."
+    )
+    return None
+
+
+def _ready(samples: NDArray[np.float32], rate: int) -> tuple[NDArray[np.float32], int]:
+    return levelled(trimmed(samples, rate), rate), rate
+
+
+def _length_notes(name: str, cue: Cue, seconds: float) -> Iterator[str]:
+    """Say where a recording lasts so short or so long that it may hold other words."""
+    needed = estimate_seconds(cue.say)
+    if TOO_SHORT * needed <= seconds <= TOO_LONG * needed:
+        return
+    yield (
+        f"Your recording {name} lasts {seconds:.1f} seconds, but “{_quoted(cue)}” takes about "
+        f"{needed:.0f}: was it made for other words? Listen to it, and record it again if so."
+    )
+
+
+def _file_notes(routine: Routine, own_voice: Recordings, used: Mapping[str, Cue]) -> Iterator[str]:
+    """Say which recordings stand for which words, and what lies beside them unused."""
+    if len(used) == 1:
+        yield from (f"Your recording {n} is used for: “{_quoted(c)}”" for n, c in used.items())
+    elif used:
+        each = "; ".join(f"{name} for “{_quoted(cue)}”" for name, cue in used.items())
+        yield f"Your {len(used)} recordings are used: {each}."
+    ids = [cue.id for cue in routine.cues]
+    unused = own_voice.unused(ids)
+    if unused:
+        known = f" (here {ids[0]} to {ids[-1]})" if ids else ""
+        yield (
+            f"Not used in voice/: {', '.join(unused)}. A recording is called by the id of its "
+            f"cue{known}, as c03.wav, once; the cues stand in routine.json."
+        )
+
+
+# ------------------------------------------------------------------ places
+def _quoted(cue: Cue) -> str:
+    words = " ".join(cue.say.split())
+    return words if len(words) <= QUOTED_CHARACTERS else f"{words[:QUOTED_CHARACTERS].rstrip()}…"
 
 
 def _place_of(cue: Cue, after: Cue | None, routine: Routine) -> _Place:
@@ -100,8 +172,7 @@ def _start(place: _Place, seconds: float, free_from: float) -> float:
 
 def _notes(cue: Cue, place: _Place, start: float, seconds: float, *, is_own: bool) -> Iterator[str]:
     """Say in a sentence where a cue comes late, or runs past its place."""
-    words = " ".join(cue.say.split())
-    quoted = words if len(words) <= QUOTED_CHARACTERS else f"{words[:QUOTED_CHARACTERS]}…"
+    quoted = _quoted(cue)
     what = f"Your recording of cue {cue.id}" if is_own else f"Cue {cue.id}"
     over = start + seconds - place.until
     late = start - place.wanted

@@ -36,7 +36,7 @@ def take_routine(routine: Routine, craft: Craft, *, at: str) -> tuple[Outcome, t
     if reasons:
         return Outcome(routine=None, reasons=reasons), ()
     whole = routine if routine.cues else with_cues(routine, craft)
-    return Outcome(routine=whole), _notes(whole, craft)
+    return Outcome(routine=whole), (*_notes(whole, craft), *_stale_cues(whole, craft))
 
 
 def _unsafe(routine: Routine, craft: Craft) -> tuple[str, ...]:
@@ -82,6 +82,28 @@ def _notes(routine: Routine, craft: Craft) -> tuple[str, ...]:
     places = "one place" if len(broken) == 1 else f"{len(broken)} places"
     head = f"This routine breaks the rule book in {places}; `rondel check` lists them."
     return (head, *(f.message for f in sorted(broken, key=_rank)[:TOLD]))
+
+
+def _stale_cues(routine: Routine, craft: Craft) -> tuple[str, ...]:
+    """Return a sentence where cues speak of a technique that is neither under way nor next.
+
+    That happens when passages were changed by hand and the cues were not.
+    """
+    stale = []
+    for cue in routine.cues:
+        here = routine.line.index(routine.passage_at(float(cue.at_beat)))
+        near = {p.technique for p in routine.line[here : here + 2]}
+        names = [t.plain for t in craft.techniques if t.id not in near and t.plain in cue.say]
+        if names and not any(
+            craft.technique(id).plain in cue.say for id in near if id and craft.has_technique(id)
+        ):
+            stale.append(f"{cue.id} ({names[0]})")
+    if not stale:
+        return ()
+    return (
+        f"These cues speak of techniques that are not done there: {', '.join(stale[:8])}. Take "
+        "`cues` out of routine.json to have them all worded anew.",
+    )
 
 
 def _rank(finding: Finding) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -58,6 +59,15 @@ class Recordings(Protocol):
     def load(self, cue_id: str) -> tuple[NDArray[np.float32], int] | None:
         """Return her recording of one cue as mono samples in -1..1 and its rate; None if none.
 
-        Raises BadInput where there is a file and it cannot be read as sound.
+        Raises BadInput where there is a file and it cannot be read as sound. A silent file is no
+        error here.
         """
+        ...
+
+    def name_of(self, cue_id: str) -> str:
+        """Return what the recording of a cue is called, as "c03.wav"; nothing if there is none."""
+        ...
+
+    def unused(self, cue_ids: Collection[str]) -> tuple[str, ...]:
+        """Return the names of what lies with the recordings and is used for none of the cues."""
         ...
