@@ -65,6 +65,8 @@ def scene_of(technique: Technique, side: Side, position: Position) -> Scene:
     tilt = ground.tilt
     if technique.contact is Contact.FOREARM:
         tilt = _forearm_tilt(technique, view)
+    elif technique.region == "shoulders" and technique.family is Family.PRESSING:
+        tilt = -62.0  # fingers outwards over the shoulder, never up the side of the neck
     elif view.id == "face" and technique.contact in (Contact.PALM, Contact.HEEL):
         tilt = -14.0  # down along the temples, never over the eyes
     elif view.id == "face" and technique.contact is Contact.FINGERTIPS:
