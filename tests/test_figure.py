@@ -356,3 +356,45 @@ def test_where_words_speak_of_one_hand_no_two_are_drawn() -> None:
             assert len(hands) == 1 or technique.helps_turn, technique.id
             seen += 1
     assert seen >= 15
+
+
+def test_what_words_send_down_the_body_is_drawn_down_the_body() -> None:
+    """The first way of "down" ends nearer to the feet, or to the hand, than it began."""
+    down = re.compile(r"\b(?:glide|pour|trail|rake|draw)\b.{0,40}\bdown\b(?! again)", re.IGNORECASE)
+    seen = 0
+    for technique in CRAFT.techniques:
+        first = re.split(r"[.;]| and ", technique.how)
+        if not any(down.search(part) for part in first):
+            continue
+        side = Side.RIGHT if technique.lateral else Side.BOTH
+        position = technique.position[0]
+        for way in path_lines(technique, side, position):
+            assert way[len(way) // 2][1] > way[0][1], technique.id
+        seen += 1
+    assert seen >= 4
+
+
+def test_a_stroke_from_the_far_end_runs_the_same_way_backwards() -> None:
+    (up, _), (down, _) = (
+        path_lines(made(from_far_end=far), Side.BOTH, Position.PRONE) for far in (False, True)
+    )
+    half = len(up) // 2 + 1
+    np.testing.assert_allclose(up[:half], down[:half][::-1], atol=1e-9)
+
+
+def test_hands_that_press_or_rub_beside_the_spine_leave_it_free() -> None:
+    """The middle of the contact lies 5 cm or more out: half a hand's breadth is 4.1 (ANSUR II)."""
+    seen = 0
+    for technique in CRAFT.techniques:
+        is_firm = technique.family in (Family.PRESSING, Family.FRICTION)
+        broad = technique.contact in (Contact.PALM, Contact.HEEL, Contact.FIST, Contact.KNUCKLES)
+        if technique.region not in ("between_blades", "beside_spine") or not (is_firm and broad):
+            continue
+        side = Side.RIGHT if technique.lateral else Side.BOTH
+        position = technique.position[0]
+        tracks = hand_tracks(technique, side, position, PHASES, 0.5)
+        away_cm = np.abs(tracks[:, :, X] - BOX / 2) / px_per_cm(technique, side, position)
+        middle = away_cm.mean(axis=1)
+        assert middle.min() >= 5.0, technique.id
+        seen += 1
+    assert seen >= 6

@@ -134,7 +134,7 @@ def _telling_phase(technique: Technique) -> float:
 
 def _is_under_hand(line: Array, scene: Scene) -> bool:
     """True for a way so short that the hand hides it."""
-    return bool(np.ptp(line, axis=0).max() < 0.55 * HAND_UNITS * scene.view.hand_scale)
+    return bool(np.ptp(line, axis=0).max() < 0.66 * HAND_UNITS * scene.view.hand_scale)
 
 
 def still(technique: Technique, side: Side, position: Position, *, look: Look = _PLAIN) -> str:

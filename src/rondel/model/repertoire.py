@@ -37,6 +37,7 @@ class Technique:
     say: str
     trace: Trace = Trace.SPOT
     helps_turn: bool = False  # hands only help the receiver turn over
+    from_far_end: bool = False  # goes out where others come home: down the back, to the fingers
 
     def __post_init__(self) -> None:
         low, high = self.pressure

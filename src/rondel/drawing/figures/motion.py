@@ -10,6 +10,7 @@ import numpy as np
 from rondel.drawing.figures.curves import Array
 from rondel.drawing.figures.looks import BodyShape
 from rondel.drawing.figures.strokes import (
+    BESIDE_SPINE,
     BREATHS,
     TREMBLES,
     HandPlan,
@@ -29,6 +30,8 @@ TOUCH = 0.2  # share of a cycle in which a struck hand comes down and leaves
 LIFTED = 0.1  # how much larger a lifted hand looks
 LYING_TURN = 70.0  # hands on someone lying on the side point to the head, from below
 SUNK = 0.05  # how much smaller a pressing hand looks
+#: Fingers point outwards over the shoulder, away from the side of the neck.
+_OVER_SHOULDER = {Contact.HEEL: -38.0, Contact.PALM: -16.0}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +74,10 @@ def scene_of(technique: Technique, side: Side, position: Position) -> Scene:
         tilt = -14.0  # down along the temples, never over the eyes
     elif view.id == "face" and technique.contact is Contact.FINGERTIPS:
         tilt = 10.0  # from the middle of the brow, wrists apart
+    elif technique.region == "shoulders" and technique.contact in _OVER_SHOULDER:
+        tilt = _OVER_SHOULDER[technique.contact]
+    elif technique.region in BESIDE_SPINE and technique.contact is Contact.HEEL:
+        tilt = -14.0  # fingers outwards, so that the hand leaves the spine free
     return Scene(view=view, stroke=stroke_of(technique, ground, side), tilt=tilt)
 
 
@@ -80,6 +87,8 @@ def _forearm_tilt(technique: Technique, view: View) -> float:
         return 0.0
     if technique.region in ("thighs", "calves", "upper_arms"):
         return -72.0
+    if technique.region in BESIDE_SPINE:
+        return -8.0  # the elbow clear of the spine
     return -24.0 if technique.lateral else -15.0
 
 

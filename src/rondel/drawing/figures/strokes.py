@@ -6,7 +6,7 @@ set-down of a touch, the deepest point of a press. All lengths are centimetres o
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,6 +20,19 @@ LENS_CM = 1.1  # how far the way home bows away from the way out
 ELBOW_ROOM_CM = 3.2  # two forearms lie further out, so that the elbows do not meet
 BREATHS = 4  # slow tiny swells over a hold, however long it lasts
 TREMBLES = 6
+BESIDE_SPINE = ("between_blades", "beside_spine")
+_CLEAR_CM = {
+    (region, contact): by_cm
+    for region, middle in (("between_blades", 5.2), ("beside_spine", 4.6))
+    for contact, by_cm in (
+        (Contact.PALM, 6.0 - middle),
+        (Contact.HEEL, 6.4 - middle),
+        (Contact.FIST, 6.4 - middle),
+        (Contact.KNUCKLES, 6.4 - middle),
+        (Contact.FLAT_FINGERS, 5.6 - middle),
+        (Contact.FINGERTIPS, 5.4 - middle),
+    )
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,11 +132,14 @@ def _line_of(technique: Technique, ground: Ground) -> Array:
     is_rubbed = technique.trace is Trace.ALTERNATE and technique.family is Family.FRICTION
     if is_rubbed and technique.lateral:
         along = False  # both hands on one limb or one side rub across it, against each other
+    if technique.trace is Trace.ALTERNATE and technique.region == "lower_back":
+        along = False  # out from the middle, never up into the soft flank
     line = _smooth(ground.along if along else ground.across)
     half = float(technique.path_cm) / 2 or 4.0
     if along and _stays_high(technique):
         line = line[line[:, 1] <= 36.0]
-    return _part(line, half, 0.5 if along else 0.35)
+    part = _part(line, half, 0.5 if along else 0.35)
+    return part[::-1] if technique.from_far_end else part
 
 
 def _apart(ground: Ground, by_cm: float) -> tuple[Point, Point]:
@@ -204,6 +220,21 @@ def _midline(technique: Technique, ground: Ground) -> tuple[HandPlan, ...]:
     return (HandPlan(loop=_dot(spot)),)
 
 
+def _outwards_cm(technique: Technique) -> float:
+    """Return how far a whole way is moved outwards, so that the drawn hand lies where it should.
+
+    Beside the spine half a hand's breadth has to lie clear of the bones.
+    """
+    family, contact = technique.family, technique.contact
+    if technique.region in BESIDE_SPINE:
+        return 1.6 if contact is Contact.FOREARM else _CLEAR_CM.get((technique.region, contact), 0)
+    if technique.region == "thighs" and contact is Contact.HEEL and technique.lateral:
+        return 2.6  # the outside of the thigh
+    if technique.region == "blades" and family is Family.FRICTION:
+        return -1.9  # the blade's inner edge
+    return 0.0
+
+
 def _elbow_room_cm(loop: Array, ground: Ground) -> float:
     """Return how far a forearm's way may move outwards and still lie well on its region."""
     edge = max(x for x, _ in ground.patch) - 1.4
@@ -226,9 +257,12 @@ def stroke_of(technique: Technique, ground: Ground, side: Side) -> Stroke:
             HandPlan(loop=loop, lifts_home=lifts),
             HandPlan(loop=loop, flips=True, lag=0.5 if alternates else 0.0, lifts_home=lifts),
         )
+    shift = np.asarray([_outwards_cm(technique), 0.0])
+    hands = tuple(replace(hand, loop=hand.loop + shift) for hand in hands)
     moves = [hand.loop for hand in hands if len(hand.loop) > 2]
     is_round = technique.trace is Trace.CIRCLE or technique.family is Family.KNEADING
-    travels = bool(moves) and not (is_round and technique.trace is not Trace.ALONG)
+    is_straight = technique.trace in (Trace.ALONG, Trace.ACROSS)
+    travels = bool(moves) and (is_straight or not is_round)
     return Stroke(hands=hands, travels=travels, arrows=tuple(moves), closed_arrows=not travels)
 
 

@@ -50,6 +50,7 @@ def _technique(f: Fields) -> Technique:
             say=f.text("say"),
             trace=f.choice("trace", Trace, _usual_trace(f)),
             helps_turn=f.flag("helps_turn", False),
+            from_far_end=f.flag("from_far_end", False),
         )
     )
     f.refuse_others()
@@ -89,6 +90,7 @@ def technique_to_dict(t: Technique) -> dict[str, object]:
         "say": t.say,
         "trace": str(t.trace),
         "helps_turn": t.helps_turn,
+        "from_far_end": t.from_far_end,
     }
 
 

@@ -113,7 +113,7 @@ def repertoire_schema() -> Schema:
             "how": TEXT,
             "say": TEXT,
         },
-        {"refrain": FLAG, "trace": _words(Trace), "helps_turn": FLAG},
+        {"refrain": FLAG, "trace": _words(Trace), "helps_turn": FLAG, "from_far_end": FLAG},
         closed=True,
     )
     return _table({}, {"technique": _list(technique)}, closed=True)
