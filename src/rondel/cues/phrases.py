@@ -284,7 +284,7 @@ BREATHE: Final[Bank] = (
     "Breathe in as you move away, and out as you come back.",
     "One slow breath, all the way out.",
     "Let the next breath out be the longest.",
-    "Are you still breathing? Slow and low.",
+    "Keep your own breath slow and low.",
     "Notice where their breath moves.",
     "Breathe as if you had all evening.",
     "Let your breath and theirs meet.",

@@ -316,6 +316,6 @@ class _Teller:
         if self.before.exit_region == region:
             return ["The hands stay where they are."]
         return [
-            f"The hands come from {self._region(self.before.exit_region)}, which is next to "
+            f"The hands come from {self._region(self.before.exit_region)}, next to "
             f"{self._region(region)}."
         ]
