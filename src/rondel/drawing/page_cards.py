@@ -176,12 +176,20 @@ def _pressures(passages: tuple[Passage, ...]) -> str:
 
 
 def _times(passages: tuple[Passage, ...], routine: Routine) -> str:
+    """Return when a technique comes: at home in the refrain, and elsewhere."""
+    groups = (
+        ("", [p for p in passages if p.role is not Role.REFRAIN]),
+        ("in the refrain, ", [p for p in passages if p.role is Role.REFRAIN]),
+    )
+    return "; ".join(f"{where}at {_starts(row, routine)}" for where, row in groups if row)
+
+
+def _starts(passages: list[Passage], routine: Routine) -> str:
     starts = [as_minutes(routine.start_seconds(p)) for p in passages]
     most = 6
-    shown = ", ".join(starts[:most])
     more = len(starts) - most
-    home = "in the refrain, " if any(p.role is Role.REFRAIN for p in passages) else ""
-    return f"{home}at {shown}" + (f" and {more} times more" if more > 0 else "")
+    again = "once more" if more == 1 else f"{more} times more"
+    return ", ".join(starts[:most]) + (f" and {again}" if more > 0 else "")
 
 
 def card_told(card: TechniqueCard) -> str:
