@@ -106,10 +106,6 @@ class Clock:
         """The length of the routine."""
         return self.seconds_at(self.beats)
 
-    def bars_in(self, seconds: float) -> float:
-        """Return how many bars `seconds` fill at the mean tempo."""
-        return seconds * self.bars / self.total_seconds
-
     def bar_seconds(self) -> Seconds:
         """Return the mean length of one bar."""
         return Seconds(self.total_seconds / self.bars)
