@@ -8,7 +8,7 @@ from rondel.model.brief import Brief
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Proof, Routine
-from rondel.planner.attempts import NORMAL, QUICK, Attempts, Effort, Found
+from rondel.planner.attempts import NORMAL, QUICK, Attempts, Effort, Found, Home
 from rondel.planner.finish import routine_of
 from rondel.planner.loosen import loosenings
 from rondel.planner.nearness import away_from, home_in, near_to, share_alike
@@ -24,19 +24,24 @@ NOT_PROVEN = (
 
 
 def plan(
-    brief: Brief, craft: Craft, near: Routine | None = None, effort: Effort = NORMAL
+    brief: Brief,
+    craft: Craft,
+    near: Routine | None = None,
+    effort: Effort = NORMAL,
+    home: Home = (),
 ) -> Outcome:
     """Return the best routine found for `brief`; or None with reasons and what to loosen.
 
-    With `near`, the routine keeps as many bars of it as the brief and the rules allow.
+    With `near`, the routine keeps as many bars of it as the brief and the rules allow. `home`
+    is a refrain, as (technique, pressure, bars) of its passages, that should be the refrain.
     BadInput where the brief names what the craft does not know.
     """
     require_known(brief, craft)
     first = clinician_reasons(brief, craft)
     if first:
         return Outcome(routine=None, reasons=first)
-    attempts = Attempts(brief, craft, near_to(near), home_in(near)) if near else None
-    attempts = attempts or Attempts(brief, craft)
+    extra = near_to(near) if near else None
+    attempts = Attempts(brief, craft, extra, home or (home_in(near) if near else ()))
     impossible = reasons_against(brief, craft, attempts.material, attempts.frame, attempts.rows)
     found = None if impossible else attempts.find(effort)
     if found is not None:
