@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 
+from rondel.model.settings import Settings
 from rondel.model.words import Contact, Family, Landing, Position, Trace
 
 
@@ -110,11 +111,15 @@ class Caution:
 
 @dataclass(frozen=True, kw_only=True)
 class Craft:
-    """All that is known before a brief comes: techniques, regions, cautions. Ids are unique."""
+    """All that is known before a brief comes: techniques, regions, cautions. Ids are unique.
+
+    `settings` are what the teacher changed in the rule book.
+    """
 
     techniques: tuple[Technique, ...]
     regions: tuple[Region, ...]
     cautions: tuple[Caution, ...]
+    settings: Settings = Settings()
 
     @cached_property
     def _techniques(self) -> dict[str, Technique]:

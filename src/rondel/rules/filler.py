@@ -12,5 +12,6 @@ RULE = Rule(
     severity=Severity.MIND,
     says=("One region not yet touched is met, short and light, in the last quarter."),
     parameters={"last_share": LAST_SHARE, "max_pressure": MAX_PRESSURE},
+    changeable={"last_share": (0.1, 0.5)},
     weight=3.0,
 )

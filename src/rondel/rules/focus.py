@@ -11,5 +11,6 @@ RULE = Rule(
     severity=Severity.MIND,
     says=("The main regions get at least half of the time outside refrain, opening and close."),
     parameters={"min_share": MIN_SHARE},
+    changeable={"min_share": (0.2, 0.9)},
     weight=8.0,
 )

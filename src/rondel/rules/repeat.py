@@ -15,5 +15,6 @@ RULE = Rule(
         "comes more than three times in 15 minutes."
     ),
     parameters={"max_times": MAX_TIMES, "per_minutes": PER_MINUTES},
+    changeable={"max_times": (1, 10), "per_minutes": (5, 60)},
     weight=6.0,
 )

@@ -11,5 +11,6 @@ RULE = Rule(
     severity=Severity.MIND,
     says=("Long strokes come before small areas on the same region."),
     parameters={"long_cm": LONG_CM},
+    changeable={"long_cm": (10, 40)},
     weight=2.0,
 )
