@@ -1,54 +1,64 @@
-"""The order in which searches are tried: refrains, peaks, widths, until one finds a plan."""
+"""The order in which searches are tried: homes, peaks, grids, until one finds a plan; and then
+harder, until no better plan can be."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from rondel.model.brief import Brief
 from rondel.model.repertoire import Craft
+from rondel.planner.bound import Multipliers, Relaxation, Solved, ascend
 from rondel.planner.constraints import peak
-from rondel.planner.costs import Extra
 from rondel.planner.frame import Frame, frame_of
+from rondel.planner.grounds import grounds_of
 from rondel.planner.material import Material, material_of
-from rondel.planner.moves import Moves
-from rondel.planner.refrains import Refrain, refrain_rows
-from rondel.planner.search import run
-from rondel.planner.state import State
-from rondel.planner.stock import stock_of
-from rondel.planner.taste import wished_turns
+from rondel.planner.net import Net
+from rondel.planner.refrains import Home, Refrain, home_cost, home_of, refrain_of, refrain_rows
+from rondel.planner.search import Placed, Search, Searched
+from rondel.planner.stock import Stock, stock_of
+from rondel.planner.table import NEVER, Extra, Table
+
+HOMES = 8  # refrain rows that a plan is chosen from: those that serve best
+_EPS = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Effort:
-    """How hard to look: states kept at every bar, refrain rows compared, and how many searches
-    may fail before it is given up."""
+    """How hard to look. `homes` refrain rows are tried first, narrowly; then every round of ascent
+    sharpens the bound, and searches of `widths` follow, one after the other.
 
-    width: int
-    rows: int
+    With `is_whole` all homes are weighed, so that the bound holds for every plan. `failures` is how
+    many searches may fail before it is given up.
+    """
+
+    homes: int
+    rounds: int = 0
+    widths: tuple[int, ...] = ()
+    is_whole: bool = False
     failures: int = 24
 
 
-NORMAL = Effort(width=24, rows=3)
-QUICK = Effort(width=6, rows=1, failures=5)
+QUICK = Effort(homes=1, failures=5)
+NORMAL = Effort(homes=3, rounds=8, widths=(24,))
+STEADY = Effort(homes=3, rounds=8, widths=(24, 200, 1000), is_whole=True)
+THOROUGH = Effort(homes=3, rounds=16, widths=(24, 200, 1000, 4000, 16000, 60000), is_whole=True)
 
+_FIRST_WIDTH = 6
 
-#: A refrain as (technique, pressure, bars) of its passages.
-Home = tuple[tuple[str | None, int, int], ...]
-
-
-def home_of(row: Refrain, material: Material) -> Home:
-    """Return the passages of a refrain row, by name."""
-    return tuple((material.techniques[p.technique].id, p.pressure, p.bars) for p in row.block.parts)
+#: Asked between searches; False ends the trial with what there is.
+GoOn = Callable[[], bool]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
-    """A whole plan with what it was planned from."""
+    """A whole plan with what it was planned from. No plan costs less than `bound` (None: not
+    known); costs are without what staying near another plan would add where none was asked for."""
 
     cost: float
-    state: State
+    bound: float | None
+    placed: Placed
     material: Material
     frame: Frame
     refrain: Refrain
@@ -65,17 +75,39 @@ class Setting:
     is_fine: bool
 
 
-def width_for(brief: Brief, effort: Effort) -> int:
-    """Return fewer states a bar for longer forms, so that planning takes a few seconds at most."""
-    width = effort.width * math.pow(min(1.0, 20 / float(brief.minutes)), 0.75)
-    # Plans that have turned over are kept apart from those that have not: twice as many go on.
-    return max(4, round(width / 2 if wished_turns(brief) else width))
+class Contest:
+    """One setting, solved: what its plans cost at least, and the best plan met.
+
+    Costs here include what its home costs.
+    """
+
+    def __init__(self, stock: Stock, frame: Frame, home: float, extra: Extra | None, wide: bool):
+        self.frame, self.refrain, self.home = frame, stock.refrain, home
+        table = Table(stock, grounds_of(stock), extra)
+        self.relaxation = Relaxation(Net(table, is_wide=wide))
+        self.solved: Solved = self.relaxation.solve(self.relaxation.usual())
+        self.bound = self.solved.value() + home
+
+    def sharpen(self, best: float, rounds: int, start: Multipliers | None = None) -> None:
+        """Raise the bound, from the better of the multipliers at hand and `start`."""
+        if start is not None:
+            other = self.relaxation.solve(start)
+            if other.value() > self.solved.value():
+                self.solved = other
+        self.solved = ascend(self.relaxation, self.solved, best - self.home, rounds)
+        self.bound = max(self.bound, self.solved.value() + self.home)
+
+    def search(self, best: float, width: int, *, is_even: bool = False) -> Searched:
+        """Look for a plan cheaper than `best`; the bound rises as far as the search shows."""
+        found = Search(self.solved, best - self.home, width, is_even=is_even).run()
+        self.bound = max(self.bound, min(found.bound + self.home, best))
+        return found
 
 
 class Attempts:
     """All searches for one brief. Blocks and refrain rows are worked out once.
 
-    `home` is a refrain that should be tried first, where it can be had.
+    `home` is a refrain that should be tried before any other, where it can be had.
     """
 
     def __init__(
@@ -85,47 +117,73 @@ class Attempts:
         extra: Extra | None = None,
         home: Home = (),
     ) -> None:
-        self.brief, self.extra, self.home = brief, extra, home
+        self.brief, self.extra = brief, extra
         self.material = material_of(brief, craft)
         self.frame = frame_of(brief)
         self.rows = refrain_rows(self.material, self.frame)
+        wanted = refrain_of(self.material, self.frame, home) if home else None
+        if wanted is not None:
+            others = [r for r in self.rows if home_of(r, self.material) != home]
+            self.rows = (wanted, *others)
+        self.is_pinned = wanted is not None
+        self._contests: dict[Setting, Contest | None] = {}
 
-    def find(self, effort: Effort) -> Found | None:
-        """Return the best plan of the first settings that give one, tried ever wider."""
+    def find(self, effort: Effort, go_on: GoOn = lambda: True) -> Found | None:
+        """Return the best plan of the first settings that give one, tried ever harder."""
         if not self.rows:
             return None
-        first = self._narrow(effort)
-        if first is None or effort is QUICK:
-            return first
-        width = width_for(self.brief, effort)
-        best = first
-        wide = self._search(self._last, width)
-        return wide if wide is not None and wide.cost < best.cost else best
+        self.best: tuple[float, Placed, Contest] | None = None
+        settings = self._first(effort)
+        if self.best is None:
+            return None
+        if effort.rounds and go_on():
+            self._harder(settings, effort, go_on)
+        cost, placed, contest = self.best
+        return Found(
+            cost=cost,
+            bound=self._bound(settings) if effort.is_whole else None,
+            placed=placed,
+            material=self.material,
+            frame=contest.frame,
+            refrain=contest.refrain,
+        )
 
-    def _narrow(self, effort: Effort) -> Found | None:
-        """Return the best of a few narrow searches, one a refrain row; else the first found."""
-        width = max(3, effort.width // 4) if effort is not QUICK else effort.width
-        width = width_for(self.brief, Effort(width=width, rows=1))
+    # ---- the first plan ------------------------------------------------------------------------
+
+    def _first(self, effort: Effort) -> list[Setting]:
+        """Find a plan, and return the settings that are like the one that gave it."""
         failures = 0
-        for settings in self._settings(effort.rows):
-            best: Found | None = None
+        for settings in self._settings(effort.homes):
+            found = False
             for setting in settings:
-                found = self._search(setting, width)
-                failures += found is None
-                if found and (best is None or found.cost < best.cost):
-                    best, self._last = found, setting
-            if best is not None or failures >= effort.failures:
-                return best
-        return None
+                is_better = self._try(setting, _FIRST_WIDTH)
+                found = found or is_better
+                failures += not is_better
+            if found or failures >= effort.failures:
+                return self._alike(settings[0])
+        return []
+
+    def _try(self, setting: Setting, width: int, *, is_even: bool = False) -> bool:
+        """Search once; True where the best plan known was bettered."""
+        contest = self._contest(setting)
+        best = self.best[0] if self.best else NEVER
+        if contest is None or contest.bound >= best - _EPS:
+            return False
+        found = contest.search(best, width, is_even=is_even)
+        if found.placed is None:
+            return False
+        self.best = found.cost + contest.home, found.placed, contest
+        return True
 
     def _settings(self, compared: int) -> Iterator[list[Setting]]:
         """Yield lists of settings; the best of a list is taken, lists are tried in order."""
         wished = min(peak.WISHED[self.brief.intention], self.material.highest)
         pieces = self._pieces()
         pressures = [*range(wished, 0, -1), *range(wished + 1, self.material.highest + 1)]
-        some = self._different_rows(max(compared, 4))
+        some = self._homes()
+        first = 1 if self.is_pinned else compared
         for pressure in pressures:
-            yield [_setting(pressure, row, pieces[0]) for row in some[:compared]]
+            yield [_setting(pressure, row, pieces[0]) for row in some[:first]]
         for is_fine, is_wide in ((False, True), (True, False), (True, True)):
             for count in pieces:
                 for pressure in pressures:
@@ -140,19 +198,47 @@ class Attempts:
         likely = max(1, math.ceil(float(self.brief.open_minutes) / room))
         return list(dict.fromkeys((likely, likely + 1, max(1, likely - 1))))
 
-    def _different_rows(self, count: int) -> list[int]:
-        """Return the numbers of the best rows: of different techniques, then the shortest one."""
-        found = [i for i, row in enumerate(self.rows) if home_of(row, self.material) == self.home]
-        found = found[:1]
-        seen: set[object] = {self.rows[i].block.numbers for i in found}
+    def _homes(self) -> list[int]:
+        """Return the numbers of the rows that plans are chosen from: of different techniques
+        first, then other lengths of these; the shortest of all, which fits where no other does."""
+        found: list[int] = []
+        seen: set[object] = set()
         for i, row in enumerate(self.rows):
-            if row.block.numbers not in seen and len(found) < count:
+            if row.block.numbers not in seen:
                 seen.add(row.block.numbers)
                 found.append(i)
+        lengths = {(self.rows[i].block.numbers, self.rows[i].block.bars) for i in found}
         shortest = min(range(len(self.rows)), key=lambda i: (self.rows[i].block.bars, i))
-        return [*found, *([] if shortest in found else [shortest])]
+        chosen = found[: HOMES - 3]
+        chosen += [] if shortest in chosen else [shortest]
+        best = {self.rows[i].block.numbers for i in found[:3]}
+        for i, row in enumerate(self.rows):
+            length = row.block.numbers, row.block.bars
+            if len(chosen) < HOMES and length not in lengths and row.block.numbers in best:
+                lengths.add(length)
+                chosen.append(i)
+        return chosen
 
-    def _search(self, setting: Setting, width: int) -> Found | None:
+    def _alike(self, setting: Setting) -> list[Setting]:
+        """Return the settings that differ from `setting` in their homes alone."""
+        rows = [0] if self.is_pinned and setting.row == 0 else self._homes()
+        return [
+            Setting(
+                pressure=setting.pressure,
+                row=row,
+                pieces=setting.pieces,
+                is_wide=setting.is_wide,
+                is_fine=setting.is_fine,
+            )
+            for row in rows
+        ]
+
+    def _contest(self, setting: Setting) -> Contest | None:
+        if setting not in self._contests:
+            self._contests[setting] = self._built(setting)
+        return self._contests[setting]
+
+    def _built(self, setting: Setting) -> Contest | None:
         frame = frame_of(self.brief, fine=True) if setting.is_fine else self.frame
         row = self.rows[setting.row]
         stock = stock_of(
@@ -165,11 +251,48 @@ class Attempts:
         )
         if len(stock.open_blocks) == 0 and self.brief.open_minutes:
             return None
-        result = run(Moves(stock, self.extra), width)
-        if result is None:
+        if not stock.arrivals or not (stock.peaks or stock.kept):
             return None
-        cost, state = result
-        return Found(cost=cost, state=state, material=self.material, frame=frame, refrain=row)
+        cost = home_cost(self.material, self.frame, home_of(row, self.material))
+        return Contest(stock, frame, cost, self.extra, setting.is_wide or setting.is_fine)
+
+    # ---- harder --------------------------------------------------------------------------------
+
+    def _harder(self, settings: list[Setting], effort: Effort, go_on: GoOn) -> None:
+        """Sharpen bounds and search ever wider, until the best plan is proven or effort ends."""
+        assert self.best is not None
+        leader = self.best[2]
+        open_settings = settings if effort.is_whole else self._of(leader)
+        sharpened: set[Setting] = set()
+        for width in effort.widths:
+            for setting in self._ordered(open_settings):
+                contest = self._contest(setting)
+                if not go_on():
+                    return
+                if contest is None or contest.bound >= self.best[0] - _EPS:
+                    continue
+                start = leader.solved.at if setting not in sharpened else None
+                contest.sharpen(self.best[0], effort.rounds, start)
+                sharpened.add(setting)
+                self._try(setting, width, is_even=width >= 200)
+
+    def _of(self, contest: Contest) -> list[Setting]:
+        return [s for s, c in self._contests.items() if c is contest]
+
+    def _ordered(self, settings: list[Setting]) -> list[Setting]:
+        """Return settings, the most promising first."""
+
+        def promise(setting: Setting) -> float:
+            contest = self._contest(setting)
+            return NEVER if contest is None else contest.bound
+
+        return sorted(settings, key=promise)
+
+    def _bound(self, settings: list[Setting]) -> float:
+        """Return what no plan of these settings can undercut."""
+        assert self.best is not None
+        bounds = [c.bound for c in map(self._contest, settings) if c is not None]
+        return min([self.best[0], *bounds])
 
 
 def _setting(

@@ -13,7 +13,6 @@ from fractions import Fraction
 from rondel.model.words import Role, Side
 from rondel.planner.constraints import (
     close,
-    contact_kept,
     curve,
     filler,
     opening,
@@ -164,7 +163,7 @@ def block_of(
     deep = [r for r, p in zip(regions, parts, strict=True) if p.pressure >= 4]
     firmest = max(p.pressure for p in parts)
     counts = rise.counted(firmest if kind is Kind.HOME else last.pressure)
-    small = 1 << regions[0] & material.with_wide if small_areas.is_small(techniques[0]) else 0
+    small = 1 << regions[0] & material.with_wide if small_areas.is_small(techniques[0], material.prices.long_cm) else 0
     is_counted = kind in _COUNTED
     is_main = is_counted and regions[0] in material.mains
     return Block(
@@ -187,7 +186,7 @@ def block_of(
         wide=_bits_of(
             material.covers[r]
             for r, t in zip(regions, techniques, strict=True)
-            if small_areas.is_wide(t)
+            if small_areas.is_wide(t, material.prices.long_cm)
         ),
         small=0 if kind in (Kind.HOME, Kind.TURN) else small,
         warmed=_warmed(regions, parts),
@@ -239,13 +238,15 @@ def _flat_cost(material: Material, frame: Frame, kind: Kind, parts: tuple[Part, 
     for i, part in enumerate(parts):
         technique = material.techniques[part.technique]
         seconds = float(part.beats_per_stroke * frame.beat_seconds)
-        total += speed.cost(technique, part.pressure, seconds, frame.brief.intention)
+        total += material.prices.speed * speed.cost(
+            technique, part.pressure, seconds, frame.brief.intention
+        )
         if part.role in (Role.WORK, Role.PEAK):
             total += length_cost(frame, part.bars)
         if i:
             before = material.regions[parts[i - 1].technique]
             if not material.stays[before][material.regions[part.technique]]:
-                total += contact_kept.COST
+                total += material.prices.contact_kept
     return total
 
 

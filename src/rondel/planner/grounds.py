@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
 from rondel.model.words import Intention
 from rondel.planner import taste
@@ -15,7 +16,6 @@ from rondel.planner.constraints import (
     opening,
     positions,
     refrain_spacing,
-    repeat,
     warm,
 )
 from rondel.planner.constraints.peak import Summit
@@ -81,8 +81,8 @@ def grounds_of(stock: Stock) -> Grounds:
         most_changes=positions.most_changes(brief.minutes),
         turned_cost=taste.turned_cost(brief),
         first_stretch=level.first_stretch_bar(frame),
-        first_filler=filler.first_bar(frame),
-        window=frame.at_most(repeat.WINDOW_SECONDS),
+        first_filler=filler.first_bar(frame, stock.material.prices.last_share),
+        window=frame.at_most(Fraction(str(stock.material.prices.per_minutes)) * 60),
         keep_windows=tuple(keep.start_window(k, frame) for k in brief.keep),
         slots={region: slot for slot, region in enumerate(sorted(deep))},
         latest_peak=(stock.summit.last - shortest) // 2,

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from rondel.model.brief import Brief
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.words import DEEP, Intention, Position
+from rondel.planner import prices, taste
 from rondel.planner.constraints import (
     avoid,
     cautions,
@@ -33,6 +34,8 @@ class Material:
     stays: tuple[tuple[bool, ...], ...]  # a hand stays on the body
     positions: tuple[Position, ...]
     mains: tuple[int, ...]
+    prices: prices.Prices
+    turns: int  # how often the receiver should turn over
     with_wide: int  # regions for which there is a long stroke, as bits
     known: dict[object, object] = field(default_factory=dict, repr=False, compare=False)
     """Blocks already built from this material, so that no second search builds them again."""
@@ -116,6 +119,20 @@ def choose_mains(brief: Brief, craft: Craft, techniques: tuple[Technique, ...]) 
     return tuple(chosen)
 
 
+def _are_apart(mains: tuple[str, ...], techniques: tuple[Technique, ...], brief: Brief) -> bool:
+    """True where no position lets the hands work on every one of `mains`."""
+    there = [
+        {
+            p
+            for t in techniques
+            if t.region == main and t.level <= brief.level and not t.family.is_held
+            for p in t.position
+        }
+        for main in mains
+    ]
+    return bool(there) and not set.intersection(*there)
+
+
 def material_of(brief: Brief, craft: Craft) -> Material:
     """Return all that the rules on single passages leave of the craft."""
     found = tuple(
@@ -123,6 +140,8 @@ def material_of(brief: Brief, craft: Craft) -> Material:
         for t in craft.techniques
         if is_allowed(t, brief, craft) and (level.allows(t, brief) or level.may_stretch(t, brief))
     )
+    at = prices.prices_of(craft.settings)
+    mains = choose_mains(brief, craft, found)
     ids = tuple(r.id for r in craft.regions)
     number = {id: i for i, id in enumerate(ids)}
     covers = tuple(
@@ -147,6 +166,10 @@ def material_of(brief: Brief, craft: Craft) -> Material:
         reach=reach,
         stays=stays,
         positions=allowed_positions(brief, craft),
-        mains=tuple(number[id] for id in choose_mains(brief, craft, found)),
-        with_wide=sum(1 << number[id] for id in sorted(small_areas.regions_with_wide(craft))),
+        mains=tuple(number[id] for id in mains),
+        prices=at,
+        turns=taste.wished_turns(brief, are_apart=_are_apart(mains, found, brief)),
+        with_wide=sum(
+            1 << number[id] for id in sorted(small_areas.regions_with_wide(craft, at.long_cm))
+        ),
     )

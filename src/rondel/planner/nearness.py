@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from rondel.model.routine import Routine
-from rondel.model.words import Position
-from rondel.planner.blocks import Block
-from rondel.planner.costs import Extra
+import numpy as np
 
-_CHANGED = 0.25  # a bar that is no longer what it was
-_SHARED = 0.3  # a bar that is as in the other routine
+from rondel.model.routine import Routine
+from rondel.planner.blocks import Block
+from rondel.planner.table import Floats, Ints
+
+CHANGED = 10.0  # a bar that is no longer what it was; far above what quality can weigh
+SHARED = 0.3  # a bar that is as in the other routine
 
 #: What is done in a bar: technique, side and pressure.
 Done = tuple[str | None, str, int]
@@ -32,37 +33,64 @@ def home_in(routine: Routine) -> tuple[tuple[str | None, int, int], ...]:
     return tuple((p.technique, p.pressure, p.bars) for p in returns[0]) if returns else ()
 
 
-def near_to(routine: Routine) -> Extra:
-    """Return a cost for every bar that differs from `routine` in technique, side or pressure."""
-    done = bars_of(routine)
+class Likeness:
+    """Counts the bars in which a block does what a routine does there.
 
-    def cost(block: Block, bar: int, position: Position) -> float:
-        changed, at = 0, bar
-        for part in block.parts:
-            wanted = (_id(block, part.technique), part.side, part.pressure)
-            changed += sum(done[i] != wanted for i in range(at, min(at + part.bars, len(done))))
-            changed += max(0, at + part.bars - max(at, len(done)))
-            at += part.bars
-        return _CHANGED * changed
+    With `by_pressure` the pressure must be the same, too.
+    """
 
-    return cost
+    def __init__(self, routine: Routine, *, by_pressure: bool) -> None:
+        self._depth = 3 if by_pressure else 2
+        self._done = [done[: self._depth] for done in bars_of(routine)]
+        self._sums: dict[tuple[object, ...], Ints] = {}
+
+    def _sum(self, wanted: tuple[object, ...]) -> Ints:
+        """Return how many bars before each bar do `wanted`."""
+        if wanted not in self._sums:
+            alike = np.array([done == wanted for done in self._done], dtype=np.int64)
+            self._sums[wanted] = np.concatenate([[0], np.cumsum(alike)])
+        return self._sums[wanted]
+
+    def table(self, blocks: list[Block], bars: Ints) -> Floats:
+        """Return the bars alike, for every block (a row) begun at each of `bars`."""
+        found = np.zeros((len(blocks), len(bars)))
+        last = len(self._done)
+        for i, block in enumerate(blocks):
+            at = 0
+            for part in block.parts:
+                wanted = (_id(block, part.technique), part.side, part.pressure)[: self._depth]
+                sums = self._sum(wanted)
+                end = np.minimum(bars + at + part.bars, last)
+                found[i] += sums[end] - sums[np.minimum(bars + at, last)]
+                at += part.bars
+        return found
 
 
-def away_from(routines: tuple[Routine, ...], weight: float) -> Extra:
-    """Return a cost for every bar that does what one of `routines` does there."""
-    rows = [bars_of(r) for r in routines]
+class Near:
+    """A cost for every bar that differs from a routine in technique, side or pressure."""
 
-    def cost(block: Block, bar: int, position: Position) -> float:
-        shared, at = 0, bar
-        for part in block.parts:
-            wanted = (_id(block, part.technique), part.side)
-            for done in rows:
-                ends = min(at + part.bars, len(done))
-                shared += sum(done[i][:2] == wanted for i in range(at, ends))
-            at += part.bars
-        return weight * _SHARED * shared
+    def __init__(self, routine: Routine) -> None:
+        self._likeness = Likeness(routine, by_pressure=True)
 
-    return cost
+    def table(self, blocks: list[Block], bars: Ints) -> Floats:
+        """Return the cost of every block (a row) begun at each of `bars`."""
+        lengths = np.array([b.bars for b in blocks], dtype=np.float64)[:, None]
+        return CHANGED * (lengths - self._likeness.table(blocks, bars))
+
+
+class Away:
+    """A cost for every bar that does what one of some routines does there."""
+
+    def __init__(self, routines: tuple[Routine, ...], weight: float) -> None:
+        self._likenesses = [Likeness(r, by_pressure=False) for r in routines]
+        self._weight = weight
+
+    def table(self, blocks: list[Block], bars: Ints) -> Floats:
+        """Return the cost of every block (a row) begun at each of `bars`."""
+        total = np.zeros((len(blocks), len(bars)))
+        for likeness in self._likenesses:
+            total += likeness.table(blocks, bars)
+        return self._weight * SHARED * total
 
 
 def _id(block: Block, number: int) -> str | None:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 from rondel.model.brief import Brief
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Proof, Routine
-from rondel.planner.attempts import NORMAL, QUICK, Attempts, Effort, Found, Home
+from rondel.planner.attempts import NORMAL, QUICK, Attempts, Effort, Found, GoOn
 from rondel.planner.finish import routine_of
 from rondel.planner.loosen import loosenings
-from rondel.planner.nearness import away_from, home_in, near_to, share_alike
+from rondel.planner.nearness import Away, Near, home_in, share_alike
+from rondel.planner.refrains import Home
 from rondel.planner.reasons import clinician_reasons, reasons_against
 from rondel.planner.score import score
 from rondel.planner.why import reasons_for
@@ -29,6 +31,7 @@ def plan(
     near: Routine | None = None,
     effort: Effort = NORMAL,
     home: Home = (),
+    go_on: GoOn = lambda: True,
 ) -> Outcome:
     """Return the best routine found for `brief`; or None with reasons and what to loosen.
 
@@ -40,12 +43,12 @@ def plan(
     first = clinician_reasons(brief, craft)
     if first:
         return Outcome(routine=None, reasons=first)
-    extra = near_to(near) if near else None
+    extra = Near(near) if near else None
     attempts = Attempts(brief, craft, extra, home or (home_in(near) if near else ()))
     impossible = reasons_against(brief, craft, attempts.material, attempts.frame, attempts.rows)
-    found = None if impossible else attempts.find(effort)
+    found = None if impossible else attempts.find(effort, go_on)
     if found is not None:
-        return Outcome(routine=finished(found, craft))
+        return Outcome(routine=finished(found, craft, is_free=near is None))
     loosen = loosenings(brief, craft, lambda other: may_be_planned(other, craft))
     return Outcome(routine=None, reasons=impossible or (NOT_PROVEN,), loosen=loosen)
 
@@ -65,21 +68,36 @@ def others(brief: Brief, craft: Craft, routine: Routine, count: int) -> tuple[Ro
     known = [routine]
     for _ in range(count):
         for weight in (1.0, 3.0):
-            attempts = Attempts(brief, craft, away_from(tuple(known), weight))
+            attempts = Attempts(brief, craft, Away(tuple(known), weight))
             found = attempts.find(NORMAL)
             if found is None:
                 continue
-            other = finished(found, craft)
+            other = finished(found, craft, is_free=False)
             if all(share_alike(other, k) <= 0.5 for k in known):
                 known.append(other)
                 break
     return tuple(known[1:])
 
 
-def finished(found: Found, craft: Craft) -> Routine:
-    """Return the routine of a found plan, with its reasons and its cost worked out afresh."""
-    placed = tuple(found.state.blocks())
+def finished(found: Found, craft: Craft, *, is_free: bool) -> Routine:
+    """Return the routine of a found plan, with its reasons and its cost worked out afresh.
+
+    A bound is told only where the search was `is_free` of other plans.
+    """
+    placed = found.placed
     whys = reasons_for(found.material, found.frame, placed)
     routine = routine_of(found.material, found.frame, placed, whys)
     objective = round(score(routine, craft).total, 6)
-    return replace(routine, proof=Proof(status="found", objective=objective))
+    return replace(routine, proof=proof_of(objective, found.bound if is_free else None))
+
+
+def proof_of(objective: float, bound: float | None) -> Proof:
+    """Return how good a plan of cost `objective` is known to be."""
+    if bound is None:
+        return Proof(status="found", objective=objective)
+    is_best = bound >= objective - 1e-5
+    return Proof(
+        status="optimal" if is_best else "within",
+        objective=objective,
+        bound=objective if is_best else math.floor(bound * 1e6) / 1e6,
+    )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import product
+from typing import cast
 
 from rondel.model.repertoire import Technique
 from rondel.model.words import Contact, Family, Intention, Position, Role
@@ -11,7 +12,7 @@ from rondel.planner.blocks import Block, Kind, Part, block_of, part_of
 from rondel.planner.constraints import refrain_same, rise, sides
 from rondel.planner.frame import Frame
 from rondel.planner.material import Material
-from rondel.planner.taste import even_gap, wished_turns
+from rondel.planner.taste import HOME, even_gap
 
 _TRIED = 6  # rows of the same positions
 
@@ -27,8 +28,61 @@ class Refrain:
     worth: float
 
 
+#: A refrain as (technique, pressure, bars) of its passages.
+Home = tuple[tuple[str | None, int, int], ...]
+
+
+def home_of(row: Refrain, material: Material) -> Home:
+    """Return the passages of a refrain row, by name."""
+    return tuple((material.techniques[p.technique].id, p.pressure, p.bars) for p in row.block.parts)
+
+
+def home_cost(material: Material, frame: Frame, home: Home) -> float:
+    """Return what it costs that `home` serves less well than the best; a home that is none of the
+    rows was chosen by the teacher, and costs nothing."""
+    rows = refrain_rows(material, frame)
+    best = max((row.worth for row in rows), default=0.0)
+    worth = next((row.worth for row in rows if home_of(row, material) == home), best)
+    return HOME * (best - worth)
+
+
+def refrain_of(material: Material, frame: Frame, home: Home) -> Refrain | None:
+    """Return the row that `home` names; None where it cannot be a refrain here."""
+    numbers = {t.id: i for i, t in enumerate(material.techniques)}
+    row = tuple((numbers.get(id or "", -1), pressure, bars) for id, pressure, bars in home)
+    if any(i < 0 or not refrain_same.allows(p) for i, p, _ in row):
+        return None
+    if any(p not in material.pressures(i) for i, p, _ in row):
+        return None
+    parts = []
+    sided = [i for i, _, _ in row if material.techniques[i].lateral]
+    done: dict[int, int] = {}
+    for i, pressure, bars in row:
+        places = sides.sides(material.techniques[i], material.craft)
+        side = places[done.get(i, 0) % len(places)]
+        done[i] = done.get(i, 0) + 1
+        parts.append(part_of(material, frame, i, Role.REFRAIN, side, pressure, bars))
+    whole = tuple(p for p in parts if p is not None)
+    positions = _positions(material, *(i for i, _, _ in row))
+    is_whole = len(whole) == len(parts) and all(done[i] % 2 == 0 for i in sided)
+    if not whole or not is_whole or not positions:
+        return None
+    if not refrain_same.is_home(tuple(material.techniques[i] for i, _, _ in row)):
+        return None
+    known = {home_of(r, material): r.worth for r in refrain_rows(material, frame)}
+    block = block_of(material, frame, Kind.HOME, whole)
+    return Refrain(block=block, positions=positions, worth=known.get(home, 0.0))
+
+
 def refrain_rows(material: Material, frame: Frame) -> tuple[Refrain, ...]:
     """Return possible refrains, the best first: base and embrace, else an embrace or hold alone."""
+    key = ("rows", frame)
+    if key not in material.known:
+        material.known[key] = _refrain_rows(material, frame)
+    return cast("tuple[Refrain, ...]", material.known[key])
+
+
+def _refrain_rows(material: Material, frame: Frame) -> tuple[Refrain, ...]:
     held, bases = _homely(material)
     found = []
     for row in _best(material, [(h,) for h in held]):
@@ -80,7 +134,7 @@ def _worth(material: Material, numbers: tuple[int, ...], positions: tuple[Positi
     if not _serves_keeps(material, positions):
         worth -= 20
     # A home that cannot be come home to after a turning over would forbid the turning.
-    wished = wished_turns(material.brief)
+    wished = material.turns
     worth += 3.0 * min(wished, len(positions) - 1)
     return worth + 4.0 * len(served) / max(1, len(material.mains)) + 0.1 * len(positions)
 

@@ -31,6 +31,7 @@ from rondel.planner.constraints import (
 from rondel.planner.curves import shape_of
 from rondel.planner.frame import Frame, frame_of
 from rondel.planner.material import Material, material_of
+from rondel.planner.refrains import Home, home_cost
 
 _WORKED = (Role.WORK, Role.PEAK)
 _CURVED = (Role.ARRIVE, Role.WORK, Role.PEAK, Role.CLOSE)
@@ -141,7 +142,7 @@ def _curve(view: _View) -> float:
     assert view.routine.brief is not None
     shape = shape_of(view.routine.brief.intention, view.routine.bars)
     minutes = float(view.frame.bar_seconds / 60)
-    return sum(
+    return view.material.prices.curve * sum(
         curve.cost(
             shape,
             p.start_bar,
@@ -158,7 +159,7 @@ def _curve(view: _View) -> float:
 
 def _speed(view: _View) -> float:
     beat = Fraction(60) / view.routine.tempo[0].bpm
-    return sum(
+    return view.material.prices.speed * sum(
         speed.cost(
             view.technique(p),
             p.pressure,
@@ -176,7 +177,8 @@ def _contact_kept(view: _View) -> float:
         if one.is_open or two.is_open or is_turning(view.routine, two):
             continue
         regions = view.technique(one).region, view.technique(two).region
-        total += contact_kept.cost(view.craft, *regions)
+        if not contact_kept.is_kept(view.craft, *regions):
+            total += view.material.prices.contact_kept
     return total
 
 
@@ -185,17 +187,20 @@ def _used(row: Row) -> frozenset[str]:
 
 
 def _repeat(view: _View, blocks: tuple[Row, ...]) -> float:
-    total = sum(repeat.AT_ONCE for a, b in pairwise(blocks) if _used(a) & _used(b))
-    window = view.frame.at_most(repeat.WINDOW_SECONDS)
+    prices = view.material.prices
+    total = sum(prices.at_once for a, b in pairwise(blocks) if _used(a) & _used(b))
+    window = view.frame.at_most(Fraction(str(prices.per_minutes)) * 60)
     for i, row in enumerate(blocks):
         for technique in _used(row):
             since = row[0].start_bar - window
             uses = sum(technique in _used(b) for b in blocks[:i] if b[0].start_bar >= since)
-            total += repeat.TOO_OFTEN if repeat.is_too_often(uses) else 0.0
+            is_often = repeat.is_too_often(uses, prices.max_times)
+            total += prices.too_often if is_often else 0.0
     return total
 
 
 def _vary(view: _View, blocks: tuple[Row, ...]) -> float:
+    prices = view.material.prices
     total = 0.0
     window = view.frame.at_most(vary.WINDOW_SECONDS)
     mains = {view.material.region_ids[m] for m in view.material.mains}
@@ -203,17 +208,18 @@ def _vary(view: _View, blocks: tuple[Row, ...]) -> float:
         technique = view.technique(row[0])
         if i:
             before = view.technique(blocks[i - 1][0])
-            total += vary.CONTACT if before.contact is technique.contact else 0.0
-            total += vary.FAMILY if before.family is technique.family else 0.0
+            total += prices.same_contact if before.contact is technique.contact else 0.0
+            total += prices.same_family if before.family is technique.family else 0.0
         earlier = [b for b in blocks[:i] if b[0].start_bar >= row[0].start_bar - window]
-        total += vary.AGAIN * sum(used in _used(b) for b in earlier for used in _used(row))
+        total += prices.again * sum(used in _used(b) for b in earlier for used in _used(row))
         there = sum(view.technique(b[0]).region == technique.region for b in earlier)
-        total += vary.place_again(there, technique.region in mains)
+        total += there * prices.place_again(technique.region in mains)
     return total
 
 
 def _small_areas(view: _View, blocks: tuple[Row, ...]) -> float:
-    asked = small_areas.regions_with_wide(view.craft)
+    prices = view.material.prices
+    asked = small_areas.regions_with_wide(view.craft, prices.long_cm)
     starts = {row[0].start_bar: row for row in blocks}
     wide: set[str] = set()
     total = 0.0
@@ -225,9 +231,9 @@ def _small_areas(view: _View, blocks: tuple[Row, ...]) -> float:
         row = starts.get(passage.start_bar)
         if row is not None and passage.start_bar >= inside:
             inside = row[-1].end_bar
-            is_small = small_areas.is_small(technique) and technique.region in asked
-            total += small_areas.COST if is_small and technique.region not in wide else 0.0
-        if small_areas.is_wide(technique):
+            is_small = small_areas.is_small(technique, prices.long_cm) and technique.region in asked
+            total += prices.small_areas if is_small and technique.region not in wide else 0.0
+        if small_areas.is_wide(technique, prices.long_cm):
             wide |= {technique.region, *view.craft.region(technique.region).covers}
     return total
 
@@ -240,11 +246,19 @@ def _focus(view: _View, blocks: tuple[Row, ...]) -> float:
         for i, main in enumerate(view.material.mains):
             if view.material.region_ids[main] == region:
                 per_region[i] += sum(p.bars for p in row)
-    return focus.cost(per_region, sum(p.bars for row in worked for p in row))
+    homes = sum(p.bars for row in view.routine.refrains for p in row)
+    prices = view.material.prices
+    return focus.cost(
+        per_region,
+        sum(p.bars for row in worked for p in row),
+        max(1, view.routine.bars - homes - view.frame.closing[0]),
+        prices.min_share,
+        prices.focus,
+    )
 
 
 def _filler(view: _View) -> float:
-    first = filler.first_bar(view.frame)
+    first = filler.first_bar(view.frame, view.material.prices.last_share)
     touched: set[str] = set()
     for passage in view.routine.line:
         if passage.is_open:
@@ -258,7 +272,7 @@ def _filler(view: _View) -> float:
         ):
             return 0.0
         touched.add(region)
-    return filler.COST
+    return view.material.prices.filler
 
 
 def _rhythm(view: _View) -> float:
@@ -267,7 +281,7 @@ def _rhythm(view: _View) -> float:
         p.role in _WORKED and p.start_bar >= free and rhythm.gives(view.technique(p))
         for p in view.routine.line
     )
-    return 0.0 if has or not rhythm.is_asked(view.routine.intention) else rhythm.COST
+    return 0.0 if has or not rhythm.is_asked(view.routine.intention) else view.material.prices.rhythm
 
 
 def _taste(view: _View, blocks: tuple[Row, ...]) -> float:
@@ -282,7 +296,10 @@ def _taste(view: _View, blocks: tuple[Row, ...]) -> float:
     for i, p in enumerate(free):
         total += taste.open_cost(routine.bars, len(free), i, p.start_bar, p.bars)
     turns = sum(a.position is not b.position for a, b in pairwise(routine.line))
-    total += turns * taste.turned_cost(brief) + taste.unturned_cost(brief, turns)
+    total += turns * taste.turned_cost(brief) + taste.unturned_cost(view.material.turns, turns)
+    total += _turnings(view)
+    total += taste.ending_cost(routine.intention, view.technique(routine.line[-1]).family)
+    total += home_cost(view.material, view.frame, _home(routine))
     total += sum(
         taste.position_cost(brief, b.position)
         for a, b in pairwise(routine.line)
@@ -295,6 +312,19 @@ def _taste(view: _View, blocks: tuple[Row, ...]) -> float:
     mains = {view.material.region_ids[m] for m in view.material.mains}
     peak = next(row for row in blocks if any(p.role is Role.PEAK for p in row))
     return total + (0.0 if view.technique(peak[0]).region in mains else taste.PEAK_ELSEWHERE)
+
+
+def _turnings(view: _View) -> float:
+    """Return what turnings cost that leave a position next to no time."""
+    routine, total = view.routine, 0.0
+    for before, at in pairwise(routine.line):
+        if before.position is not at.position:
+            total += taste.token_cost(routine.bars, view.material.turns, at.start_bar, at.end_bar)
+    return total
+
+
+def _home(routine: Routine) -> Home:
+    return tuple((p.technique, p.pressure, p.bars) for p in routine.refrains[0])
 
 
 def _peak_bars(routine: Routine) -> int:

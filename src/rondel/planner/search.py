@@ -1,60 +1,187 @@
-"""A beam over bars: at every bar the best half-made plans go on, some of every kind."""
+"""A beam over bars with exact rule state, guided and judged by the least that lies ahead.
+
+Half-made plans are rows of arrays. At every bar each is joined with every block that may follow;
+joins whose key passes the best plan known are dropped for good, and of the others the best go on.
+The least key that was cast aside for want of room is remembered: no plan that was not looked at
+is cheaper than that. So the search ends with a plan and a bound, and where the two meet, the plan
+is proven to be the best there is.
+"""
 
 from __future__ import annotations
 
-from rondel.planner.memory import state_after
-from rondel.planner.moves import Move, Moves
-from rondel.planner.state import State
+from dataclasses import dataclass
 
-_ALIKE = 3  # plans of one group that may end with the same technique
+import numpy as np
+
+from rondel.model.words import Position
+from rondel.planner import taste
+from rondel.planner.actions import Actions
+from rondel.planner.blocks import Block
+from rondel.planner.bound import Solved
+from rondel.planner.closing import Closing
+from rondel.planner.growth import Growth
+from rondel.planner.joins import Joins
+from rondel.planner.past import Columns, Past, taken
+from rondel.planner.state import BEFORE
+from rondel.planner.table import NEVER, Floats, Ints
+
+_ALIKE = 8  # one plan in so many, of one group, may end with the same technique
+_EPS = 1e-9
+
+#: Blocks of a plan with their first bars and positions.
+Placed = tuple[tuple[int, Block, Position], ...]
 
 
-def run(moves: Moves, width: int) -> tuple[float, State] | None:
-    """Return the cheapest whole plan met, with its cost; None where none was met.
+@dataclass(frozen=True, slots=True)
+class Searched:
+    """The cheapest plan met and its exact cost (None: none was cheaper than the best known); no
+    plan of this search costs less than `bound`."""
 
-    Deterministic: ties go to the plan that was found first.
+    placed: Placed | None
+    cost: float
+    bound: float
+
+
+class Search:
+    """One search over a solved network. `best` is the cost of the best plan known.
+
+    At most about `width` plans go on from a bar; with `is_even` the best ones alone, else a few
+    of every kind as well, which finds a plan sooner where rules are tight.
     """
-    waiting: dict[int, list[Move]] = {}
-    for move in moves.first():
-        waiting.setdefault(move[4].bars, []).append(move)
-    for bar in range(moves.bars):
-        arrived = waiting.pop(bar, None)
-        if not arrived:
-            continue
-        moves.forget_places()
-        for _, _, cost, before, block, position, _ in chosen(arrived, width):
-            state = state_after(moves.grounds, before, block, position, cost)
-            for following in moves.after(state):
-                waiting.setdefault(bar + following[4].bars, []).append(following)
-    best: tuple[float, State] | None = None
-    for _, _, cost, before, block, position, _ in waiting.get(moves.bars, []):
-        state = state_after(moves.grounds, before, block, position, cost)
-        total = moves.costs.final(state)
-        if best is None or total < best[0]:
-            best = (total, state)
-    return best
+
+    def __init__(
+        self, solved: Solved, best: float, width: int, *, is_even: bool = False
+    ) -> None:
+        self.solved, self.best, self.width, self.is_even = solved, best, width, is_even
+        self.net, self.table = solved.net, solved.table
+        self.actions, self.past = Actions(self.table), Past()
+        self.growth = Growth(solved, self.actions, self.past)
+        self.joins = Joins(solved, self.actions, self.growth, self._push)
+        self.closing = Closing(solved, self.growth)
+        self.lost = NEVER
+        self.found: tuple[int, int] | None = None
+        self._waiting: dict[int, list[tuple[Floats, Ints, Ints, Ints]]] = {}
+        self._groups = self._group_rows()
+
+    def _group_rows(self) -> Ints:
+        """Number the obligations that keep plans apart: some of every group go on."""
+        groups: dict[tuple[int, ...], int] = {}
+        numbers = []
+        for row in self.net.rows:
+            n = row.node
+            key = (n.phase != BEFORE, n.opens, n.changes, n.keeps)
+            numbers.append(groups.setdefault(key, len(groups)))
+        return np.array(numbers, dtype=np.int64)
+
+    def run(self) -> Searched:
+        """Return the cheapest plan met, if it is cheaper than the best known."""
+        self.joins.best = self.best - _EPS
+        self._begin()
+        for bar in self.table.bars.tolist():
+            if bar in self._waiting:
+                plans = self._arrive(bar)
+                if plans is not None:
+                    numbers = self.past.add(plans)
+                    self.joins.after(bar, plans, numbers)
+                    self._close(plans, numbers)
+        bound = min(self.lost, self.best)
+        placed = self._trace(*self.found) if self.found else None
+        return Searched(placed=placed, cost=self.best if placed else NEVER, bound=bound)
+
+    def _begin(self) -> None:
+        """Put the arrivals down."""
+        actions, brief = self.actions, self.table.grounds.frame.brief
+        self._start: dict[tuple[int, int], float] = {}
+        for key, arrival, position, row in self.solved.roots():
+            if key < self.best - _EPS:
+                action = actions.first_arrival + arrival
+                start = taste.position_cost(brief, self.table.positions[position])
+                cost = start + float(self.table.arrival_cost[arrival])
+                self._start[(action, row)] = cost
+                one = np.array([-1]), np.array([action]), np.array([row])
+                self._push(int(actions.bars[action]), np.array([key]), *one)
+
+    def _push(self, bar: int, keys: Floats, plans: Ints, actions: Ints, rows: Ints) -> None:
+        self._waiting.setdefault(bar, []).append((keys, plans, actions, rows))
+
+    def _arrive(self, bar: int) -> Columns | None:
+        """Choose among the joins that end at `bar`, and make half-made plans of them."""
+        keys, plans, actions, rows = (
+            np.concatenate(column) for column in zip(*self._waiting.pop(bar), strict=True)
+        )
+        chosen = self._choose(keys, actions, rows)
+        if not len(chosen):
+            return None
+        made = self.growth.made(bar, plans[chosen], actions[chosen], rows[chosen], self._start)
+        return self._distinct(made)
+
+    def _choose(self, keys: Floats, actions: Ints, rows: Ints) -> Ints:
+        """Return the joins that go on, the best first."""
+        order = np.argsort(keys, kind="stable")
+        if self.is_even:
+            if len(order) > self.width:
+                self.lost = min(self.lost, float(keys[order[self.width]]))
+            return order[: self.width]
+        groups, acted = self._groups[rows[order]], actions[order]
+        technique, kind = self.actions.techniques[acted, 0], self.actions.kind[acted]
+        fit = _rank((groups * 4096 + technique) * 8 + kind) < max(2, self.width // _ALIKE)
+        place = np.cumsum(fit) - 1
+        least = 1 if self.width < 12 else 2
+        keep = fit & ((place < self.width) | (_rank(np.where(fit, groups, -1)) < least))
+        if not keep.all():
+            self.lost = min(self.lost, float(keys[order[~keep]].min()))
+        return order[keep]
+
+    def _distinct(self, made: Columns) -> Columns:
+        """Drop plans that have the same past, as far as rules remember it, as a cheaper one."""
+        order = np.lexsort((made["base"], made["sign"]))
+        signs = made["sign"][order]
+        first = np.ones(len(order), dtype=bool)
+        first[1:] = signs[1:] != signs[:-1]
+        if first.all():
+            return made
+        if self.growth.forgets:
+            # When uses are forgotten in time, it matters also when they were.
+            doubt = order[~first]
+            doubt = doubt[made["many"][doubt]]
+            if len(doubt):
+                ahead = self.solved.ahead[made["row"][doubt], made["ending"][doubt]]
+                self.lost = min(self.lost, float((made["base"][doubt] + ahead).min()))
+        return taken(made, np.sort(order[first]))
+
+    def _close(self, plans: Columns, numbers: Ints) -> None:
+        """Hold whole plans that end from here against the best."""
+        for number in np.unique(plans["row"]).tolist():
+            row = self.net.rows[number]
+            if not row.may_close:
+                continue
+            mine = np.nonzero(plans["row"] == number)[0]
+            some = taken(plans, mine)
+            mine = mine[self.joins.may_leave(some)]
+            found = self.closing.best(row, taken(plans, mine)) if len(mine) else None
+            if found is not None and found[0] < self.best - _EPS:
+                self.best = found[0]
+                self.found = int(numbers[mine[found[1]]]), found[2]
+
+    def _trace(self, number: int, close: int) -> Placed:
+        """Return the blocks of the whole plan that ends with `close`."""
+        placed: list[tuple[int, Block, Position]] = []
+        steps = list(self.past.back(number))[::-1]
+        bar = 0
+        for action, row in steps:
+            block = self.actions.blocks[action]
+            placed.append((bar, block, self.table.positions[self.net.rows[row].node.position]))
+            bar += block.bars
+        return (*placed, (bar, self.table.closes[close], placed[-1][2]))
 
 
-def chosen(arrived: list[Move], width: int) -> list[Move]:
-    """Return the best moves; every group of obligations keeps a few of its own."""
-    arrived.sort(key=_by_rank)
-    groups = len({move[6] for move in arrived})
-    least = 1 if groups == 1 or width < 12 else 2
-    most = width if groups == 1 else max(least, width // 2)
-    taken: dict[object, int] = {}
-    found: list[Move] = []
-    for move in arrived:
-        group, block = move[6], move[4]
-        count = taken.get(group, 0)
-        if count >= least and (count >= most or len(found) >= width):
-            continue
-        alike = (group, block.technique, block.kind)
-        if taken.get(alike, 0) < _ALIKE:
-            found.append(move)
-            taken[group] = count + 1
-            taken[alike] = taken.get(alike, 0) + 1
-    return found
-
-
-def _by_rank(move: Move) -> tuple[float, int]:
-    return move[0], move[1]
+def _rank(groups: Ints) -> Ints:
+    """Return how many before each have the same group."""
+    order = np.argsort(groups, kind="stable")
+    ranked = groups[order]
+    starts = np.ones(len(groups), dtype=bool)
+    starts[1:] = ranked[1:] != ranked[:-1]
+    first = np.maximum.accumulate(np.where(starts, np.arange(len(groups)), 0))
+    rank = np.empty(len(groups), dtype=np.int64)
+    rank[order] = np.arange(len(groups)) - first
+    return rank

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
+
 from rondel.model.brief import Brief
-from rondel.model.words import Intention, Position
+from rondel.model.words import Family, Intention, Position
 from rondel.planner.constraints import positions
 from rondel.planner.frame import Frame
 
+ASTRAY = 0.75  # gaps that a return may stand away from its even place
 SPREAD = 3.0  # refrains away from an even grid, squared in gaps
 TURNED = 1.5  # a change of position that the brief did not name
 TURNED_ASKED = 0.3  # a change between positions that the brief names
@@ -14,8 +17,20 @@ NO_STRETCH = 1.5  # a stretch passage is allowed, and none is there
 PEAK_ELSEWHERE = 3.0  # the peak is not on a main region
 SHORT_PEAK = 2.0  # the peak row is over at once, by the share that it lacks
 SITTING = 3.0  # sitting up to fall asleep, or for long, where the brief names no position
+TOKEN_TURN = 3.0  # a turning over that leaves a position next to no time, by the share it lacks
+HOME = 0.5  # a home that would serve less well than the best one, by what it lacks
+ENDING = 3.0  # a last passage that the intention does not wish for
 UNTURNED = 4.0  # a turning over that was named, or that a long form needs, is left out
 OPEN_PLACE = 2.0  # open bars away from their even places, squared in quarters of the time
+
+#: How a session ends: asleep under still hands, in each other's arms, or bright and about to get
+#: up (common practice, no source).
+ENDINGS: dict[Intention, tuple[Family, ...]] = {
+    Intention.SETTLE: (Family.GLIDING, Family.HOLDING, Family.EMBRACE),
+    Intention.SLEEP: (Family.HOLDING, Family.EMBRACE),
+    Intention.CLOSENESS: (Family.EMBRACE, Family.HOLDING),
+    Intention.WAKE: (Family.GLIDING, Family.EMBRACE),
+}
 
 _LONG_SECONDS = 90
 _PEAK_SECONDS = 120  # scaled; in long forms
@@ -39,6 +54,18 @@ def even_gap(bars: int, refrains: int, length: int) -> float:
     return max(1.0, (bars - refrains * length) / (refrains + 1))
 
 
+def return_window(
+    bars: int, refrains: int, length: int, done: int, *, is_wide: bool
+) -> tuple[int, int]:
+    """Return the first and the last bar at which return number `done` may start: near its even
+    place, so that the form can be heard; anywhere, where that is `is_wide`."""
+    if is_wide:
+        return 0, bars
+    gap = even_gap(bars, refrains, length)
+    even = gap * (done + 1) + length * done
+    return math.ceil(even - ASTRAY * gap), math.floor(even + ASTRAY * gap)
+
+
 def spread_cost(bars: int, refrains: int, length: int, done: int, start: int) -> float:
     """Return what return number `done` costs for starting away from the even grid."""
     gap = even_gap(bars, refrains, length)
@@ -60,19 +87,32 @@ def turned_cost(brief: Brief) -> float:
     return TURNED_ASKED if len(brief.positions) > 1 else TURNED
 
 
-def wished_turns(brief: Brief) -> int:
+def wished_turns(brief: Brief, *, are_apart: bool) -> int:
     """Return how often the receiver should turn over: once to each further position that the brief
-    names, where the rule lets it; once in a long form (common practice, no source)."""
+    names, where the rule lets it; once where the main regions `are_apart` (no position serves them
+    all), and once in a long form (common practice, no source)."""
     if len(brief.positions) == 1 or brief.minutes < _SHORTEST_TURNED_MINUTES:
         return 0
     if brief.positions:
         return min(len(brief.positions) - 1, positions.most_changes(brief.minutes))
-    return 1 if brief.minutes >= _LONG_FORM_MINUTES else 0
+    return 1 if are_apart or brief.minutes >= _LONG_FORM_MINUTES else 0
 
 
-def unturned_cost(brief: Brief, turns: int) -> float:
+def unturned_cost(wished: int, turns: int) -> float:
     """Return what it costs that the receiver turns over only `turns` times."""
-    return UNTURNED * max(0, wished_turns(brief) - turns)
+    return UNTURNED * max(0, wished - turns)
+
+
+def token_cost(bars: int, wished: int, start: int, end: int) -> float:
+    """Return what a turning from bar `start` to `end` costs for leaving too little time before or
+    after it: half of an even part of `bars`, if the receiver turns as often as `wished`."""
+    least = bars / (2 * (max(1, wished) + 1))
+    return TOKEN_TURN * (max(0.0, least - start) + max(0.0, least - (bars - end))) / least
+
+
+def ending_cost(intention: Intention, family: Family) -> float:
+    """Return what a last passage of `family` costs; some intentions end in a certain way."""
+    return 0.0 if family in ENDINGS[intention] else ENDING
 
 
 def position_cost(brief: Brief, position: Position) -> float:

@@ -12,9 +12,9 @@ COST = RULE.weight
 _SHORT_SECONDS = 60  # a side; common practice, no source
 
 
-def first_bar(frame: Frame) -> int:
+def first_bar(frame: Frame, last_share: float = LAST_SHARE) -> int:
     """Return the first bar of the last quarter."""
-    return math.ceil((1 - Fraction(LAST_SHARE)) * frame.bars)
+    return math.ceil((1 - Fraction(str(last_share))) * frame.bars)
 
 
 def is_short_and_light(frame: Frame, bars: int, pressure: int) -> bool:

@@ -4,19 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rondel.rules.focus import MIN_SHARE, RULE
 
+def shortages(main_bars: Sequence[int], all_bars: int, share: float) -> tuple[float, ...]:
+    """Return the bars that are short: of all main regions together, then of each.
 
-def cost(main_bars: Sequence[int], all_bars: int) -> float:
-    """Return what it costs that `main_bars` (a number a region) fall short of half of `all_bars`.
-
-    The weight stands once for the sum, and once for every region having half of its even part:
-    a place that was asked for is not to be left out because another is easier to reach.
+    `main_bars` is a number a region, `all_bars` all bars of work. Each region is to have its even
+    part of `share`: a place that was asked for is not left out because another is easier to reach.
     """
-    if not main_bars or not all_bars:
-        return 0.0
-    wanted = MIN_SHARE * all_bars
-    short = max(0.0, 1 - sum(main_bars) / wanted)
-    part = wanted / len(main_bars) / 2
-    lean = sum(max(0.0, 1 - bars / part) for bars in main_bars) / len(main_bars)
-    return RULE.weight * (short + lean)
+    if not main_bars:
+        return ()
+    wanted = share * all_bars
+    part = wanted / len(main_bars)
+    return (
+        max(0.0, wanted - sum(main_bars)),
+        *(max(0.0, part - bars) for bars in main_bars),
+    )
+
+
+def cost(
+    main_bars: Sequence[int], all_bars: int, usual_bars: int, share: float, weight: float
+) -> float:
+    """Return `weight` for wholly neglected main regions, and once more for each one's part.
+
+    `usual_bars` is about how many bars of work there are (a fixed number, so that a bar that is
+    short costs the same in every plan for one brief).
+    """
+    return weight * sum(shortages(main_bars, all_bars, share)) / (share * usual_bars)

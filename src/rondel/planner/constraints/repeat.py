@@ -8,6 +8,6 @@ OFTEN = MAX_TIMES
 WINDOW_SECONDS = PER_MINUTES * 60
 
 
-def is_too_often(uses_in_window: int) -> bool:
+def is_too_often(uses_in_window: int, max_times: int = MAX_TIMES) -> bool:
     """True where one more use, after so many in the last quarter of an hour, is too many."""
-    return uses_in_window >= MAX_TIMES
+    return uses_in_window >= max_times

@@ -1,0 +1,480 @@
+"""How good any plan can be: the cheapest way through the network, with what it forgets priced.
+
+The network forgets how often a technique or a region came before, and how the time was shared
+between the main regions. Each of these is priced instead (Lagrange multipliers): a use of a
+technique costs a little wherever it stands, and a bound on what all uses together would really
+have cost is taken off again. Whatever the prices are, no plan can be cheaper than the cheapest
+way plus these terms; `Prices` that make it dearest are found by subgradient ascent (Held, Wolfe &
+Crowder 1974, Mathematical Programming 6:62-88; from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from rondel.planner import taste
+from rondel.planner.blocks import Block, Kind
+from rondel.planner.constraints import vary
+from rondel.planner.net import DIRECT, HOME, OPEN, Net, Row
+from rondel.planner.state import AFTER, BEFORE, WITHIN
+from rondel.planner.table import NEVER, Floats, Ints, Table, _of
+
+_MOST_USES = 40  # that tables go up to; no technique comes more often
+_WORKED = (Kind.WORK, Kind.PEAK)
+
+
+@dataclass(frozen=True)
+class Multipliers:
+    """The price of one use of each technique and of one block on each region, and of each bar that
+    is short on the main regions: all of them together (first), and each one."""
+
+    techniques: Floats
+    regions: Floats
+    shortages: Floats
+
+
+@dataclass(frozen=True)
+class Uses:
+    """How often a way through the network uses each technique and region, and its shortages."""
+
+    techniques: Floats
+    regions: Floats
+    shortages: Floats
+
+
+class Repeats:
+    """What repeated uses really cost at least: `price` for every pair within half an hour.
+
+    In a form that is longer, uses may be spread over `windows` half hours that do not overlap, and
+    then how often a technique came before says nothing for sure about what is still to come.
+    """
+
+    def __init__(self, price: Floats, windows: int) -> None:
+        self.price, self.windows = price, windows
+        uses = np.arange(_MOST_USES)
+        each, over = uses // windows, uses % windows
+        pairs = (windows - over) * each * (each - 1) / 2 + over * (each + 1) * each / 2
+        self.pairs = pairs[None, :] * price[:, None]  # (things, uses)
+
+    def credit(self, multipliers: Floats) -> Floats:
+        """Return, for each thing and number of earlier uses, the least of what further uses really
+        cost minus what they are priced at: 0 or less. Shape (things, uses)."""
+        uses = np.arange(_MOST_USES)
+        first = (self.pairs - multipliers[:, None] * uses).min(axis=1)
+        if self.windows > 1:
+            return np.repeat(first[:, None], _MOST_USES, axis=1)
+        # With n uses behind, the m-th further one costs price * (n + m - 1).
+        more = uses[None, None, :]
+        before = uses[None, :, None]
+        real = self.price[:, None, None] * (before * more + more * (more - 1) / 2)
+        return np.asarray((real - multipliers[:, None, None] * more).min(axis=2))
+
+    def best_uses(self, multipliers: Floats) -> Floats:
+        """Return for each thing how many uses the credit is reckoned with."""
+        uses = np.arange(_MOST_USES)
+        return np.argmin(self.pairs - multipliers[:, None] * uses, axis=1).astype(np.float64)
+
+
+@dataclass(frozen=True)
+class Credits:
+    """Credits by thing and earlier uses, for one set of multipliers."""
+
+    techniques: Floats
+    regions: Floats
+
+
+_AT_ONCE = 16  # rows solved together; more would not fit into the cache
+
+
+@dataclass(frozen=True)
+class Group:
+    """Rows at one bar and position after the same kind of block. `places` says for each row and
+    own block where, in the flat table of what lies ahead, the block leads; `peaks` what it costs
+    there as part of the peak."""
+
+    tick: int
+    position: int
+    mode: int
+    rows: Ints
+    places: Ints
+    peaks: Floats | None
+
+
+class Relaxation:
+    """The priced network of one search."""
+
+    def __init__(self, net: Net) -> None:
+        self.net, self.table = net, net.table
+        table, material = self.table, self.table.material
+        g = table.grounds
+        windows = max(1, math.ceil(g.bars / max(1, g.frame.at_most(vary.WINDOW_SECONDS))))
+        mains = np.zeros(len(material.region_ids), dtype=bool)
+        mains[list(material.mains)] = True
+        place = np.where(mains, table.prices.main_place, table.prices.place)
+        again = np.full(len(material.techniques), table.prices.again)
+        self.technique_repeats = Repeats(again, windows)
+        self.region_repeats = Repeats(place, windows)
+        worked = table.prices.min_share * g.worked
+        self.most_shortage = table.prices.focus / worked if material.mains else 0.0
+        self._features()
+        self._by_position()
+        self._peak_costs()
+        self.groups = self._grouped()
+
+    def _features(self) -> None:
+        """Count what every block uses. Shapes (blocks, things)."""
+        table = self.table
+        self.own_uses = self._counts(table.own)
+        self.close_uses = self._counts(table.closes)
+        self.arrival_uses = self._counts(table.arrivals)
+
+    def _counts(self, blocks: list[Block]) -> Uses:
+        material = self.table.material
+        share = self.table.prices.min_share
+        techniques = np.zeros((len(blocks), len(material.techniques)))
+        regions = np.zeros((len(blocks), len(material.region_ids)))
+        shortages = np.zeros((len(blocks), 1 + len(material.mains)))
+        for i, block in enumerate(blocks):
+            techniques[i, list(block.numbers)] = 1.0
+            regions[i, block.entry_region] = 1.0
+            if block.kind in _WORKED and material.mains:
+                shortages[i, 0] = share * block.bars
+                shortages[i, 1:] = share * block.bars / len(material.mains)
+                if block.main >= 0:
+                    shortages[i, 0] -= block.bars
+                    shortages[i, 1 + block.main] -= block.bars
+        return Uses(techniques, regions, shortages)
+
+    def _by_position(self) -> None:
+        """Take the blocks and links of each position apart."""
+        table = self.table
+        self.own_in: list[Ints] = []
+        self.starts: list[Ints] = []
+        self.begins: list[Ints] = []
+        self.ends: list[Ints] = []
+        for position in table.positions:
+            own = np.nonzero(table.lies(table.own, position))[0]
+            begins, starts = np.unique(table.begin_of[own], return_index=True)
+            self.own_in.append(own)
+            self.starts.append(starts)
+            self.begins.append(begins)
+            arrivals = np.nonzero(table.lies(table.arrivals, position))[0]
+            met = np.concatenate([table.end_of[own], table.arrival_end[arrivals]])
+            self.ends.append(np.unique(met))
+        self.direct = [
+            np.ascontiguousarray(table.direct[np.ix_(e, b)])
+            for e, b in zip(self.ends, self.begins, strict=True)
+        ]
+        self.history = [np.ascontiguousarray(table.history[:, b]) for b in self.begins]
+        self.close_in = [table.lies(table.closes, p) for p in table.positions]
+
+    def _peak_costs(self) -> None:
+        """Work out what each block costs as the first of a peak row."""
+        own, costs = self.table.own, self.table.peak_costs
+        self._own_bars = _of(own, "bars")
+        self._is_peak = _of(own, "kind") == Kind.PEAK
+        first = costs[np.minimum(self._own_bars, len(costs) - 1)]
+        elsewhere = taste.PEAK_ELSEWHERE * (_of(own, "main") < 0)
+        self.peak_first: Floats = np.where(self._is_peak, first + elsewhere, 0.0)
+
+    def _peak_cost(self, row: Row, own: Ints) -> Floats:
+        """Return what blocks cost in the peak row as far as it goes at `row`."""
+        if row.node.phase == BEFORE:
+            return self.peak_first[own]
+        costs, before = self.table.peak_costs, row.node.row
+        after = np.minimum(before + self._own_bars[own], len(costs) - 1)
+        rise = np.where(self._is_peak[own], costs[after] - costs[before], 0.0)
+        return rise if row.node.phase == WITHIN else np.zeros(len(own))
+
+    def _grouped(self) -> list[Group]:
+        """Gather rows that can be solved at one go, the last bars first."""
+        found: dict[tuple[int, int, int], list[int]] = {}
+        for number, row in enumerate(self.net.rows):
+            key = -row.bar, row.node.position, row.node.mode
+            found.setdefault(key, []).append(number)
+        groups: list[Group] = []
+        endings = len(self.table.end_blocks)
+        for (_, position, mode), all_rows in sorted(found.items()):
+            own = self.own_in[position]
+            for i in range(0, len(all_rows), _AT_ONCE):
+                some = all_rows[i : i + _AT_ONCE]
+                rows = [self.net.rows[number] for number in some]
+                landing = np.stack([row.steps[self.net.step_of[own]] for row in rows])
+                places = landing * endings + self.table.end_of[own]
+                phases = {row.node.phase for row in rows}
+                peaks = np.stack([self._peak_cost(row, own) for row in rows])
+                has_peaks = bool(self._is_peak[own].any()) and phases != {AFTER}
+                groups.append(
+                    Group(
+                        tick=rows[0].tick,
+                        position=position,
+                        mode=mode,
+                        rows=np.array(some),
+                        places=places,
+                        peaks=peaks if has_peaks else None,
+                    )
+                )
+        return groups
+
+    # ---- prices --------------------------------------------------------------------------------
+
+    def usual(self) -> Multipliers:
+        """Return the prices to begin with."""
+        material = self.table.material
+        return Multipliers(
+            techniques=np.zeros(len(material.techniques)),
+            regions=np.zeros(len(material.region_ids)),
+            shortages=np.full(1 + len(material.mains), 0.15 * self.most_shortage),
+        )
+
+    def credits(self, at: Multipliers) -> Credits:
+        return Credits(
+            techniques=self.technique_repeats.credit(at.techniques),
+            regions=self.region_repeats.credit(at.regions),
+        )
+
+    def priced(self, uses: Uses, at: Multipliers) -> Floats:
+        """Return what is added to each block's cost."""
+        return (
+            uses.techniques @ at.techniques
+            + uses.regions @ at.regions
+            + uses.shortages @ at.shortages
+        )
+
+    # ---- the cheapest way ----------------------------------------------------------------------
+
+    def solve(self, at: Multipliers) -> Solved:
+        """Return the least cost from every row to the end, and from the beginning."""
+        return Solved(self, at)
+
+
+class Solved:
+    """Cheapest ways under one set of multipliers.
+
+    `ahead[row, ending]` is the least cost from there to the end (priced); `steps[row]` the same
+    for each own block of the row's position, the block and its place included.
+    """
+
+    def __init__(self, relaxation: Relaxation, at: Multipliers) -> None:
+        self.relaxation, self.at = relaxation, at
+        self.net, self.table = relaxation.net, relaxation.table
+        self.own_priced = relaxation.priced(relaxation.own_uses, at)
+        self.close_priced = relaxation.priced(relaxation.close_uses, at)
+        self.arrival_priced = relaxation.priced(relaxation.arrival_uses, at)
+        self.credits = relaxation.credits(at)
+        self._closing: dict[tuple[int, int, int], Floats] = {}
+        count = len(self.table.end_blocks)
+        self.ahead = np.full((self.net.count + 1, count), NEVER)
+        self.steps: list[Floats] = [np.zeros(0)] * self.net.count
+        for group in relaxation.groups:
+            self._solve_group(group)
+
+    @property
+    def sunk(self) -> float:
+        """The credits of a plan that has not begun."""
+        return float(self.credits.techniques[:, 0].sum() + self.credits.regions[:, 0].sum())
+
+    def _solve_group(self, group: Group) -> None:
+        """Solve rows that begin at one bar, lie alike and follow the same kind of block."""
+        table, relax, position = self.table, self.relaxation, group.position
+        own = relax.own_in[position]
+        found = np.full((len(group.rows), self.ahead.shape[1]), NEVER)
+        if len(own):
+            cost = np.take(self.ahead.ravel(), group.places)
+            cost += table.own_cost[own, group.tick] + self.own_priced[own]
+            if group.peaks is not None:
+                cost += group.peaks
+            for i, number in enumerate(group.rows):
+                self.steps[number] = cost[i]
+            least = np.minimum.reduceat(cost, relax.starts[position], axis=1)
+            if group.mode == DIRECT:
+                links = relax.direct[position]
+                found[:, relax.ends[position]] = (links[None] + least[:, None]).min(axis=2)
+            else:
+                begins = relax.begins[position]
+                least = least + self.entering(group.mode, position)[begins]
+                found[:] = (relax.history[position][None] + least[:, None]).min(axis=2)
+        for i, number in enumerate(group.rows):
+            self._solve_others(self.net.rows[number], found[i])
+        self.ahead[group.rows] = found
+
+    def entering(self, mode: int, position: int) -> Floats:
+        """Return the cost of each beginning after a return, open bars or a turning."""
+        if mode == HOME:
+            return self.table.after_home
+        return self.table.after_open if mode == OPEN else self.table.after_turn[position]
+
+    def _solve_others(self, row: Row, found: Floats) -> None:
+        """Hold the refrain, open bars, a turning and the close against `found`."""
+        table, none = self.table, self.net.count
+        if row.home != none:
+            entering = table.to_home if row.node.mode == DIRECT else table.home_after_open
+            np.minimum(found, entering + row.home_cost + self.ahead[row.home], out=found)
+        if row.open != none:
+            np.minimum(found, row.open_cost + self.ahead[row.open], out=found)
+        for _, turned, cost in row.turns:
+            np.minimum(found, cost + self.ahead[turned], out=found)
+        if row.may_close:
+            left = table.grounds.bars - row.bar
+            undone = self.net.left_undone(row.node)
+            closing = self._close(left, row.node.mode, row.node.position)
+            np.minimum(found, closing + undone, out=found)
+
+    def closing_links(self, mode: int, position: int) -> Floats:
+        """Return the cost of each closing passage after each ending; broadcasts to (E, closes)."""
+        table = self.table
+        if mode == DIRECT:
+            return table.close_after_own + table.close_history
+        if mode == HOME:
+            return table.close_after_home + table.close_history
+        if mode == OPEN:
+            return table.close_after_open + table.close_history
+        return table.close_after_turn[position] + table.close_history
+
+    def _close(self, left: int, mode: int, position: int) -> Floats:
+        """Return the least cost of a closing passage of `left` bars, by ending."""
+        key = left, mode, position
+        if key not in self._closing:
+            table = self.table
+            able = (table.close_bars == left) & self.relaxation.close_in[position]
+            cost = self.closing_links(mode, position) + table.close_cost + self.close_priced
+            least = cost[:, able].min(axis=1) if able.any() else np.full(len(cost), NEVER)
+            self._closing[key] = least
+        return self._closing[key]
+
+    def roots(self) -> list[tuple[float, int, int, int]]:
+        """Return (least cost of a whole plan, arrival, position, row) of every beginning."""
+        table, found = self.table, []
+        for p, position in enumerate(table.positions):
+            start = taste.position_cost(table.grounds.frame.brief, position)
+            for i, block in enumerate(table.arrivals):
+                row = self.net.root_row(block, p)
+                if row == self.net.count or not table.stock.may_lie(block, position):
+                    continue
+                cost = start + float(table.arrival_cost[i] + self.arrival_priced[i])
+                ahead = float(self.ahead[row, table.arrival_end[i]])
+                found.append((cost + ahead + self.sunk, i, p, row))
+        return found
+
+    def value(self) -> float:
+        """Return the bound: no plan of this search costs less."""
+        return min((root[0] for root in self.roots()), default=NEVER)
+
+    # ---- the way itself --------------------------------------------------------------------------
+
+    def uses(self) -> Uses:
+        """Return what the cheapest way uses; it must exist."""
+        relax = self.relaxation
+        _, arrival, _, row = min(self.roots())
+        total = [
+            relax.arrival_uses.techniques[arrival].copy(),
+            relax.arrival_uses.regions[arrival].copy(),
+            relax.arrival_uses.shortages[arrival].copy(),
+        ]
+        ending = int(self.table.arrival_end[arrival])
+        while True:
+            uses, index, row, ending = self._next(row, ending)
+            if uses is not None:
+                for whole, part in zip(
+                    total, (uses.techniques, uses.regions, uses.shortages), strict=True
+                ):
+                    whole += part[index]
+            if row < 0:
+                return Uses(*total)
+
+    def _next(self, number: int, ending: int) -> tuple[Uses | None, int, int, int]:
+        """Return (table of uses, block, next row or -1, ending) of the cheapest move."""
+        row, table, relax = self.net.rows[number], self.table, self.relaxation
+        node, wanted = row.node, self.ahead[number, ending] + 1e-9
+        if row.home != self.net.count:
+            entering = table.to_home[ending] if node.mode == DIRECT else table.home_after_open
+            if entering + row.home_cost + self.ahead[row.home, ending] <= wanted:
+                return None, 0, row.home, ending
+        if row.open != self.net.count and row.open_cost + self.ahead[row.open, ending] <= wanted:
+            return None, 0, row.open, ending
+        for _, turned, cost in row.turns:
+            if cost + self.ahead[turned, ending] <= wanted:
+                return None, 0, turned, ending
+        if row.may_close:
+            left = table.grounds.bars - row.bar
+            if self._close(left, node.mode, node.position)[ending] + self.net.left_undone(
+                node
+            ) <= wanted:
+                return relax.close_uses, self._closing_block(row, ending), -1, ending
+        own = relax.own_in[node.position]
+        if node.mode == DIRECT:
+            links = table.direct[ending]
+        else:
+            links = table.history[ending] + self.entering(node.mode, node.position)
+        best = int(np.argmin(links[table.begin_of[own]] + self.steps[number]))
+        block = int(own[best])
+        following = int(row.steps[self.net.step_of[block]])
+        return relax.own_uses, block, following, int(table.end_of[block])
+
+    def _closing_block(self, row: Row, ending: int) -> int:
+        table, node = self.table, row.node
+        able = table.close_bars == table.grounds.bars - row.bar
+        able &= self.relaxation.close_in[node.position]
+        cost = self.closing_links(node.mode, node.position)[ending] + table.close_cost
+        return int(np.argmin(np.where(able, cost + self.close_priced, NEVER)))
+
+
+def ascend(relaxation: Relaxation, start: Solved, best_plan: float, rounds: int) -> Solved:
+    """Return the best of `rounds` steps of subgradient ascent (Polyak's step towards the cost of
+    the best plan known, halved where nothing is gained)."""
+    best = solved = start
+    value = best_value = best.value()
+    at, pace, stuck = start.at, 1.0, 0
+    for _ in range(rounds):
+        if not math.isfinite(value) or best_value >= best_plan - 1e-9:
+            break
+        slope = _slope(relaxation, solved)
+        size = sum(float(np.sum(s * s)) for s in (slope.techniques, slope.regions)) + float(
+            np.sum(slope.shortages**2)
+        )
+        if size < 1e-12:
+            break
+        goal = min(best_plan, best_value + 0.1 * abs(best_value) + 1.0)
+        step = pace * max(goal - value, 1e-6) / size
+        at = _moved(relaxation, at, slope, step)
+        solved = relaxation.solve(at)
+        value = solved.value()
+        if value > best_value + 1e-6:
+            best, best_value, stuck = solved, value, 0
+        else:
+            stuck += 1
+            if stuck >= 4:
+                pace, stuck, at = pace / 2, 0, best.at
+                solved, value = best, best_value
+    return best
+
+
+#: Techniques are counted in uses, shortages in bars: without this the bars would drown the uses.
+_BARS_A_USE = 16.0
+
+
+def _slope(relaxation: Relaxation, solved: Solved) -> Uses:
+    """Return how the bound grows with each multiplier, shortages in units of a long passage."""
+    uses, at = solved.uses(), solved.at
+    techniques = uses.techniques - relaxation.technique_repeats.best_uses(at.techniques)
+    regions = uses.regions - relaxation.region_repeats.best_uses(at.regions)
+    techniques[(at.techniques <= 0) & (techniques < 0)] = 0
+    regions[(at.regions <= 0) & (regions < 0)] = 0
+    shortages = uses.shortages / _BARS_A_USE
+    shortages[(at.shortages <= 0) & (shortages < 0)] = 0
+    shortages[(at.shortages >= relaxation.most_shortage) & (shortages > 0)] = 0
+    return Uses(techniques, regions, shortages)
+
+
+def _moved(relaxation: Relaxation, at: Multipliers, slope: Uses, step: float) -> Multipliers:
+    return replace(
+        at,
+        techniques=np.maximum(0.0, at.techniques + step * slope.techniques),
+        regions=np.maximum(0.0, at.regions + step * slope.regions),
+        shortages=np.clip(
+            at.shortages + step * slope.shortages / _BARS_A_USE, 0.0, relaxation.most_shortage
+        ),
+    )

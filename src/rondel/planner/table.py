@@ -1,0 +1,312 @@
+"""The blocks of one search as arrays: what may follow what, and what each costs at each bar."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rondel.model.words import Position
+from rondel.planner import taste
+from rondel.planner.blocks import Block, Kind
+from rondel.planner.curves import shape_of
+from rondel.planner.grounds import Grounds
+from rondel.planner.stock import Stock, close_blocks
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+NEVER = np.inf
+
+
+class Extra(Protocol):
+    """A further cost of blocks at bars, for staying near a plan or away from one."""
+
+    def table(self, blocks: list[Block], bars: Ints) -> Floats:
+        """Return the cost of every block (a row each) begun at each of `bars`."""
+        ...
+
+
+@dataclass(frozen=True)
+class Ends:
+    """What of a block matters to its neighbour, one number a kind of ending or beginning.
+
+    `regions` are -1 where there is none; `counts` is the counted pressure on that end; `free` lets
+    the hands come from anywhere, or go; `uses` is one row of techniques each.
+    """
+
+    regions: Ints
+    counts: Ints
+    free: Bools
+    contacts: Ints
+    families: Ints
+    uses: Floats
+
+    def __len__(self) -> int:
+        return len(self.regions)
+
+
+class Table:
+    """Arrays over blocks. `own` are the blocks between arrival and close, sorted by how they begin.
+
+    Shapes: E kinds of endings (of own blocks and arrivals), C kinds of beginnings (of own blocks),
+    B own blocks, T techniques, R regions, K bars at which a block may begin.
+    """
+
+    def __init__(self, stock: Stock, grounds: Grounds, extra: Extra | None) -> None:
+        self.stock, self.grounds, self.extra = stock, grounds, extra
+        self.material = grounds.material
+        self.prices = self.material.prices
+        kept = {k: [b for b in stock.kept if b.kind is k] for k in Kind}
+        self.arrivals = [*stock.arrivals, *kept[Kind.ARRIVE]]
+        self.home = stock.refrain.block
+        self.positions = stock.refrain.positions
+        own = [*stock.work, *stock.peaks, *kept[Kind.WORK], *kept[Kind.PEAK]]
+        self._order_own([b for b in own if self._lies_somewhere(b)])
+        self.opens = list(stock.open_blocks)
+        self.turns = {
+            i: stock.turns[p] for i, p in enumerate(self.positions) if p in stock.turns
+        }
+        self.bars = self._grid()
+        self.tick_of = {int(bar): i for i, bar in enumerate(self.bars)}
+        low, high = grounds.closing
+        lefts = [left for left in range(low, high + 1) if grounds.bars - left in self.tick_of]
+        self.closes = [b for left in lefts for b in close_blocks(stock, left)]
+        self.closes += [b for b in kept[Kind.CLOSE] if b.bars in lefts]
+        self.close_bars = _of(self.closes, "bars")
+        self._link()
+        self._price()
+        most = grounds.summit.most_bars + max((b.bars for b in self.own), default=0)
+        costs = [taste.peak_cost(grounds.frame, bars) for bars in range(most + 1)]
+        self.peak_costs = np.array(costs)
+
+    def _lies_somewhere(self, block: Block) -> bool:
+        return any(self.stock.may_lie(block, p) for p in self.positions)
+
+    def lies(self, blocks: list[Block], position: Position) -> Bools:
+        """Return which of `blocks` can be done in `position`."""
+        return np.array([self.stock.may_lie(b, position) for b in blocks], dtype=bool)
+
+    # ---- beginnings and endings ----------------------------------------------------------------
+
+    def _order_own(self, own: list[Block]) -> None:
+        """Number the ways in which blocks begin and end, and sort them by how they begin."""
+        begins: dict[tuple[Any, ...], int] = {}
+        for block in own:
+            begins.setdefault(_begin(block), len(begins))
+        own.sort(key=lambda b: begins[_begin(b)])
+        self.own = own
+        self.begin_of = np.array([begins[_begin(b)] for b in own], dtype=np.int64)
+        self.begin_blocks = _first_of_each(self.begin_of, own)
+        ends: dict[tuple[Any, ...], int] = {}
+        for block in (*own, *self.arrivals):
+            ends.setdefault(_end(block), len(ends))
+        self.end_of = np.array([ends[_end(b)] for b in own], dtype=np.int64)
+        self.arrival_end = np.array([ends[_end(b)] for b in self.arrivals], dtype=np.int64)
+        every = np.concatenate([self.end_of, self.arrival_end])
+        self.end_blocks = _first_of_each(every, [*own, *self.arrivals])
+
+    def _link(self) -> None:
+        """Work out what may follow what, and what it costs."""
+        number = _Numbers()
+        count = len(self.material.techniques)
+        exits = _ends(self.end_blocks, count, number, leaving=True)
+        begins = _ends(self.begin_blocks, count, number, leaving=False)
+        closes = _ends(self.closes, count, number, leaving=False)
+        home = _ends([self.home], count, number, leaving=True)
+        home_in = _ends([self.home], count, number, leaving=False)
+        self.after_own = self._reach(exits, begins)  # E x C
+        self.after_home = self._reach(home, begins)[0]
+        self.history = self._history(exits, begins)
+        self.direct = self.after_own + self.history
+        self.close_after_own = self._reach(exits, closes)
+        self.close_after_home = self._reach(home, closes)[0]
+        self.close_history = self._history(exits, closes)
+        self.to_home = self._reach(exits, home_in)[:, 0]  # E
+        free = np.zeros(len(begins)), np.zeros(len(closes))
+        self.after_open = np.where(begins.counts <= 3, free[0], NEVER)
+        self.close_after_open = np.where(closes.counts <= 3, free[1], NEVER)
+        self.home_after_open = 0.0 if home_in.counts[0] <= 3 else NEVER
+        self.after_turn, self.close_after_turn = {}, {}
+        for i, block in self.turns.items():
+            turn = _ends([block], count, number, leaving=True)
+            self.after_turn[i] = self._reach(turn, begins)[0]
+            self.close_after_turn[i] = self._reach(turn, closes)[0]
+
+    def _reach(self, exits: Ends, begins: Ends) -> Floats:
+        """Return the cost of going from each ending to each beginning; never where rules forbid."""
+        reach = np.array(self.material.reach)
+        stays = np.array(self.material.stays)
+        a, b = exits.regions[:, None], begins.regions[None, :]
+        somewhere = (a >= 0) & (b >= 0)
+        able = exits.free[:, None] | begins.free[None, :] | (somewhere & reach[a, b])
+        able &= begins.counts[None, :] <= exits.counts[:, None] + 1
+        leaves = somewhere & ~stays[a, b]
+        return np.where(able, np.where(leaves, self.prices.contact_kept, 0.0), NEVER)
+
+    def _history(self, exits: Ends, begins: Ends) -> Floats:
+        """Return what each beginning costs for being like the last block of its own."""
+        total = self.prices.at_once * (exits.uses @ begins.uses.T > 0)
+        total += self.prices.same_contact * (exits.contacts[:, None] == begins.contacts[None, :])
+        total += self.prices.same_family * (exits.families[:, None] == begins.families[None, :])
+        return np.asarray(total, dtype=np.float64)
+
+    # ---- places ----------------------------------------------------------------------------------
+
+    def _grid(self) -> Ints:
+        """Return the bars at which blocks may begin: all that lengths add up to."""
+        total = self.grounds.bars
+        reached = np.zeros(total + 1, dtype=bool)
+        for block in self.arrivals:
+            if block.bars <= total:
+                reached[block.bars] = True
+        between = (*self.own, self.home, *self.opens, *self.turns.values())
+        lengths = sorted({b.bars for b in between})
+        for bar in range(total):
+            if reached[bar]:
+                for length in lengths:
+                    if bar + length < total:
+                        reached[bar + length] = True
+        return np.nonzero(reached)[0].astype(np.int64)
+
+    def _price(self) -> None:
+        """Work out the cost of every block at every bar."""
+        g, bars = self.grounds, self.bars
+        self.own_cost = self._places(self.own, bars)
+        starts, ends = bars[None, :], bars[None, :] + _of(self.own, "bars")[:, None]
+        opens, closes = _flags(self.own, "opens"), _flags(self.own, "closes")
+        never = (starts < g.opening) & ~opens[:, None]
+        never |= (ends > g.close) & ~closes[:, None]
+        stretch = _flags(self.own, "stretch")[:, None]
+        never |= stretch & ((starts < g.first_stretch) | (ends > g.close))
+        is_peak = (_of(self.own, "kind") == Kind.PEAK)[:, None]
+        never |= is_peak & (starts < g.opening)
+        if g.summit.pressure > 2:
+            never |= is_peak & (ends > g.close)
+        self.own_cost[never] = NEVER
+        zero = np.zeros(1, dtype=np.int64)
+        self.arrival_cost = self._places(self.arrivals, zero)[:, 0]
+        self.home_cost = self._places([self.home], bars)[0]
+        self.open_cost = self._places(self.opens, bars)
+        turns = list(self.turns)
+        rows = self._places(list(self.turns.values()), bars)
+        self.turn_cost = {position: rows[i] for i, position in enumerate(turns)}
+        self.close_cost = self._close_costs()
+
+    def _close_costs(self) -> Floats:
+        """Return the cost of every closing passage at its one place."""
+        total = np.zeros(len(self.closes))
+        for left in np.unique(self.close_bars).tolist():
+            mine = np.nonzero(self.close_bars == left)[0]
+            at = np.array([self.grounds.bars - left], dtype=np.int64)
+            total[mine] = self._places([self.closes[i] for i in mine], at)[:, 0]
+        for i, block in enumerate(self.closes):
+            family = self.material.techniques[block.parts[-1].technique].family
+            total[i] += taste.ending_cost(self.grounds.intention, family)
+        return total
+
+    def _places(self, blocks: list[Block], bars: Ints) -> Floats:
+        """Return what `blocks` cost at `bars`, whatever came before; never past the end."""
+        if not blocks:
+            return np.zeros((0, len(bars)))
+        total = self._curves(blocks, bars) * self.prices.curve
+        total += np.array([b.flat_cost for b in blocks])[:, None]
+        if self.extra is not None:
+            total += self.extra.table(blocks, bars)
+        total[bars[None, :] + _of(blocks, "bars")[:, None] > self.grounds.bars] = NEVER
+        return total
+
+    @cached_property
+    def _shape(self) -> tuple[Floats, ...]:
+        shape = shape_of(self.grounds.intention, self.grounds.bars)
+        rows = (shape.pressure, shape.pressure_squares, shape.energy, shape.energy_squares)
+        self._closeness_counts = shape.closeness_counts
+        return tuple(np.array(row) for row in rows)
+
+    def _curves(self, blocks: list[Block], bars: Ints) -> Floats:
+        """Return the distance of `blocks` at `bars` from the intention's curves."""
+        from rondel.planner.constraints import curve
+
+        pressures, pressure_squares, energies, energy_squares = self._shape
+        total = np.zeros((len(blocks), len(bars)))
+        minutes, last = float(self.grounds.frame.bar_seconds / 60), self.grounds.bars
+        for slot in range(max(len(b.stretches) for b in blocks)):
+            having = [i for i, b in enumerate(blocks) if len(b.stretches) > slot]
+            rows = np.array([blocks[i].stretches[slot] for i in having])
+            at, length, pressure, energy, closeness = (rows[:, j : j + 1] for j in range(5))
+            start = np.minimum(bars[None, :] + at.astype(np.int64), last)
+            end = np.minimum(start + length.astype(np.int64), last)
+            p = length * pressure**2 - 2 * pressure * (pressures[end] - pressures[start])
+            p += pressure_squares[end] - pressure_squares[start]
+            e = length * energy**2 - 2 * energy * (energies[end] - energies[start])
+            e += energy_squares[end] - energy_squares[start]
+            apart = curve.PRESSURE_COUNTS * p + curve.ENERGY_COUNTS * e
+            apart += self._closeness_counts * (1 - closeness) * length
+            total[having] += curve.RULE.weight * minutes * apart
+        return total
+
+
+class _Numbers:
+    """Numbers for words, the same word the same number."""
+
+    def __init__(self) -> None:
+        self._known: dict[str, int] = {}
+
+    def __call__(self, word: str) -> int:
+        return self._known.setdefault(word, len(self._known))
+
+
+def _begin(block: Block) -> tuple[Any, ...]:
+    return (
+        block.entry_region,
+        block.entry_pressure,
+        block.entry_free,
+        block.used,
+        block.contact,
+        block.family,
+    )
+
+
+def _end(block: Block) -> tuple[Any, ...]:
+    return (
+        block.exit_region,
+        block.exit_counts,
+        block.exit_free,
+        block.used,
+        block.contact,
+        block.family,
+    )
+
+
+def _first_of_each(numbers: Ints, blocks: list[Block]) -> list[Block]:
+    """Return one block for every number from 0 on."""
+    found: dict[int, Block] = {}
+    for number, block in zip(numbers, blocks, strict=True):
+        found.setdefault(int(number), block)
+    return [found[i] for i in range(len(found))]
+
+
+def _ends(blocks: list[Block], techniques: int, number: _Numbers, *, leaving: bool) -> Ends:
+    uses = np.zeros((len(blocks), techniques))
+    for i, block in enumerate(blocks):
+        uses[i, list(block.numbers)] = 1.0
+    return Ends(
+        regions=_of(blocks, "exit_region" if leaving else "entry_region"),
+        counts=_of(blocks, "exit_counts" if leaving else "entry_pressure"),
+        free=_flags(blocks, "exit_free" if leaving else "entry_free"),
+        contacts=np.array([number(b.contact) for b in blocks], dtype=np.int64),
+        families=np.array([number(b.family) for b in blocks], dtype=np.int64),
+        uses=uses,
+    )
+
+
+def _of(blocks: list[Block], name: str) -> Ints:
+    return np.array([int(getattr(b, name)) for b in blocks], dtype=np.int64)
+
+
+def _flags(blocks: list[Block], name: str) -> Bools:
+    return np.array([bool(getattr(b, name)) for b in blocks], dtype=bool)
