@@ -18,6 +18,7 @@ COMMANDS = (
     "start",
     "plan",
     "check",
+    "hands",
     "make",
     "rules",
     "techniques",
