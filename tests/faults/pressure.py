@@ -175,7 +175,7 @@ def short_rest(sound: Sound) -> Routine | None:
                 break
             home += p.bars
         same = sound.technique(after[0])
-        goes_on = len(after) > 1 and not after[1].is_open and after[1].role is not Role.REFRAIN
+        goes_on = len(after) > 1 and not after[1].is_open and after[1].side is after[0].side
         if goes_on and sound.technique(after[1]).region == same.region:
             continue  # it may well be rest too
         deep = sum(p.bars for p in run) + after[0].bars - 1
