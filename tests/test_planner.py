@@ -15,7 +15,7 @@ from rondel.model.codec.brief import brief_from_dict, brief_to_dict
 from rondel.model.errors import BadInput
 from rondel.model.finding import Severity
 from rondel.model.routine import Routine
-from rondel.model.words import Contact, Intention, Position, Role, Side
+from rondel.model.words import Contact, Intention, Position, Role
 from rondel.planner.attempts import NORMAL, QUICK, Attempts
 from rondel.planner.nearness import share_alike
 from rondel.planner.plan import finished, others, plan
@@ -92,31 +92,6 @@ def test_the_cost_of_the_search_equals_the_score_worked_out_afresh() -> None:
 
 def test_the_same_brief_gives_the_same_routine() -> None:
     assert plan(SETTLE, builtin_craft()).routine == planned(SETTLE)
-
-
-def test_every_passage_says_why_it_is_there() -> None:
-    for passage in planned(SETTLE).passages:
-        assert passage.why
-        assert all(says.endswith(".") and "  " not in says for says in passage.why)
-
-
-def test_the_reason_of_the_peak_names_its_true_place_and_warming() -> None:
-    routine = planned(SETTLE)
-    peak = next(p for p in routine.passages if p.role is Role.PEAK)
-    craft = builtin_craft()
-    assert peak.technique is not None
-    region = craft.technique(peak.technique).region
-    warmed = sum(
-        routine.seconds_of(p)
-        for p in routine.passages
-        if p.end_bar <= peak.start_bar
-        and p.technique is not None
-        and craft.technique(p.technique).region == region
-        and 1 <= p.pressure <= 3
-        and (not p.side.is_one_sided or p.side is Side.LEFT)
-    )
-    seconds = f"{round(warmed)} seconds" if warmed < 120 else ""
-    assert any(seconds in says and "warming" in says for says in peak.why)
 
 
 def test_spared_contacts_and_avoided_regions_are_not_used() -> None:

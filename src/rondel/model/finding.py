@@ -37,8 +37,12 @@ class Loosening:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """A routine; or None with the reasons, and wishes that could be loosened."""
+    """A routine; or None with the reasons, and wishes that could be loosened.
+
+    `mattered` are sentences on the choices of the routine that mattered most, where asked for.
+    """
 
     routine: Routine | None
     reasons: tuple[str, ...] = ()
     loosen: tuple[Loosening, ...] = ()
+    mattered: tuple[str, ...] = ()
