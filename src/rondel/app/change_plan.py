@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from rondel.app.explain_plan import with_reasons
 from rondel.app.make_plan import with_cues
-from rondel.model.finding import Outcome
+from rondel.checker.check import check
+from rondel.model.finding import Outcome, Severity
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
 from rondel.planner.edits import Edit
 from rondel.planner.frame import frame_of
+from rondel.planner.giving_way import given_way
 from rondel.planner.groups import groups_of
 from rondel.planner.material import material_of
 from rondel.planner.moved import Asked, what_moved
@@ -17,9 +20,13 @@ from rondel.planner.plan import plan
 from rondel.planner.reasons import clinician_reasons, reasons_against
 from rondel.planner.refrain_edits import refrain_request_for
 from rondel.planner.refrains import refrain_rows
-from rondel.planner.requests import Refused, Request, pick, request_for
+from rondel.planner.requests import Refused, Request, pick
 from rondel.planner.targets import asked_bars, changed_bars
 from rondel.planner.wishes import require_known
+from rondel.planner.work_edits import request_for
+
+#: Up to this share of the bars may give way by hand, before planning anew is tried (our choice).
+LITTLE = 0.1
 
 NOT_NEAR = (
     "No routine was found that does this and keeps the rest about as it is. Try a smaller step, "
@@ -49,25 +56,47 @@ def change_plan(routine: Routine, edit: Edit, craft: Craft) -> Changed:
     request = _request(routine, edit, craft)
     if isinstance(request, Refused):
         return _refused(*request.reasons)
-    if request.settled is not None:
-        outcome = Outcome(routine=request.settled)
-    else:
-        reasons = _reasons(request, craft)
-        if reasons:
-            return _refused(*reasons)
-        outcome = plan(request.brief, craft, near=request.target, home=request.home)
+    outcome = _planned(request, routine, craft)
     new = outcome.routine
     if new is None:
         return Changed(outcome=outcome)
-    if not request.is_met(new):
-        return _refused(NOT_NEAR)
-    new = with_cues(new, craft)
+    new = with_cues(new if request.settled else with_reasons(new, craft), craft)
     return Changed(
         outcome=Outcome(routine=new),
         moved=what_moved(routine, new, craft, _asked(request, new, craft)),
         changed_bars=changed_bars(request.target, new),
         asked_bars=asked_bars(routine, request.target),
     )
+
+
+def _planned(request: Request, routine: Routine, craft: Craft) -> Outcome:
+    """Return the routine that does what is asked, or the reasons why there is none.
+
+    Where neighbours need give way only a little, that is taken; else all is planned anew, near to
+    what was asked for, and the one with fewer changed bars is taken.
+    """
+    if request.settled is not None:
+        return Outcome(routine=request.settled)
+    reasons = _reasons(request, craft)
+    if reasons:
+        return Outcome(routine=None, reasons=reasons)
+    by_hand = given_way(request, routine, craft, lambda other: _is_lawful(other, craft))
+    if by_hand is not None and by_hand[1] <= LITTLE * routine.bars:
+        return Outcome(routine=by_hand[0])
+    outcome = plan(request.brief, craft, near=request.target, home=request.home)
+    new = outcome.routine
+    is_met = new is not None and request.is_met(new)
+    if by_hand is not None and (
+        not is_met or new is None or by_hand[1] <= changed_bars(request.target, new)
+    ):
+        return Outcome(routine=by_hand[0])
+    if new is not None and not is_met:
+        return Outcome(routine=None, reasons=(NOT_NEAR,))
+    return outcome
+
+
+def _is_lawful(routine: Routine, craft: Craft) -> bool:
+    return not any(f.severity is Severity.MUST for f in check(routine, craft))
 
 
 def passage_at(routine: Routine, seconds: float) -> Passage:

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
 from dataclasses import replace
 
-from rondel.model.brief import Keep
-from rondel.model.routine import Routine
-from rondel.model.words import Side
+from rondel.model.routine import Passage
 from rondel.planner.constraints import refrain_same, sides
-from rondel.planner.edit_limits import pressure_reason, seconds_says
+from rondel.planner.edit_limits import fitting_bars, pressure_reason, pressures_of, seconds_says
 from rondel.planner.edits import (
     Begin,
     Edit,
@@ -22,15 +19,11 @@ from rondel.planner.edits import (
     Shorten,
     Swap,
 )
-from rondel.planner.material import material_of
+from rondel.planner.layouts import Layout, Row, Slot, slot_of
 from rondel.planner.moved import Aspect
-from rondel.planner.reasons import reasons_against
-from rondel.planner.refrains import Refrain, refrain_rows
-from rondel.planner.requests import Home, Picked, Refused, Request, bars_for, home_in, swap_reason
+from rondel.planner.requests import Picked, Refused, Request, bars_for, home_in, no, swap_reason
 from rondel.planner.targets import Target
-
-#: One passage of a row: technique, pressure, bars.
-Part = tuple[str | None, int, int]
+from rondel.rules.refrain_same import MAX_PRESSURE
 
 
 def refrain_request_for(picked: Picked, edit: Edit) -> Request | Refused:
@@ -60,157 +53,127 @@ def refrain_request_for(picked: Picked, edit: Edit) -> Request | Refused:
             )
         case _:
             raise TypeError(f"{type(edit).__name__} is no edit")
-    return Refused((says,))
+    return no(says)
 
 
-def _place(picked: Picked) -> tuple[int, ...]:
-    """Return the places in the row of what was picked: two where it is done on each side."""
-    row = _row_of(picked)
-    at = next(i for i, p in enumerate(row) if p == picked.passage.technique)
-    return tuple(i for i, id in enumerate(row) if id == row[at])
-
-
-def _row_of(picked: Picked) -> list[str | None]:
-    return [p.technique for p in picked.group.passages]
+def _is_picked(picked: Picked, passage: Passage) -> bool:
+    """True for what the edit speaks of, on either side."""
+    return passage.technique == picked.passage.technique
 
 
 def _resized(picked: Picked, edit: Lengthen | Shorten) -> Request | Refused:
-    frame, home, at = picked.frame, home_in(picked.routine), _place(picked)
-    by = bars_for(edit, frame, frame.home[1])
+    """A change of length; the rest of the row stays, or makes up for it."""
+    frame, technique, now = picked.frame, picked.technique, picked.passage.bars
     is_longer = isinstance(edit, Lengthen)
-    now = home[at[0]][2]
+    by = bars_for(edit, frame, frame.home[1])
+    able = (now + 1, frame.home[1]) if is_longer else (1, now - 1)
     wanted = now + by if is_longer else now - by
-
-    def suits(row: Home) -> bool:
-        return (row[at[0]][2] > now) if is_longer else (row[at[0]][2] < now)
-
-    def distance(row: Home) -> int:
-        others = sum(abs(a[2] - b[2]) for i, (a, b) in enumerate(zip(row, home, strict=True)))
-        return 3 * abs(row[at[0]][2] - wanted) + others
-
-    rows = [row for row in _rows(picked) if _same_hands(row, home) and suits(row)]
+    bars = fitting_bars(technique, frame, wanted, able)
+    rows = [] if bars is None else _rows_with(picked, bars)
     if rows:
-        return _request(picked, min(rows, key=distance), at)
-    low, high = (seconds_says(frame, bars) for bars in frame.home)
-    now_says = seconds_says(frame, picked.group.bars)
-    return Refused(
-        (
-            f"One return of the refrain lasts {now_says} here, and it may last {low} to {high} in "
-            f"whole phrases; {picked.name} cannot be {'longer' if is_longer else 'shorter'} in it.",
-        )
+        return _request(picked, rows)
+    low, high = (seconds_says(frame, n) for n in frame.home)
+    word = "longer" if is_longer else "shorter"
+    return no(
+        f"One return of the refrain lasts {seconds_says(frame, picked.group.bars)} here, and may "
+        f"last {low} to {high}; {picked.name} cannot be that much {word} in it."
     )
+
+
+def _rows_with(picked: Picked, bars: int) -> list[Row]:
+    """Return the row with `bars` for what was picked: as long as it was, else longer or shorter."""
+    passages = picked.group.passages
+    low, high = picked.frame.home
+    row = tuple((p, bars if _is_picked(picked, p) else p.bars) for p in passages)
+    over = sum(n for _, n in row) - picked.group.bars
+    others = [i for i, p in enumerate(passages) if not _is_picked(picked, p)]
+    rows = []
+    if others and row[others[-1]][1] > over:
+        last = others[-1]
+        rows.append(tuple((p, n - over if i == last else n) for i, (p, n) in enumerate(row)))
+    return [r for r in (row, *rows) if low <= sum(n for _, n in r) <= high]
 
 
 def _swapped(picked: Picked, edit: Swap) -> Request | Refused:
-    reason = swap_reason(edit.technique, picked.passage.technique, picked.craft)
+    frame, craft = picked.frame, picked.craft
+    reason = swap_reason(edit.technique, picked.passage.technique, craft)
     if reason is not None:
-        return Refused((reason,))
-    home, at = home_in(picked.routine), _place(picked)
-    technique = picked.craft.technique(edit.technique)
-    others = [p[0] for i, p in enumerate(home) if i not in at]
-    copies = len(sides.sides(technique, picked.craft))
-    where = sum(p[0] in others for p in home[: at[0]])
-    ids = [*others[:where], *[technique.id] * copies, *others[where:]]
-    rows = [row for row in _rows(picked, technique.id) if [p[0] for p in row] == ids]
-    if rows:
-        total = sum(p[2] for p in home)
-        row = min(rows, key=lambda r: (abs(sum(p[2] for p in r) - total), r))
-        return _request(picked, row, at, edit.technique)
-    brief = replace(picked.brief, keep=(Keep(technique=technique.id),))
-    material = material_of(brief, picked.craft)
-    out = reasons_against(
-        brief, picked.craft, material, picked.frame, refrain_rows(material, picked.frame)
-    )
-    if out:
-        return Refused(out)
-    if picked.technique.family.is_held and not technique.family.is_held:
-        says = (
+        return no(reason)
+    technique = craft.technique(edit.technique)
+    if not technique.family.is_held and _is_only_hold(picked):
+        return no(
             f"A hold or an embrace belongs in the refrain, and {picked.name} is the one that is "
             "there; choose another hold or embrace."
         )
-        return Refused((says,))
-    return Refused(
-        (
-            f"{technique.plain} cannot take the place of {picked.name} in the refrain: its strokes "
-            "must be light, fill a return of the refrain, and be done as the receiver lies here. "
-            "Choose a light glide, a hold or an embrace near by.",
+    able = tuple(p for p in pressures_of(technique, frame, craft) if refrain_same.allows(p))
+    places = sides.sides(technique, craft)
+    total = sum(p.bars for p in picked.group.passages if _is_picked(picked, p))
+    bars = fitting_bars(technique, frame, max(1, total // len(places)), (1, frame.home[1]))
+    if not able or bars is None:
+        return no(
+            f"{technique.plain} cannot take the place of {picked.name} in the refrain, which stays "
+            f"at pressure {MAX_PRESSURE} or less and short; choose a light glide, a hold or an "
+            "embrace."
         )
+    was = picked.passage.pressure
+    rows = []
+    for pressure in sorted(able, key=lambda p: (abs(p - was), p)):
+        like = replace(picked.passage, technique=technique.id, pressure=pressure)
+        laid = [(replace(like, side=side), bars) for side in places]
+        others = [(p, p.bars) for p in picked.group.passages if not _is_picked(picked, p)]
+        before = next(i for i, p in enumerate(picked.group.passages) if _is_picked(picked, p))
+        rows.append((*others[:before], *laid, *others[before:]))
+    return _request(picked, rows)
+
+
+def _is_only_hold(picked: Picked) -> bool:
+    """True where without what was picked no hold or embrace were left in the row."""
+    others = [p for p in picked.group.passages if not _is_picked(picked, p)]
+    return not any(
+        picked.craft.technique(p.technique).family.is_held for p in others if p.technique
     )
 
 
 def _pressed(picked: Picked, edit: Press) -> Request | Refused:
-    home, at = home_in(picked.routine), _place(picked)
     if edit.pressure == picked.passage.pressure:
-        return Refused((f"{picked.name} is at pressure {edit.pressure} here already.",))
+        return no(f"{picked.name} is at pressure {edit.pressure} here already.")
     reason = pressure_reason(picked.technique, edit.pressure, picked.frame, picked.craft)
     if reason is None and not refrain_same.allows(edit.pressure):
-        reason = "The refrain stays at pressure 2 or less; choose a lower one."
+        reason = f"The refrain stays at pressure {MAX_PRESSURE} or less; choose a lower one."
     if reason is not None:
-        return Refused((reason,))
-    rows = [
-        row
-        for row in _rows(picked)
-        if [p[0] for p in row] == [p[0] for p in home] and row[at[0]][1] == edit.pressure
-    ]
-    if rows:
-        row = min(rows, key=lambda r: (sum(a[2] != b[2] for a, b in zip(r, home, strict=True)), r))
-        return _request(picked, row, at)
-    return Refused(
-        (
-            f"No refrain was found with {picked.name} at pressure {edit.pressure}; leave it as it "
-            "is, or do another technique in its place.",
-        )
+        return no(reason)
+    row = tuple(
+        (replace(p, pressure=edit.pressure) if _is_picked(picked, p) else p, p.bars)
+        for p in picked.group.passages
     )
+    return _request(picked, [row])
 
 
-def _same_hands(row: Home, home: Home) -> bool:
-    return [p[:2] for p in row] == [p[:2] for p in home]
-
-
-def _rows(picked: Picked, also: str | None = None) -> Iterable[Home]:
-    """Return the refrains that the planner can make of the brief, as it is."""
-    material = material_of(picked.brief, picked.craft)
-    rows: tuple[Refrain, ...] = refrain_rows(material, picked.frame)
-    for row in rows:
-        parts = row.block.parts
-        yield tuple((material.techniques[p.technique].id, p.pressure, p.bars) for p in parts)
-
-
-def _request(
-    picked: Picked, row: Home, at: tuple[int, ...], technique: str | None = None
-) -> Request:
-    """Return the request for `row` in the place of every return."""
+def _request(picked: Picked, rows: list[Row]) -> Request:
+    """Return the request for the first of `rows` in the place of every return; any will do."""
     routine, target = picked.routine, Target(picked.routine)
-    like = {p.technique: p for p in picked.group.passages}
     for old in routine.refrains:
-        start, end = old[0].start_bar, old[-1].end_bar
-        target.vacate(start, end)
-        laid, seen = [], set[str | None]()
-        for id, pressure, bars in row:
-            model = like.get(id, picked.passage)
-            side = model.side
-            if id not in like and id is not None:
-                places = sides.sides(picked.craft.technique(id), picked.craft)
-                side = places[-1] if id in seen else places[0]
-            elif id in seen and side is Side.LEFT:
-                side = Side.RIGHT
-            elif id is not None and picked.craft.technique(id).lateral:
-                side = Side.RIGHT if id in seen else Side.LEFT
-            seen.add(id)
-            laid.append((replace(model, technique=id, pressure=pressure, side=side), bars))
-        target.lay(start, laid)
-
+        target.vacate(old[0].start_bar, old[-1].end_bar)
+        target.lay(old[0].start_bar, rows[0])
+    layouts = tuple(
+        Layout(
+            slots=tuple(
+                Slot(row=row) if g.is_refrain else slot_of(g, picked.frame) for g in picked.groups
+            ),
+            anchor=picked.place,
+            start=picked.group.start_bar,
+        )
+        for row in rows
+    )
+    homes = [tuple((p.technique, p.pressure, n) for p, n in row) for row in rows]
     return Request(
         brief=picked.brief,
         target=target.routine(),
-        home=row,
+        home=homes[0],
         old_bar=picked.group.start_bar,
         new_bar=picked.group.start_bar,
-        technique=row[0][0],
+        technique=rows[0][0][0].technique,
         aspects=frozenset((Aspect.ROW,)),
-        is_met=_has_row(row),
+        layouts=layouts,
+        is_met=lambda new: home_in(new) in homes,
     )
-
-
-def _has_row(row: Home) -> Callable[[Routine], bool]:
-    return lambda new: home_in(new) == row
