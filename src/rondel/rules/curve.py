@@ -25,13 +25,13 @@ Points = tuple[tuple[float, float], ...]
 PRESSURE: Mapping[Intention, Points] = {
     Intention.SETTLE: ((0, 1.0), (0.15, 1.8), (0.5, 2.8), (0.67, 3.6), (0.82, 2.2), (1, 1.0)),
     Intention.WAKE: ((0, 1.2), (0.15, 2.0), (0.5, 2.8), (0.75, 3.6), (0.9, 2.6), (1, 2.0)),
-    Intention.SLEEP: ((0, 1.4), (0.15, 2.0), (0.58, 2.4), (0.72, 1.6), (0.85, 1.0), (1, 1.0)),
+    Intention.SLEEP: ((0, 1.4), (0.15, 2.0), (0.62, 2.4), (0.8, 1.4), (0.88, 1.0), (1, 1.0)),
     Intention.CLOSENESS: ((0, 1.0), (0.2, 1.4), (0.65, 2.4), (0.85, 1.4), (1, 1.0)),
 }
 ENERGY: Mapping[Intention, Points] = {
     Intention.SETTLE: ((0, -0.6), (0.3, 0.0), (0.6, 0.3), (0.8, -0.2), (1, -0.8)),
     Intention.WAKE: ((0, -0.4), (0.3, 0.2), (0.7, 0.5), (1, 0.8)),
-    Intention.SLEEP: ((0, -0.3), (1, -0.9)),
+    Intention.SLEEP: ((0, -0.3), (0.6, -0.4), (0.85, -0.8), (1, -0.9)),
     Intention.CLOSENESS: ((0, -0.6), (0.4, -0.3), (0.65, 0.0), (0.85, -0.5), (1, -0.8)),
 }
 #: What a minute of a technique without closeness (0 of 0 to 1) costs, in weights of the rule.
