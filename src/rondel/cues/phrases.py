@@ -104,7 +104,7 @@ SLIP: Final[Bank] = (
     "If you lose the thread, carry on. If it happens again, come back to {name}.",
     "Lost? Just carry on. If it happens again, come back here, to {name}.",
     "A slip is no matter, so carry on. After a second one, come back to {name}.",
-    "Lost? Carry on. Lost again? Back to {name}.",
+    "Whenever you are lost, come back to {name}.",
 )
 
 # ------------------------------------------------------------------ what comes next

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from rondel.model.names import lying_says, passage_name
+from rondel.model.names import lying_says, names_shown, passage_name
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
 from rondel.model.time import as_minutes
@@ -52,7 +52,7 @@ def slip_way(routine: Routine, passage: Passage, craft: Craft) -> SlipWay:
     last = routine.line[-1]
     if last.id == passage.id:
         return SlipWay(None, f"{CARRY_ON} This is the last passage; let your hands grow still.")
-    name = passage_name(last, craft, NamesShown.PLAIN)
+    name = _name(last, routine, craft)
     return SlipWay(
         None,
         f"{CARRY_ON} If it happens again, lay your hands down and rest: the last passage, {name}, "
@@ -64,20 +64,26 @@ def slip_plan(routine: Routine, craft: Craft) -> str:
     """Return the one sentence for the whole routine; the empty text where there is no refrain."""
     if not routine.refrains:
         return ""
-    times = [as_minutes(routine.start_seconds(row[0])) for row in routine.refrains]
-    told = times[:_MOST_TIMES]
-    more = len(times) - len(told)
-    listed = ", ".join(told)
-    if more:
-        listed += f" and {more} times more" if more > 1 else " and once more"
-    elif len(told) > 1:
-        listed = f"{', '.join(told[:-1])} and {told[-1]}"
     return (
         f"Lost? Carry on; if it happens again, go to {refrain_name(routine, craft)} and start from "
-        f"there: the refrain comes at {listed}."
+        f"there: the refrain comes at {return_times(routine)}."
     )
 
 
+def return_times(routine: Routine) -> str:
+    """Return when the refrain comes, as in "2:12, 5:24 and 8:20"; there is at least one return."""
+    times = [as_minutes(routine.start_seconds(row[0])) for row in routine.refrains]
+    told, more = times[:_MOST_TIMES], len(times) - _MOST_TIMES
+    if more > 0:
+        return ", ".join(told) + (" and once more" if more == 1 else f" and {more} times more")
+    return told[0] if len(told) == 1 else f"{', '.join(told[:-1])} and {told[-1]}"
+
+
 def refrain_name(routine: Routine, craft: Craft) -> str:
-    """Return the name of the first technique of the refrain, as one says it to a couple."""
-    return passage_name(routine.refrains[0][0], craft, NamesShown.PLAIN)
+    """Return the name of the first technique of the refrain, as pages show it."""
+    return _name(routine.refrains[0][0], routine, craft)
+
+
+def _name(passage: Passage, routine: Routine, craft: Craft) -> str:
+    shown = names_shown(routine)
+    return passage_name(passage, craft, NamesShown.PLAIN if shown is NamesShown.BOTH else shown)
