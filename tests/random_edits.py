@@ -43,7 +43,8 @@ def random_edit(seed: int, routine: Routine, craft: Craft) -> Edit:
     if kind is Press:
         step = dice.choice([-1, 1])
         return Press(passage=passage.id, pressure=min(5, max(0, passage.pressure + step)))
-    return kind(passage=passage.id)
+    plain: tuple[type[Insist | Free | LeaveOpen], ...] = (Insist, Free, LeaveOpen)
+    return next(k for k in plain if k is kind)(passage=passage.id)
 
 
 def sensible_edit(seed: int, routine: Routine, craft: Craft) -> Edit:

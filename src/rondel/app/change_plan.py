@@ -12,7 +12,7 @@ from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
 from rondel.planner.edits import Edit
 from rondel.planner.frame import frame_of
-from rondel.planner.giving_way import given_way
+from rondel.planner.giving_way import by_itself, given_way
 from rondel.planner.groups import groups_of
 from rondel.planner.material import material_of
 from rondel.planner.moved import Asked, what_moved
@@ -27,6 +27,9 @@ from rondel.planner.work_edits import request_for
 
 #: Up to this share of the bars may give way by hand, before planning anew is tried (our choice).
 LITTLE = 0.1
+
+#: So many rules in the way are told (our choice).
+TOLD = 2
 
 NOT_NEAR = (
     "No routine was found that does this and keeps the rest about as it is. Try a smaller step, "
@@ -90,9 +93,23 @@ def _planned(request: Request, routine: Routine, craft: Craft) -> Outcome:
         not is_met or new is None or by_hand[1] <= changed_bars(request.target, new)
     ):
         return Outcome(routine=by_hand[0])
-    if new is not None and not is_met:
-        return Outcome(routine=None, reasons=(NOT_NEAR,))
-    return outcome
+    if is_met:
+        return outcome
+    reasons = (NOT_NEAR,) if new is not None else outcome.reasons
+    return Outcome(
+        routine=None,
+        reasons=(*_in_the_way(request, routine, craft), *reasons),
+        loosen=outcome.loosen,
+    )
+
+
+def _in_the_way(request: Request, routine: Routine, craft: Craft) -> tuple[str, ...]:
+    """Return the rules that the edit by itself would break, as the checker words them."""
+    alone = by_itself(request, routine, craft)
+    if alone is None:
+        return ()
+    broken = [f.message for f in check(alone, craft) if f.severity is Severity.MUST]
+    return tuple(f"By itself, this would break a rule: {says}" for says in broken[:TOLD])
 
 
 def _is_lawful(routine: Routine, craft: Craft) -> bool:

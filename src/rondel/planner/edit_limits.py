@@ -12,7 +12,9 @@ from rondel.planner.constraints import close, limits, opening, rest, strokes
 from rondel.planner.constraints import range as taught
 from rondel.planner.frame import Frame
 from rondel.rules.close import MAX_PRESSURE as CLOSE_PRESSURE
+from rondel.rules.close import SECONDS as CLOSE_SECONDS
 from rondel.rules.opening import MAX_PRESSURE as OPENING_PRESSURE
+from rondel.rules.opening import SECONDS as OPENING_SECONDS
 
 
 def unknown_passage(id: str, ids: list[str]) -> str:
@@ -80,13 +82,13 @@ def place_reason(
         return None
     if start < opening.first_free_bar(frame) and not opening.allows(technique.family, able[0]):
         return (
-            f"Until {_minutes(frame, opening.first_free_bar(frame))} only glides, holds and "
+            f"Until {opening_ends(frame)} only glides, holds and "
             f"embraces come, at pressure {OPENING_PRESSURE} or less, and "
             f"{technique.plain} is none of them; choose a later place."
         )
     if end > close.last_free_bar(frame) and not close.allows(able[0]):
         return (
-            f"From {_minutes(frame, close.last_free_bar(frame))} on all stays at pressure "
+            f"From {close_begins(frame)} on all stays at pressure "
             f"{CLOSE_PRESSURE} or less, and {technique.plain} begins at {able[0]}; choose an "
             "earlier place."
         )
@@ -104,8 +106,14 @@ def rest_bars(frame: Frame, bars: int) -> int:
     return max(rest.least_bars(bars), frame.rest[0])
 
 
-def _minutes(frame: Frame, bar: int) -> str:
-    return as_minutes(float(bar * frame.bar_seconds))
+def opening_ends(frame: Frame) -> str:
+    """Return when the quiet opening ends, as m:ss."""
+    return as_minutes(float(OPENING_SECONDS * frame.scale))
+
+
+def close_begins(frame: Frame) -> str:
+    """Return when the soft close begins, as m:ss."""
+    return as_minutes(float(frame.total_seconds - CLOSE_SECONDS * frame.scale))
 
 
 def seconds_says(frame: Frame, bars: int) -> str:

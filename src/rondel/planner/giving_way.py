@@ -70,6 +70,19 @@ def given_way(
     return replace(routine, proof=Proof(objective=round(cost, 6))), fewest
 
 
+def by_itself(request: Request, old: Routine, craft: Craft) -> Routine | None:
+    """Return the routine with the edit and only lengths changed, whatever rule that breaks; None
+    where not even that can be laid out."""
+    frame = frame_of(request.brief)
+    for layout in request.layouts:
+        for more in _ways(layout, old.bars):
+            rows = grown_rows(layout, more)
+            routine = routine_of_rows(rows, old, request.brief, frame, craft) if rows else None
+            if routine is not None:
+                return routine
+    return None
+
+
 def _ways(layout: Layout, bars: int) -> Iterator[More]:
     """Yield which slots may give or take bars so that the whole lasts `bars` again and the anchor
     starts where it should, within one bar."""

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 from rondel.model.brief import Brief
 from rondel.model.routine import Routine
-from rondel.model.time import as_minutes
 from rondel.model.words import Role, Side
 from rondel.planner import edit_limits as limits
 from rondel.planner.constraints import open as open_bars
@@ -22,7 +21,7 @@ def left_open(picked: Picked) -> Request | Refused:
     frame, group = picked.frame, picked.group
     least = open_bars.least_bars(frame)
     if group.start_bar < opening.first_free_bar(frame):
-        until = as_minutes(float(picked.seconds_at(opening.first_free_bar(frame))))
+        until = limits.opening_ends(frame)
         return no(f"Nothing is left free in the quiet opening, which lasts until {until}.")
     if picked.is_last:
         return no(f"The routine must end with hands at rest; here with {picked.name}.")
