@@ -12,6 +12,7 @@ from rondel.cli.printing import (
     print_routine,
     print_wrapped,
 )
+from rondel.cli.refusal import say_why_not
 from rondel.model.finding import Outcome
 from rondel.model.routine import Routine
 
@@ -117,17 +118,3 @@ def _as_json(
     if others:
         data["others"] = [routine_to_dict(r) for r in others]
     return data
-
-
-def say_why_not(outcome: Outcome, *, as_json: bool) -> int:
-    """Print why there is no routine and what to loosen, and return the exit code."""
-    if as_json:
-        loosen = [{"wish": x.wish, "to": x.to, "says": x.says} for x in outcome.loosen]
-        print_json({"routine": None, "reasons": list(outcome.reasons), "loosen": loosen})
-        return 1
-    print("No routine was found for this brief.\n")
-    print_list(outcome.reasons)
-    if outcome.loosen:
-        print("\nAny one of these changes to the brief gives a routine:\n")
-        print_list(x.says for x in outcome.loosen)
-    return 1

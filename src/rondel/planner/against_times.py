@@ -261,7 +261,9 @@ def _may_lie_in(
     return False
 
 
-def _least_sets(wanted: tuple[Wanted, ...], holds: object) -> list[tuple[Wanted, ...]]:
+def _least_sets(
+    wanted: tuple[Wanted, ...], holds: Callable[[tuple[Wanted, ...]], bool]
+) -> list[tuple[Wanted, ...]]:
     """Return the smallest sets of `wanted` for which `holds` is false; [] where all hold."""
     if holds(wanted):
         return []
