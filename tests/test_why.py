@@ -244,3 +244,11 @@ def test_three_choices_that_mattered_are_told_the_weightiest_first(name: str) ->
 def test_a_routine_without_a_brief_is_left_as_it_is() -> None:
     bare = replace(planned("settle"), brief=None)
     assert explain_plan(bare, CRAFT) == (bare, ())
+
+
+def test_every_region_reads_as_a_thing_within_a_sentence() -> None:
+    losses = Losses(craft=CRAFT, material=alternatives("settle").material)
+    for region in CRAFT.regions:
+        words = losses._place(region.id)
+        assert words.startswith("the ")
+        assert not re.search(r", (?:below|above)|between between", f"between {words}")

@@ -27,11 +27,11 @@ IsLawful = Callable[[Routine], bool]
 
 Row = tuple[Passage, ...]
 
-_REFRAINS_TRIED = 8
+_REFRAINS_TRIED = 5
 _RESTS_TRIED = 2
 #: So many techniques are scored for one place, the most promising first; the others only if none
 #: of these is lawful.
-_SCORED = 5
+_SCORED = 4
 
 
 class Kind(StrEnum):

@@ -35,6 +35,7 @@ WISHES = {
     Intention.CLOSENESS: "being close",
 }
 
+_PREPOSITIONS = ("above", "below", "beside", "between", "behind", "under")
 _CONTACTS = {Contact.FIST: "fists", Contact.HEEL: "heels of the hand"}
 _CURVED = (Role.ARRIVE, Role.WORK, Role.PEAK, Role.CLOSE)
 _WORKED = (Role.WORK, Role.PEAK)
@@ -94,7 +95,12 @@ class Losses:
         return self.craft.technique(passage.technique)
 
     def _place(self, region: str) -> str:
-        return place(self.craft.region(region))
+        """Return the region as a thing: "the calves", but "the place beside the spine"."""
+        words = place(self.craft.region(region))
+        whole, comma, rest = words.partition(", ")
+        if comma and rest.split()[0] in _PREPOSITIONS:
+            words = whole
+        return words if words.startswith("the ") else f"the place {words}"
 
     # --- the curves -------------------------------------------------------------------------
 
@@ -164,7 +170,8 @@ class Losses:
         places = Counter(self._technique(row[0]).region for row in rows)
         for region, times in places.items():
             if times > 1:
-                yield f"{self._place(region)} would be worked {times} times"
+                often = "twice" if times == 2 else f"{times} times"
+                yield f"{self._place(region)} would be worked {often}"
 
     def _repeat(self, instead: Instead) -> str:
         def repeated(routine: Routine) -> Iterator[str]:

@@ -14,7 +14,7 @@ from rondel.model.routine import Passage, Routine
 from rondel.model.spans import OPENING_SECONDS, times_scale
 from rondel.model.time import as_minutes
 from rondel.model.words import DEEP, PRESSURE_SAYS, Position, Role
-from rondel.planner.alternatives import Alternatives, Instead, IsLawful, Row
+from rondel.planner.alternatives import Alternatives, Instead, IsLawful, Kind, Row
 from rondel.planner.constraints import filler, opening, rhythm, rise, small_areas, warm
 from rondel.planner.curves import PRESSURE, value_at
 from rondel.planner.losses import AS_WELL, WISHES, Losses
@@ -225,8 +225,7 @@ class _Teller:
             *self._prepares(passage),
             *self._answers(passage),
             *self._in_opening(passage),
-            *self._wide_or_small(passage),
-            *self._filler(passage),
+            *([*self._filler(passage)] or self._wide_or_small(passage)),
             *self._rhythm(passage),
             *self._main(passage),
         ]
@@ -247,7 +246,7 @@ class _Teller:
             return
         if self._row_end(passage) == peak.start_bar:
             name = self.losses.name(peak.technique, self.routine)
-            step = f", from {passage.pressure} to {peak.pressure}"
+            step = f": pressure goes from {passage.pressure} to {peak.pressure}"
             rises = peak.pressure > passage.pressure
             yield f"It leads up to the peak, {name}{step if rises else ''}."
         is_there = peak.is_deep and self._region(passage) == self._region(peak)
@@ -357,27 +356,32 @@ class _Teller:
         first = self.routine.refrains[0][0] if self.routine.refrains else None
         if passage is first:
             if self.alternatives.refrain is not None:
-                yield from self._instead(self.alternatives.refrain, "as the refrain")
+                yield from self._instead(self.alternatives.refrain)
             return
         if passage.id not in self.rows:
             return
         instead = self.alternatives.techniques[self.rows[passage.id]]
         if instead is not None:
-            yield from self._instead(instead, "here")
+            yield from self._instead(instead)
         elif passage.is_deep and self._is_first("none so deep"):
             yield "Nothing else that the brief allows fits here at such a pressure."
         elif not passage.is_deep and self._is_first("none"):
             yield "Nothing else that the brief allows fits here."
 
-    def _instead(self, instead: Instead, where: str) -> Iterator[str]:
+    def _instead(self, instead: Instead) -> Iterator[str]:
         names = self.losses.names(instead.other, self.routine)
+        is_refrain = instead.kind is Kind.REFRAIN
         if instead.cost < AS_WELL:
-            short = self._count("as well") > 1
-            yield f"{names} would do as well{'' if short else f' {where}'}."
+            here = " here" if self._is_first("as well") else ""
+            yield (
+                f"{names} would make as good a refrain."
+                if is_refrain
+                else f"{names} would do as well{here}."
+            )
             return
         clause = self.losses.clause(instead)
         if self._is_first(clause):
-            yield f"With {names} {where} instead, {clause}."
+            yield f"With {names} {'as the refrain' if is_refrain else 'here'} instead, {clause}."
         else:
             yield self.losses.again(instead, names)
 
