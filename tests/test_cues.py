@@ -247,3 +247,106 @@ def test_words_for_any_passage_name_no_part_of_the_body() -> None:
     anywhere = (*phrases.ATTEND, *phrases.BREATHE, *phrases.BREATHE_HOLD, *phrases.ON_THE_BEAT)
     parts = re.compile(r"\b(?:this|the|their) (?:back|neck|leg|arm|foot|feet|thigh|head|belly)\b")
     assert not [line for line in anywhere if parts.search(line)]
+
+
+def told_as(intention: Intention, position: Position, seed: int = 5) -> tuple[Routine, list[Cue]]:
+    """Return a routine done in one position, and its cues."""
+    routine = lot_routine(seed, 15.0, intention)
+    passages = tuple(replace(p, position=position) for p in routine.passages)
+    routine = replace(routine, passages=passages)
+    return routine, list(word_cues(routine, builtin_craft()))
+
+
+@pytest.mark.parametrize("case", CASES, ids=str)
+def test_before_deep_work_begins_the_place_is_named(
+    case: tuple[int, float, Intention, int],
+) -> None:
+    routine, cues = spoken(*case)
+    for scene in scenes(routine, builtin_craft()):
+        if not scene.goes_deep or scene.leaving is None or scene.technique is None:
+            continue
+        where = phrases.WHERE[scene.technique.region]
+        near = cues_in(routine, cues, scene.leaving)[-1:]
+        near += cues_in(routine, cues, scene.entering)[:1]
+        assert where in " ".join(c.say for c in near).lower(), scene.entering
+
+
+def test_every_region_where_one_may_go_deep_has_words_for_its_place() -> None:
+    deep = {t.region for t in builtin_craft().techniques if t.pressure[1] >= 4}
+    assert deep <= set(phrases.WHERE)
+
+
+@pytest.mark.parametrize("case", [c for c in CASES if c[1] >= 5], ids=str)
+def test_the_way_back_after_a_slip_is_told_once_and_early(
+    case: tuple[int, float, Intention, int],
+) -> None:
+    routine, cues = spoken(*case)
+    home = routine.refrains[0][0].technique
+    assert home is not None
+    name = builtin_craft().technique(home).plain
+    ways = {line.format(name=name) for line in phrases.SLIP}
+    told = [c for c in cues if ways & {c.say}]
+    assert len(told) == 1
+    early = routine.refrains[min(2, len(routine.refrains)) - 1]
+    assert routine.passage_at(float(told[0].at_beat)).role is Role.REFRAIN
+    assert told[0].at_beat < routine.end_beat(early[-1])
+
+
+@pytest.mark.parametrize(
+    ("position", "says"),
+    [
+        (Position.PRONE, "lie face down"),
+        (Position.SUPINE, "lie face up"),
+        (Position.SIDE, "lie on their side"),
+        (Position.SEATED, " sit"),
+    ],
+)
+def test_the_welcome_says_how_the_receiver_lies(position: Position, says: str) -> None:
+    routine, cues = told_as(Intention.SETTLE, position)
+    first = cues_in(routine, cues, routine.line[0])
+    assert any(says in c.say for c in first)
+
+
+def test_who_wakes_sits_up_before_standing_and_who_sits_stands_up_slowly() -> None:
+    for seed in range(6):
+        _, lies = told_as(Intention.WAKE, Position.PRONE, seed)
+        _, sits = told_as(Intention.WAKE, Position.SEATED, seed)
+        assert re.search(r"\bsit up\b.*\bstand\b", lies[-1].say)
+        assert re.search(r"\bstand\b", sits[-1].say)
+        assert "sit up" not in sits[-1].say
+        assert re.search(r"slowly|without hurry|later", lies[-1].say)
+
+
+@pytest.mark.parametrize("case", [c for c in CASES if c[2] is Intention.SLEEP], ids=str)
+def test_towards_sleep_the_last_words_come_early_and_nobody_is_asked_to_rise(
+    case: tuple[int, float, Intention, int],
+) -> None:
+    routine, cues = spoken(*case)
+    last = routine.line[-1]
+    assert cues[-1].say in phrases.FAREWELL_SLEEP
+    ends = span(routine, cues[-1])[1]
+    assert routine.end_seconds(last) - ends >= 0.3 * routine.seconds_of(last)
+    assert not re.search(r"\b(?:rise|stand|sit up)\b", " ".join(c.say for c in cues[-2:]))
+
+
+def test_others_are_told_to_rise_slowly() -> None:
+    for line in phrases.FAREWELL:
+        assert re.search(r"rise slowly|no hurry to rise", line.lower()), line
+
+
+def test_no_line_on_pressure_says_the_same_word_twice() -> None:
+    """Once "a little firmer now: firm enough to meet the muscle" was said."""
+    plain = {"a", "as", "the", "you", "your", "it", "in", "with", "is", "of", "to"}
+    pairs = [(line, "firmer", to) for line in phrases.FIRMER for to in phrases.FIRMER_TO.items()]
+    pairs += [
+        (line, "firmer", (n, to))
+        for line in phrases.WEIGHTIER
+        for n, to in phrases.FIRMER_TO.items()
+        if n >= 3
+    ]
+    pairs += [(line, "easier", to) for line in phrases.EASIER for to in phrases.EASIER_TO.items()]
+    for line, key, (_, to) in pairs:
+        words = re.findall(r"\w+", line.format(**{key: to}).lower())
+        stems = [w.removesuffix("er") for w in words if w not in plain]
+        twice = [w for w, n in Counter(stems).items() if n > 1 and w != "weight"]
+        assert not twice, line.format(**{key: to})

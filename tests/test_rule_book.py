@@ -129,7 +129,8 @@ def test_the_page_of_rules_is_the_book_as_it_stands() -> None:
 def test_the_page_names_every_rule_with_its_numbers() -> None:
     page = rule_page()
     for rule in RULES:
-        assert f"### {rule.name}\n`{rule.id}` ({rule.severity})\n" in page
+        weighed = f"; weight {rule.weight:g}" if rule.severity is Severity.MIND else ""
+        assert f"### {rule.name}\n`{rule.id}` ({rule.severity}{weighed})\n" in page
         assert rule.says in page
     # warm: sixty seconds, scaled, at 1 to 3
     assert "seconds 60 (scaled), pressures 1 to 3" in page

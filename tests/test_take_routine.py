@@ -15,7 +15,7 @@ from rondel.model.brief import Brief
 from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
 from rondel.model.routine import Cue, Music, Passage, Routine
-from rondel.model.words import Intention, Layer
+from rondel.model.words import Intention, Layer, NamesShown
 
 CRAFT = builtin_craft()
 
@@ -127,3 +127,36 @@ def test_cues_that_speak_of_what_is_no_longer_done_are_told(planned: Routine) ->
     routine = replace(planned, passages=swapped)
     notes = take_routine(routine, CRAFT, at="routine.json")[1]
     assert any("speak of techniques" in note and "worded anew" in note for note in notes)
+
+
+def test_names_in_cues_are_those_that_the_voice_says() -> None:
+    brief = Brief(
+        title="Short",
+        minutes=Fraction(3),
+        intention=Intention.SETTLE,
+        level=1,
+        names=NamesShown.ANATOMICAL,
+    )
+    routine = make_plan(brief, CRAFT).routine
+    assert routine is not None
+    assert take_routine(routine, CRAFT, at="routine.json")[1] == ()
+    used = {p.technique for p in routine.passages}
+    other = next(t for t in CRAFT.techniques if t.id not in used)
+    swapped = tuple(
+        replace(p, technique=other.id) if p is not routine.passages[0] else p
+        for p in routine.passages
+    )
+    notes = take_routine(replace(routine, passages=swapped), CRAFT, at="routine.json")[1]
+    assert any("speak of techniques" in note for note in notes)
+
+
+def test_a_name_within_a_longer_word_is_no_name(planned: Routine) -> None:
+    unused = {t.plain for t in CRAFT.techniques} - {
+        CRAFT.technique(p.technique).plain for p in planned.passages if p.technique
+    }
+    name = sorted(unused)[0]
+    beat = planned.cues[-1].at_beat
+    for say, is_stale in ((f"Like {name}s, perhaps.", False), (f"Now {name}.", True)):
+        cues = (*planned.cues[:-1], Cue(id="c99", at_beat=beat, say=say))
+        notes = take_routine(replace(planned, cues=cues), CRAFT, at="routine.json")[1]
+        assert any("c99" in note for note in notes) is is_stale

@@ -18,6 +18,8 @@ from rondel.model.codec.routine import routine_from_dict, routine_to_dict
 from rondel.model.errors import BadInput, OutsideFailure
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
+from rondel.model.settings import UNCHANGED, Settings
+from rondel.rules.changing import settings_from_dict
 
 #: No brief or routine is longer than this; a larger file was chosen by mistake.
 MOST_BYTES = 32 * 1024 * 1024
@@ -30,6 +32,12 @@ STUDIO_TOML = """\
 name = "My studio"
 language = "en"
 # bpm = 60    # the tempo of every routine whose brief names none
+
+# What you mind more or less than the rule book does; `rondel rules` tells what may be changed.
+# [rules.vary]
+# weight = 3         # counts half as much again as it would by itself, which is 2
+# [rules.focus]
+# min_share = 0.6    # of the work goes to the main regions
 """
 
 
@@ -42,25 +50,36 @@ def studio_of(path: Path) -> Path | None:
 
 
 def craft_for(path: Path) -> Craft:
-    """Return the craft that rules at `path`: the studio's own repertoire, else the built-in one."""
+    """Return the craft that rules at `path`: the studio's own repertoire, else the built-in one.
+
+    What the studio changes in the rule book holds with either.
+    """
     studio = studio_of(path)
-    if studio is None or not (studio / "repertoire").is_dir():
+    if studio is None:
         return builtin_craft()
-    _read_studio(studio)
+    settings = _read_studio(studio).settings
+    if not (studio / "repertoire").is_dir():
+        return replace(builtin_craft(), settings=settings)
     craft = load_craft(studio / "repertoire")
     if not craft.techniques:
         raise BadInput(
             "there is no technique in this folder; `rondel start` shows how one looks",
             at=str(studio / "repertoire"),
         )
-    return craft
+    return replace(craft, settings=settings)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Defaults:
-    """What studio.toml says for every brief that says nothing itself."""
+    """What studio.toml says: a tempo for briefs without one, and changes to the rule book."""
 
     bpm: Fraction | None = None
+    settings: Settings = UNCHANGED
+
+
+def settings_of(studio: Path) -> Settings:
+    """Return what the folder `studio` changes in the rule book."""
+    return _read_studio(studio).settings
 
 
 def _read_studio(studio: Path) -> Defaults:
@@ -72,8 +91,10 @@ def _read_studio(studio: Path) -> Defaults:
         if f.text(key, only) != only:
             raise f.fail(key, f'"{f.text(key)}" is not there yet; allowed is {only}')
     bpm = None if f.raw("bpm") is None else f.number("bpm", low=30, high=200)
+    changes = f.raw("rules")
+    settings = UNCHANGED if changes is None else settings_from_dict(changes, at=f.where("rules"))
     f.refuse_others()
-    return Defaults(bpm=bpm)
+    return Defaults(bpm=bpm, settings=settings)
 
 
 def start_studio(folder: Path) -> Path:

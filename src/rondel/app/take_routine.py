@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 from rondel.app.make_plan import with_cues
 from rondel.checker.check import check
+from rondel.cues.scene import spoken_name
 from rondel.model.errors import BadInput
 from rondel.model.finding import Finding, Outcome, Severity
+from rondel.model.names import names_shown
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.planner.reasons import clinician_reasons
@@ -87,23 +90,32 @@ def _notes(routine: Routine, craft: Craft) -> tuple[str, ...]:
 def _stale_cues(routine: Routine, craft: Craft) -> tuple[str, ...]:
     """Return a sentence where cues speak of a technique that is neither under way nor next.
 
-    That happens when passages were changed by hand and the cues were not.
+    That happens when passages were changed by hand and the cues were not. Names are those that
+    the voice says; the refrain, where who is lost comes home, may be spoken of anywhere.
     """
+    shown = names_shown(routine)
+    spoken = {t.id: spoken_name(t, shown) for t in craft.techniques}
+    home = {row[0].technique for row in routine.refrains[:1]}
     stale = []
     for cue in routine.cues:
         here = routine.line.index(routine.passage_at(float(cue.at_beat)))
-        near = {p.technique for p in routine.line[here : here + 2]}
-        names = [t.plain for t in craft.techniques if t.id not in near and t.plain in cue.say]
-        if names and not any(
-            craft.technique(id).plain in cue.say for id in near if id and craft.has_technique(id)
-        ):
-            stale.append(f"{cue.id} ({names[0]})")
+        near = {p.technique for p in routine.line[here : here + 2]} | home
+        named = [id for id, name in spoken.items() if _is_said(name, cue.say)]
+        if named and not near & set(named):
+            stale.append(f"{cue.id} ({spoken[named[0]]})")
     if not stale:
         return ()
     return (
         f"These cues speak of techniques that are not done there: {', '.join(stale[:8])}. Take "
         "`cues` out of routine.json to have them all worded anew.",
     )
+
+
+def _is_said(name: str, say: str) -> bool:
+    """True where `name` stands in `say` as whole words; its first letter may be a capital."""
+    first = re.escape(name[:1])
+    either = f"[{first}{re.escape(name[:1].upper())}]"
+    return re.search(rf"(?<!\w){either}{re.escape(name[1:])}(?!\w)", say) is not None
 
 
 def _rank(finding: Finding) -> int:

@@ -46,6 +46,7 @@ from rondel.model.brief import Brief
 from rondel.model.finding import Finding
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
+from rondel.rules.book import BY_ID
 from rondel.rules.length import RULE as LENGTH
 
 #: What looks for breaches of each rule, in the order of the rule book.
@@ -88,11 +89,13 @@ def check(routine: Routine, craft: Craft, brief: Brief | None = None) -> tuple[F
     """Return where `routine` breaks or strains a rule, in order of bars, then of the rule book.
 
     The brief is the one given, else the one the routine carries. Without any, what only a brief
-    can ask for is left out. Never raises: whatever is odd about a routine is a finding in words.
+    can ask for is left out, and so are rules that the teacher gives no weight.
+    Never raises: whatever is odd about a routine is a finding in words.
     """
     view = look(routine, craft, brief)
     if not view.passages:
         says = "The routine has no passages, so there is nothing to do; add some, or plan it anew."
         return (view.finding(LENGTH, 0, says),)
-    found = [f for finder in FINDERS.values() for f in finder(view)]
+    minded = [id for id in FINDERS if BY_ID[id].weight_in(craft.settings) > 0]
+    found = [f for id in minded for f in FINDERS[id](view)]
     return tuple(sorted(found, key=lambda f: f.at_bar))

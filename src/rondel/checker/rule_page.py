@@ -7,11 +7,13 @@ Write it anew with::
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 
 from rondel.model.finding import Severity
 from rondel.rules.book import RULES
+from rondel.rules.changing import may_change_says
 from rondel.rules.rule import Rule
+from rondel.rules.wording import numbers_says
 
 _HEAD = """# The rule book
 
@@ -21,6 +23,17 @@ can be read two ways: [decision 1](decisions/0001-how-the-rules-are-read.md).
 
 `must`: a routine that breaks it is not offered. `mind`: it costs. Seconds marked *scaled* are
 multiplied by s = min(1, minutes / 6), so that short routines have short openings.
+
+What is minded is a matter of taste as well: each of these rules has a weight, and a studio may
+change it, and some of the numbers, within bounds. `studio.toml` then holds, for example,
+
+    [rules.vary]
+    weight = 3
+    [rules.focus]
+    min_share = 0.6
+
+A weight of 0 leaves the rule unminded. What must be is the same in every studio.
+
 "Common practice, no source" means what it says: teachers do it so, and we found no publication.
 
 This page is written from the rules by `rondel.checker.rule_page`; change a rule, not the page.
@@ -44,26 +57,12 @@ def rule_page() -> str:
 
 def _entries(rules: Iterable[Rule]) -> Iterable[str]:
     for rule in rules:
-        lines = [f"### {rule.name}", f"`{rule.id}` ({rule.severity})", "", rule.says, ""]
-        if rule.parameters:
-            numbers = ", ".join(_number(rule, name) for name in rule.parameters)
+        weighed = f"; weight {rule.weight:g}" if rule.severity is Severity.MIND else ""
+        lines = [f"### {rule.name}", f"`{rule.id}` ({rule.severity}{weighed})", "", rule.says, ""]
+        if rule.details:
+            lines += [*(f"- {detail}" for detail in rule.details), ""]
+        if numbers := numbers_says(rule):
             lines += [f"Numbers: {numbers}.", ""]
+        if bounds := may_change_says(rule):
+            lines += [f"May be changed: {bounds}.", ""]
         yield "\n".join([*lines, f"Source: {rule.source}.", ""])
-
-
-def _number(rule: Rule, name: str) -> str:
-    """Return one parameter in words, as in "seconds 60 (scaled)"."""
-    shown = f"{name.replace('_', ' ')} {_shown(rule.parameters[name])}"
-    if name in rule.scaled:
-        return f"{shown} (scaled)"
-    return f"{shown} (the lower scaled)" if f"{name}.low" in rule.scaled else shown
-
-
-def _shown(value: object) -> str:
-    if isinstance(value, Mapping):
-        return "; ".join(f"{key}: {_shown(part)}" for key, part in value.items())
-    if isinstance(value, tuple) and len(value) == 2:
-        return f"{_shown(value[0])} to {_shown(value[1])}"
-    if isinstance(value, tuple | list):
-        return ", ".join(_shown(part) for part in value)
-    return f"{value:.4g}" if isinstance(value, float) else str(value)

@@ -233,6 +233,10 @@ class View:
             words = f"the {words}"
         return f"{words} ({side})" if side.is_one_sided else words
 
+    def number(self, rule: Rule, name: str) -> float:
+        """Return the number `name` of `rule`, as the teacher has changed it or as it stands."""
+        return rule.number_in(self.craft.settings, name)
+
     def finding(self, rule: Rule, at_bar: int, message: str) -> Finding:
         """Return `message`, begun with a capital, as a finding of `rule`."""
         return Finding(

@@ -59,8 +59,8 @@ def default_out(source: Path) -> Path:
 def report(made: object, *, as_json: bool) -> int:
     """Print what was made, and return the exit code."""
     from rondel.app.make_session import Made
-    from rondel.cli.plan import say_why_not
     from rondel.cli.printing import print_json
+    from rondel.cli.refusal import say_why_not
 
     assert isinstance(made, Made)
     if made.outcome.routine is None:

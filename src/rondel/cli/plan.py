@@ -5,7 +5,14 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from rondel.cli.printing import print_json, print_list, print_routine, print_wrapped
+from rondel.cli.printing import (
+    print_after_page,
+    print_json,
+    print_list,
+    print_routine,
+    print_wrapped,
+)
+from rondel.cli.refusal import say_why_not
 from rondel.model.finding import Outcome
 from rondel.model.routine import Routine
 
@@ -28,7 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--within",
         type=_seconds,
         metavar="SECONDS",
-        help="how long the search may take, about; more time looks at more plans (not with --near)",
+        help="how long the search may take, about; more time looks at more plans",
     )
     parser.add_argument("--why", action="store_true", help="print the reasons of every passage")
     parser.add_argument("--json", action="store_true", help="print JSON")
@@ -53,6 +60,7 @@ def _seconds(word: str) -> float:
 def run(arguments: argparse.Namespace) -> int:
     from rondel.adapters.studio_files import craft_for, read_brief, read_routine, write_routine
     from rondel.app.make_plan import make_others, make_plan
+    from rondel.planner.moved import what_moved
 
     brief = read_brief(arguments.brief)
     craft = craft_for(arguments.brief)
@@ -68,10 +76,15 @@ def run(arguments: argparse.Namespace) -> int:
         for number, other in enumerate(others, start=2):
             name = f"{arguments.out.stem}-{number}{arguments.out.suffix}"
             write_routine(arguments.out.with_name(name), other)
+    moved = what_moved(near, outcome.routine, craft) if near else ()
     if arguments.json:
-        print_json(_as_json(outcome.routine, others))
+        print_json(_as_json(outcome, others, moved))
         return 0
     print_routine(outcome.routine, craft, with_reasons=arguments.why)
+    print_after_page(outcome.routine, craft, outcome.mattered)
+    if near:
+        print(f"\nWhat moved, against {arguments.near}:\n")
+        print_list(moved)
     for number, other in enumerate(others, start=2):
         print(f"\nAnother way, number {number}; {shared(outcome.routine, other)} percent shared.\n")
         print_routine(other, craft, with_reasons=arguments.why)
@@ -84,32 +97,24 @@ def run(arguments: argparse.Namespace) -> int:
 
 def shared(one: Routine, other: Routine) -> int:
     """Return the percentage of bars in which both do the same on the same side."""
+    from rondel.app.make_plan import bars_apart
 
-    def by_bar(routine: Routine) -> list[tuple[object, object]]:
-        return [(p.technique, p.side) for p in routine.line for _ in range(p.bars)]
-
-    same = sum(a == b for a, b in zip(by_bar(one), by_bar(other), strict=False))
-    return round(100 * same / one.bars)
+    longer = max(one.bars, other.bars)
+    return round(100 * (longer - bars_apart(one, other)) / longer)
 
 
-def _as_json(routine: Routine, others: tuple[Routine, ...]) -> dict[str, object]:
+def _as_json(
+    outcome: Outcome, others: tuple[Routine, ...], moved: tuple[str, ...]
+) -> dict[str, object]:
     from rondel.model.codec.routine import routine_to_dict
 
-    data: dict[str, object] = {"routine": routine_to_dict(routine)}
+    assert outcome.routine is not None
+    data: dict[str, object] = {
+        "routine": routine_to_dict(outcome.routine),
+        "mattered": list(outcome.mattered),
+    }
+    if moved:
+        data["moved"] = list(moved)
     if others:
         data["others"] = [routine_to_dict(r) for r in others]
     return data
-
-
-def say_why_not(outcome: Outcome, *, as_json: bool) -> int:
-    """Print why there is no routine and what to loosen, and return the exit code."""
-    if as_json:
-        loosen = [{"wish": x.wish, "to": x.to, "says": x.says} for x in outcome.loosen]
-        print_json({"routine": None, "reasons": list(outcome.reasons), "loosen": loosen})
-        return 1
-    print("No routine was found for this brief.\n")
-    print_list(outcome.reasons)
-    if outcome.loosen:
-        print("\nAny one of these changes to the brief gives a routine:\n")
-        print_list(x.says for x in outcome.loosen)
-    return 1

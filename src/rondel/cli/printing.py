@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 import json
+import math
 import shutil
 import sys
 import textwrap
 from collections.abc import Iterable
 
+from rondel.drawing.page_words import sentence_under_title
 from rondel.model.names import SIDE_SAYS, lying_says, names_shown, passage_name
 from rondel.model.repertoire import Craft
-from rondel.model.routine import Routine
+from rondel.model.routine import Passage, Proof, Routine
+from rondel.model.slip import slip_plan
 from rondel.model.time import as_minutes
-from rondel.model.words import PRESSURE_SAYS
+from rondel.model.words import PRESSURE_SAYS, Role, Side
+
+#: What stands before the name of a passage, and what it means; the refrain first.
+MARKS = {"~": "the refrain", "^": "the peak", "*": "you insist on it", "?": "may be skipped"}
+
+_NAMES = (20, 34)  # the least and the most characters for names
 
 
 def print_json(data: object) -> None:
@@ -38,26 +46,91 @@ def print_list(items: Iterable[str]) -> None:
 
 
 def print_routine(routine: Routine, craft: Craft, *, with_reasons: bool = False) -> None:
-    """Print the page in text: a line a passage, the refrain indented less than the rest."""
-    names = names_shown(routine)
-    total = as_minutes(routine.clock.total_seconds)
+    """Print the page in text: when, at which bar, what, on which side, how firmly."""
     bpm = float(routine.tempo[0].bpm)
-    print(f"{routine.title} · {total} · {routine.bars} bars at {bpm:g} beats a minute\n")
-    lying = ""
-    for passage in routine.passages:
-        if passage.position != lying:
-            lying = passage.position
-            print(f"         ({lying_says(passage.position)})")
-        start = as_minutes(routine.start_seconds(passage))
-        margin = "~ " if passage.role == "refrain" else "  "
-        facts = f"{SIDE_SAYS[passage.side]}, {PRESSURE_SAYS[passage.pressure]}"
-        if passage.is_open:
-            facts = "left free for your own"
-        seconds = round(routine.seconds_of(passage))
-        facts += "; may be skipped" if passage.stretch else ""
-        name = passage_name(passage, craft, names)
-        print(f"{start:>6} {margin}{name:<28} {passage.role:<8} {seconds:>3} s  {facts}")
+    print(routine.title)
+    print_wrapped(sentence_under_title(routine, craft))
+    print(f"{routine.bars} bars at {bpm:.4g} beats a minute\n")
+    shown = names_shown(routine)
+    names = [passage_name(p, craft, shown) for p in routine.passages]
+    room = min(max(map(len, names), default=0), _NAMES[1])
+    room = max(room, _NAMES[0])
+    print(f"{'':>6}  {'bar':>4}")
+    before = None
+    for passage, name in zip(routine.passages, names, strict=True):
+        if before is None or passage.position is not before.position:
+            print(f"{'':>16}({lying_says(passage.position)})")
+        _print_passage(routine, passage, before, name, room)
         if with_reasons:
             for why in passage.why:
-                print_wrapped(why, indent=" " * 9)
-    print("\n  ~ marks the refrain.")
+                print_wrapped(why, indent=" " * 16)
+        before = passage
+    end = as_minutes(routine.clock.total_seconds)
+    print(f"{end:>6}  {'':>4}    the end\n")
+    print(f"  {_legend(routine)}")
+
+
+def _print_passage(
+    routine: Routine, passage: Passage, before: Passage | None, name: str, room: int
+) -> None:
+    start = as_minutes(routine.start_seconds(passage))
+    side, firmly = SIDE_SAYS[passage.side], PRESSURE_SAYS[passage.pressure]
+    if passage.is_open:
+        side, firmly = "", ""
+    elif before is not None and _mirrors(before, passage):
+        name, firmly = "  the same", ""
+    head = f"{start:>6}  {passage.start_bar + 1:>4}  {_mark(passage)} "
+    print(f"{head}{name:<{room}}  {side:<14} {firmly}".rstrip())
+
+
+def _mirrors(before: Passage, passage: Passage) -> bool:
+    """True for the second side of a pair."""
+    is_other = before.side is not passage.side and Side.LEFT in (before.side, passage.side)
+    alike = (before.technique, before.pressure, before.bars, before.role) == (
+        passage.technique,
+        passage.pressure,
+        passage.bars,
+        passage.role,
+    )
+    return passage.side.is_one_sided and is_other and alike
+
+
+def _mark(passage: Passage) -> str:
+    held: tuple[tuple[bool, str], ...] = (
+        (passage.role is Role.REFRAIN, "~"),
+        (passage.stretch, "?"),
+        (passage.kept, "*"),
+        (passage.role is Role.PEAK, "^"),
+    )
+    return next((mark for holds, mark in held if holds), " ")
+
+
+def _legend(routine: Routine) -> str:
+    used = {_mark(p) for p in routine.passages}
+    return "    ".join(f"{mark} {says}" for mark, says in MARKS.items() if mark in used)
+
+
+def print_after_page(routine: Routine, craft: Craft, mattered: tuple[str, ...] = ()) -> None:
+    """Print what stands under the page: what mattered most, how good it is, the way back."""
+    if mattered:
+        print("\nWhat mattered most in choosing:\n")
+        print_list(mattered)
+    print()
+    print_wrapped(proof_says(routine.proof))
+    slip = slip_plan(routine, craft)
+    if slip:
+        print_wrapped(slip)
+
+
+def proof_says(proof: Proof) -> str:
+    """Return in one sentence how good the plan is known to be."""
+    if proof.status == "optimal":
+        return "It is proved that no plan for this brief is better by the rule book."
+    if proof.status == "within" and proof.bound is not None and proof.objective > 0:
+        gap = (proof.objective - proof.bound) / proof.objective
+        percent = max(1, math.ceil(100 * gap - 1e-9))
+        return (
+            "It is proved that no plan for this brief is better by more than "
+            f"{percent} percent, as the rule book weighs it."
+        )
+    return "This is the best plan that was found; that there is none better is not proved."

@@ -29,6 +29,8 @@ def words_of(scene: Scene, shown: NamesShown) -> dict[str, str]:
         "hand": entering.side.value,
         "where": phrases.WHERE.get(technique.region, "") if technique else "",
         "firmly": phrases.FIRMLY[entering.pressure],
+        "firmer": phrases.FIRMER_TO.get(entering.pressure, ""),
+        "easier": phrases.EASIER_TO.get(entering.pressure, ""),
         "turned": turns[entering.position.value],
     }
 
@@ -83,10 +85,12 @@ def _lead_bank(scene: Scene, words: dict[str, str]) -> Bank:
     again = () if scene.is_new else phrases.AGAIN
     is_held = technique is not None and technique.family.is_held
     was_closing = scene.leaving is not None and scene.leaving.role is Role.CLOSE
+    names_place = bool(words["where"]) and scene.goes_deep
     kinds: tuple[tuple[bool, Bank], ...] = (
         (technique is None, phrases.OPEN),
         (technique is not None and technique.helps_turn and scene.turns_over, phrases.TURN),
         (entering.stretch and scene.is_other_side, phrases.STRETCH_OTHER),
+        (entering.stretch and names_place, phrases.STRETCH_WHERE),
         (entering.stretch, phrases.STRETCH),
         (scene.is_home and scene.returns == 1, phrases.HOME_FIRST),
         (scene.is_home, phrases.HOME),
@@ -95,6 +99,7 @@ def _lead_bank(scene: Scene, words: dict[str, str]) -> Bank:
         (scene.is_last and was_closing, phrases.LAST),
         (scene.is_last, phrases.LAST + phrases.CLOSE),
         (entering.role is Role.CLOSE, phrases.CLOSE),
+        (names_place, phrases.DEEP_WHERE),
         (scene.is_same_again, phrases.STAY),
         (entering.role is Role.REST, phrases.REST),
         (scene.is_other_side, phrases.OTHER_SIDE),
@@ -125,7 +130,7 @@ def _additions(scene: Scene, shown: NamesShown) -> Iterator[tuple[str, Bank]]:
 
 def _firmness_bank(step: int, pressure: int) -> Bank:
     if step < 0:
-        return phrases.LIGHTER
+        return phrases.EASIER if pressure >= FELT_AS_WEIGHT else phrases.LIGHTER
     return phrases.FIRMER + (phrases.WEIGHTIER if pressure >= FELT_AS_WEIGHT else ())
 
 
@@ -170,10 +175,20 @@ def beginnings(scene: Scene, choice: Choice, shown: NamesShown) -> Iterator[Word
         yield _joined((lead,), frozenset())
 
 
-def farewells(intention: Intention, choice: Choice) -> Iterator[Wording]:
-    """Give the ending sentences."""
-    is_sleep = intention is Intention.SLEEP
-    yield from one_of(phrases.FAREWELL_SLEEP if is_sleep else phrases.FAREWELL, choice)
+def lying(position: Position, choice: Choice) -> Iterator[Wording]:
+    """Give sentences on how the receiver lies or sits at the beginning, the fullest first."""
+    yield from sorted(one_of(phrases.LYING[position.value], choice), key=lambda w: -len(w.text))
+
+
+def farewells(intention: Intention, ends: Position, choice: Choice) -> Iterator[Wording]:
+    """Give the ending sentences for a receiver who ends in the position `ends`."""
+    if intention is Intention.SLEEP:
+        yield from one_of(phrases.FAREWELL_SLEEP, choice)
+    elif intention is Intention.WAKE:
+        sits = ends is Position.SEATED
+        yield from one_of(phrases.FAREWELL_WAKE["seated" if sits else "lying"], choice)
+    else:
+        yield from one_of(phrases.FAREWELL, choice)
 
 
 def middle_banks(scene: Scene, technique: Technique) -> tuple[Bank, ...]:

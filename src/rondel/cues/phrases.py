@@ -2,7 +2,8 @@
 
 Braces are filled in: `name` of a technique, `side` (", on their left" or nothing), `hand`
 ("left" or "right"), `where` ("on the shoulders"), `firmly` (how firmly, in lay words), `turned`
-("turn onto their back"). Left and right are the receiver's. All common practice, no source;
+("turn onto their back"), `firmer` and `easier` (how firmly, after a step up or down). Left and
+right are the receiver's. All common practice, no source;
 consent and the stop word: see `rondel.model.safety`.
 """
 
@@ -27,6 +28,29 @@ WARM_HANDS: Final[Bank] = (
     "Warm your hands, and let your shoulders drop.",
     "Warm your hands first.",
 )
+#: How the receiver lies or sits at the beginning.
+LYING: Final = {
+    "prone": (
+        "Let them lie face down, warm and covered, with the head at ease.",
+        "They lie face down, well covered.",
+        "They lie face down.",
+    ),
+    "supine": (
+        "Let them lie face up, warm and covered, with something soft under the knees.",
+        "They lie face up, well covered.",
+        "They lie face up.",
+    ),
+    "side": (
+        "Let them lie on their side, with something soft under the head and between the knees.",
+        "They lie on their side, well covered.",
+        "They lie on their side.",
+    ),
+    "seated": (
+        "Let them sit, leaning on something soft, with the feet on the ground.",
+        "They sit, leaning on something soft.",
+        "They sit.",
+    ),
+}
 BEGIN: Final[Bank] = (
     "Begin with {name}{side}.",
     "We begin with {name}{side}.",
@@ -48,16 +72,39 @@ LAST: Final[Bank] = (
     "And to finish, {name}{side}.",
 )
 FAREWELL: Final[Bank] = (
-    "Let your hands come to rest, and lift them away more slowly than they came. Thank you.",
-    "Finish when it feels finished, and lift your hands away slowly. There is nothing else to do.",
-    "When you are ready, let your hands grow still, and take them away softly. Rest a while.",
-    "Let your hands grow still, then lift them away. Thank you.",
-    "Grow still, and let go slowly.",
+    "Let your hands come to rest, and lift them away slowly. Rest a while, both of you, and rise "
+    "slowly.",
+    "Finish when it feels finished, and lift your hands away slowly. There is no hurry to rise.",
+    "When you are ready, let your hands grow still, and take them away softly. Rise slowly, later.",
+    "Let your hands grow still, then lift them away. Rise slowly.",
+    "Grow still, and let go. Rise slowly.",
 )
+#: To wake, by how the receiver ends: who sits may stand up, who lies sits up first.
+FAREWELL_WAKE: Final = {
+    "seated": (
+        "Let your hands grow still, and lift them away. Then let them stand up, slowly.",
+        "Lift your hands away slowly. When they are ready, help them to stand, without hurry.",
+        "Let go slowly. Then let them stand up, slowly.",
+    ),
+    "lying": (
+        "Let your hands grow still, and lift them away. Help them sit up, slowly, and then stand.",
+        "Lift your hands away slowly. When they are ready, they sit up first, and stand later.",
+        "Let go slowly. They sit up first, and stand later.",
+    ),
+}
+#: Towards sleep these are the last words, early in the last passage; then nobody speaks.
 FAREWELL_SLEEP: Final[Bank] = (
-    "Let your hands grow still. There is nothing more to do. Good night.",
-    "Stay as long as you like, then lift your hands away without a sound. Sleep well.",
-    "Grow still, and let go slowly. Good night.",
+    "I will say no more. Go on as long as you like, then lift your hands away without a sound.",
+    "From here there are no more words. Grow slower and slower, and let sleep come.",
+    "No more words now. Nobody needs to get up. Good night.",
+    "No more words now. Good night.",
+)
+#: After a first slip nothing is said; this is for the second. Said once.
+SLIP: Final[Bank] = (
+    "If you lose the thread, carry on. If it happens again, come back to {name}.",
+    "Lost? Just carry on. If it happens again, come back here, to {name}.",
+    "A slip is no matter, so carry on. After a second one, come back to {name}.",
+    "Whenever you are lost, come back to {name}.",
 )
 
 # ------------------------------------------------------------------ what comes next
@@ -80,6 +127,14 @@ NEXT_WHERE: Final[Bank] = (
     "Let your hands travel. {name}, {where}{side}.",
     "And now, {where}: {name}{side}.",
     "Now let your hands arrive {where}: {name}{side}.",
+)
+#: Before deep work the place is always named.
+DEEP_WHERE: Final[Bank] = (
+    "Now {where}: {name}{side}.",
+    "Next, {where}: {name}{side}.",
+    "And now, {where}: {name}{side}.",
+    "Now take your time {where}: {name}{side}.",
+    "Let your hands settle {where}: {name}{side}.",
 )
 AGAIN: Final[Bank] = (
     "{name} once more{side}.",
@@ -172,19 +227,27 @@ REFRAIN_HOLD: Final[Bank] = (
 
 # ------------------------------------------------------------------ how firmly
 FIRMER: Final[Bank] = (
-    "A little firmer now: {firmly}.",
-    "Firmer this time, {firmly}.",
-    "Let the pressure grow: {firmly}.",
-    "Give it a little more: {firmly}.",
-    "Let it be firmer: {firmly}.",
-    "One step firmer, {firmly}.",
+    "A little firmer now, {firmer}.",
+    "Firmer this time, {firmer}.",
+    "Let the pressure grow, {firmer}.",
+    "Give it a little more, {firmer}.",
+    "Let it be firmer, {firmer}.",
+    "One step firmer, {firmer}.",
 )
 #: Only from the pressure on at which weight is felt.
 WEIGHTIER: Final[Bank] = (
-    "Sink in a little further, {firmly}.",
-    "More weight now, {firmly}.",
-    "Let your weight come in: {firmly}.",
+    "Sink a little further, {firmer}.",
+    "More weight now, {firmer}.",
+    "Let your weight come, {firmer}.",
 )
+#: How far it goes where pressure grows to 1 to 5; the same five levels as `PRESSURE_SAYS`.
+FIRMER_TO: Final = {
+    1: "though still as light as over sunburn",
+    2: "as if you rubbed lotion in",
+    3: "until you meet the muscle",
+    4: "until you are leaning in",
+    5: "deep and slow, with your body weight",
+}
 LIGHTER: Final[Bank] = (
     "Lighter now: {firmly}.",
     "Softer now, {firmly}.",
@@ -192,9 +255,21 @@ LIGHTER: Final[Bank] = (
     "Go easier: {firmly}.",
     "Much softer, {firmly}.",
     "Take the weight away: {firmly}.",
-    "Let it be light, {firmly}.",
+    "Let it be easy, {firmly}.",
     "Less is enough now: {firmly}.",
 )
+#: Where it grows lighter and is still firm.
+EASIER: Final[Bank] = (
+    "A little lighter now, {easier}.",
+    "Ease off a little, {easier}.",
+    "A step lighter, {easier}.",
+    "Take a little weight away, {easier}.",
+)
+EASIER_TO: Final = {
+    3: "just enough to meet the muscle",
+    4: "still leaning in",
+    5: "still deep",
+}
 STILL: Final[Bank] = (
     "No pressure at all, still and weightless.",
     "Let your hands simply lie there.",
@@ -203,7 +278,7 @@ STILL: Final[Bank] = (
     "Hands quiet, without any weight.",
     "Let them feel how still you are.",
 )
-FIRMLY: Final = {**PRESSURE_SAYS, 5: "deep, with your body weight"}
+FIRMLY: Final = PRESSURE_SAYS
 
 # ------------------------------------------------------------------ special passages
 DEEP: Final[Bank] = (
@@ -234,6 +309,12 @@ STRETCH: Final[Bank] = (
     "Now one to grow into: {name}{side}. You may leave it out, and lose nothing.",
     "{name}{side}, only if you like. Skipping it is fine.",
     "{name}{side}, or skip it.",
+)
+#: The same for deep work, which names its place.
+STRETCH_WHERE: Final[Bank] = (
+    "Next comes a harder one, {where}: {name}{side}. Skip it without regret, if you like.",
+    "If you feel bold, {where}: {name}{side}. If not, skip it without regret.",
+    "{where}, only if you like: {name}{side}. Or skip it.",
 )
 STRETCH_OTHER: Final[Bank] = (
     "The same on their {hand}, or skip it again.",
@@ -322,7 +403,6 @@ ATTEND: Final[Bank] = (
     "Let the skin tell you how fast to go.",
     "Do it as if it were the only stroke.",
     "Small is fine. Slow is fine.",
-    "If you lose the thread, just go on from where you are.",
 )
 ASK: Final[Bank] = (
     "Ask: more, less, or just like this?",

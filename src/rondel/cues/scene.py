@@ -47,6 +47,12 @@ class Scene:
         return self.leaving is not None and self.leaving.position is not self.entering.position
 
     @property
+    def goes_deep(self) -> bool:
+        """True where deep work begins on a place, for the first of its sides."""
+        was_deep_here = self.leaving is not None and self.leaving.is_deep and not self.is_new_region
+        return self.entering.is_deep and not self.is_other_side and not was_deep_here
+
+    @property
     def is_still(self) -> bool:
         return (
             self.technique is not None

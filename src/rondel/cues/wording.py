@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from hashlib import blake2b
@@ -14,6 +14,7 @@ from rondel.cues.announcing import (
     beginnings,
     farewells,
     left_unsaid,
+    lying,
     middle_banks,
     one_of,
     words_of,
@@ -21,8 +22,8 @@ from rondel.cues.announcing import (
 from rondel.cues.choice import Choice, Wording
 from rondel.cues.pace import SECONDS_BETWEEN, estimate_seconds
 from rondel.cues.placing import Room
-from rondel.cues.scene import Scene, scenes
-from rondel.model.repertoire import Craft
+from rondel.cues.scene import Scene, scenes, spoken_name
+from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Cue, Routine
 from rondel.model.spans import heard_beats, times_scale
 from rondel.model.words import Intention, NamesShown, Role
@@ -67,6 +68,7 @@ class _Writer:
     shown: NamesShown = field(init=False)
     last_middle: float = -1e9
     last_praise: float = 0.0
+    slip_is_told: bool = False
 
     def __post_init__(self) -> None:
         self.choice = Choice(seed=self.routine.seed)
@@ -90,40 +92,58 @@ class _Writer:
         None where there was no room to announce it.
         """
         if scene.leaving is None:
-            self._welcome(room, after)
+            self._welcome(room, scene, after)
         turn_is_said = after is not None and self._early_turn(room, after)
         if after is None:
-            self._farewell(room)
-            self._tell_rest(room, scene, told)
+            self._end(room, scene, told)
             return frozenset()
-        taken = self._announce(room, after, turn_is_said=turn_is_said)
+        begins = sum(self._beginning_needs(room, scene)) if scene.leaving is None else 0.0
+        taken = self._announce(room, after, turn_is_said=turn_is_said, keep_free=begins)
         if scene.leaving is None:
             self._begin(room, scene)
         else:
             self._tell_rest(room, scene, told)
+        self._slip(room, scene)
         self._beat_comes(room)
         self._middle(room, scene)
         if taken is None and not _is_well_known(after):
             return None
         return taken.tells if taken else frozenset()
 
+    def _end(self, room: Room, scene: Scene, told: frozenset[str] | None) -> None:
+        """Fill the last passage. Towards sleep the farewell comes early, and then silence."""
+        is_sleep = self.routine.intention is Intention.SLEEP
+        if is_sleep:
+            self._tell_rest(room, scene, told)
+        self._farewell(room)
+        if not is_sleep:
+            self._tell_rest(room, scene, told)
+
     # -------------------------------------------------------------- first and last words
-    def _welcome(self, room: Room, after: Scene | None) -> None:
+    def _welcome(self, room: Room, scene: Scene, after: Scene | None) -> None:
+        """Ask for consent first; a shorter line where else there is no room for what follows."""
         room.free_from = self.routine.start_seconds(room.passage) + 1.0
-        bare = 0.0
+        change = 0.0
         if after is not None:
-            lengths = (
-                estimate_seconds(w.text) for w in announcements(after, self.choice, self.shown)
-            )
-            bare = min(lengths) + 2 * SECONDS_BETWEEN
+            change = _least(announcements(after, self.choice, self.shown)) + 2 * SECONDS_BETWEEN
+        lies, begins = self._beginning_needs(room, scene)
         lines = list(one_of(phrases.WELCOME, self.choice))
         lines.sort(key=lambda w: len(w.text) < 60)  # a short one only where a long one has no room
-        if room.at_start(lines, keep_free=bare) is None:
-            room.at_start(sorted(lines, key=lambda w: len(w.text)))
+        for keep_free in (change + lies + begins, change + lies, change):
+            if room.at_start(lines, keep_free=keep_free) is not None:
+                return
+        room.at_start(sorted(lines, key=lambda w: len(w.text)))
+
+    def _beginning_needs(self, room: Room, scene: Scene) -> tuple[float, float]:
+        """Return the seconds to say how the receiver lies, and what the hands begin with."""
+        lies = _least(lying(room.passage.position, self.choice)) + SECONDS_BETWEEN
+        return lies, _least(beginnings(scene, self.choice, self.shown)) + SECONDS_BETWEEN
 
     def _begin(self, room: Room, scene: Scene) -> None:
         first = list(beginnings(scene, self.choice, self.shown))
-        bare = min(estimate_seconds(w.text) for w in first) + 2 * SECONDS_BETWEEN
+        bare = _least(first) + 2 * SECONDS_BETWEEN
+        lies = list(lying(room.passage.position, self.choice))
+        room.at_start(lies, keep_free=bare) or room.at_start(lies[-1:])
         room.at_start(one_of(phrases.WARM_HANDS, self.choice), keep_free=bare)
         room.at_start(first)
         room.free_from += 2 * SECONDS_BETWEEN
@@ -132,23 +152,36 @@ class _Writer:
         self.last_middle = room.free_from
 
     def _farewell(self, room: Room) -> None:
+        """Say the last words: at the end, and towards sleep early, for nobody is to be woken."""
+        if self.routine.intention is Intention.SLEEP:
+            lines = list(self._last_words(room))
+            room.at_start(lines) or room.at_start(sorted(lines, key=lambda w: len(w.text)))
+            return
         silence = LAST_SILENCE_SECONDS * times_scale(self.routine)
         whole = room.free_to
         room.free_to = whole - silence
-        lines = list(farewells(self.routine.intention, self.choice))
+        lines = list(self._last_words(room))
         if room.at_end(lines) is None:
             room.free_to = whole
             room.at_end(sorted(lines, key=lambda w: len(w.text)))
 
+    def _last_words(self, room: Room) -> Iterator[Wording]:
+        return farewells(self.routine.intention, room.passage.position, self.choice)
+
     # -------------------------------------------------------------- changes
-    def _announce(self, room: Room, after: Scene, *, turn_is_said: bool) -> Wording | None:
-        """Announce `after` at the end of the room; quiet where the couple knows the way."""
+    def _announce(
+        self, room: Room, after: Scene, *, turn_is_said: bool, keep_free: float
+    ) -> Wording | None:
+        """Announce `after` at the end of the room; quiet where the couple knows the way.
+
+        `keep_free` seconds stay free before it, if they can.
+        """
         if _is_well_known(after):
             return None
         wordings = list(announcements(after, self.choice, self.shown, turn_is_said=turn_is_said))
         most = min(LONGEST_ANNOUNCEMENT_SECONDS, FULL_SHARE * room.free_seconds)
         moderate = [w for w in wordings if estimate_seconds(w.text) <= most]
-        taken = room.at_end(moderate) if moderate else None
+        taken = room.at_end(moderate, keep_free=keep_free) or room.at_end(moderate)
         return taken or room.at_end(sorted(wordings, key=lambda w: len(w.text)))
 
     def _early_turn(self, room: Room, after: Scene) -> bool:
@@ -183,6 +216,20 @@ class _Writer:
         inside = room.free_from <= at < room.free_to - MIDDLE_CLEAR_SECONDS
         if inside and room.at(at, one_of(phrases.BEAT_COMES, self.choice)):
             self.last_middle = room.free_from
+
+    def _slip(self, room: Room, scene: Scene) -> None:
+        """Once, at the first return that has room: the way back for who loses the thread."""
+        if self.slip_is_told or scene.entering.role is not Role.REFRAIN:
+            return
+        name = spoken_name(self._home_technique(), self.shown)
+        self.slip_is_told = bool(room.at_start(one_of(phrases.SLIP, self.choice, {"name": name})))
+        if self.slip_is_told:
+            self.last_middle = room.free_from
+
+    def _home_technique(self) -> Technique:
+        first = self.routine.refrains[0][0].technique
+        assert first is not None
+        return self.craft.technique(first)
 
     def _middle(self, room: Room, scene: Scene) -> None:
         """A line or two in the middle of a long passage, or silence on purpose."""
@@ -222,6 +269,11 @@ class _Writer:
     def _lot(self, text: str) -> int:
         digest = blake2b(f"{self.routine.seed}:{text}".encode(), digest_size=4).digest()
         return int.from_bytes(digest, "big")
+
+
+def _least(wordings: Iterable[Wording]) -> float:
+    """Return the seconds of the shortest."""
+    return min(estimate_seconds(w.text) for w in wordings)
 
 
 def _is_well_known(after: Scene) -> bool:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Routine
+from rondel.model.slip import refrain_name, return_times
 from rondel.model.time import as_minutes
 from rondel.model.words import (
     CONTACT_NAME,
@@ -89,14 +90,28 @@ class TechniqueCard:
 
 
 def caution_cards(routine: Routine, craft: Craft) -> tuple[WordsCard, ...]:
-    """Return the first card, and one more where the brief names cautions of its own."""
+    """Return the first card, one more where the brief names cautions of its own, and the way back.
+
+    The last is for who loses the thread (common practice, no source).
+    """
     cards = [WordsCard(name="Before you begin", parts=BEFORE_YOU_BEGIN)]
     named = routine.brief.cautions if routine.brief else ()
     says = tuple(("", craft.caution(c).says) for c in named if craft.has_caution(c))
     if says:
         last = ("", "Where a clinician or local rules say otherwise, they come first.")
         cards.append(WordsCard(name="For this session", parts=(*says, last)))
+    if routine.refrains:
+        cards.append(WordsCard(name="If you lose the thread", parts=_way_back(routine, craft)))
     return tuple(cards)
+
+
+def _way_back(routine: Routine, craft: Craft) -> tuple[tuple[str, str], ...]:
+    name, times = refrain_name(routine, craft), return_times(routine)
+    return (
+        ("Once.", "Carry on without a word, from wherever your hands are."),
+        ("Again.", f"Go to the refrain: begin {name}, and stay with it until it comes."),
+        ("It comes", f"at {times}. From there you are home again, and go on together."),
+    )
 
 
 def technique_cards(routine: Routine, craft: Craft, still: Still) -> tuple[TechniqueCard, ...]:

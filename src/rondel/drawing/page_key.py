@@ -13,6 +13,7 @@ from rondel.drawing.page_svg import tag, words
 from rondel.drawing.page_words import foot_sentences, sentence_under_title
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
+from rondel.model.slip import slip_plan
 from rondel.model.words import Layer, Role, Side
 
 KEY_SIZE = 7.4
@@ -65,9 +66,11 @@ def short_head(routine: Routine, sheet: int, sheets: int, *, top: float, right: 
 
 
 def foot(routine: Routine, craft: Craft, *, top: float, right: float) -> Block:
-    """Return consent and cautions, beginning at the height `top`."""
+    """Return the way back for who is lost, consent and cautions, from the height `top` on."""
     parts, y = [], top
-    for sentence in foot_sentences(routine.brief, craft):
+    first, *others = foot_sentences(routine.brief, craft)
+    # In one paragraph with consent: a line of its own would push long routines to a further sheet.
+    for sentence in (f"{slip_plan(routine, craft)} {first}".strip(), *others):
         for text in evenly_broken(sentence, Face.REGULAR, FOOT_SIZE, right - LINES_LEFT):
             y += FOOT_LEADING
             parts.append(

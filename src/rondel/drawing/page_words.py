@@ -20,6 +20,7 @@ from rondel.model.safety import (
     WHILE,
     brief_cautions,
 )
+from rondel.model.slip import slip_plan
 from rondel.model.time import as_minutes
 from rondel.model.words import (
     CONTACT_NAME,
@@ -202,4 +203,6 @@ def page_told(routine: Routine, craft: Craft) -> str:
     """Return the whole page in words."""
     rows = [passage_told(p, routine, craft) for p in routine.passages]
     end = as_minutes(routine.clock.total_seconds)
-    return f"{sentence_under_title(routine, craft)}. {'. '.join(rows)}. Ends at {end}."
+    slip = slip_plan(routine, craft)
+    whole = f"{sentence_under_title(routine, craft)}. {'. '.join(rows)}. Ends at {end}."
+    return f"{whole} {slip}".rstrip()

@@ -27,18 +27,39 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Loosening:
-    """One wish which, changed alone in the brief (None: left out), was planned again and works."""
+class Change:
+    """A key of the brief and its new value; None leaves it out."""
 
     wish: str
     to: object
-    says: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loosening:
+    """Changes to the brief which, all made together, were planned again and work.
+
+    None of them can be left out. `sentences` are one a wish that is loosened (two of them may
+    change the same key); `costs` are sentences on what the routine that was found gives up.
+    """
+
+    changes: tuple[Change, ...]
+    sentences: tuple[str, ...]
+    costs: tuple[str, ...] = ()
+
+    @property
+    def says(self) -> str:
+        """All that is loosened, in one line."""
+        return " And: ".join(self.sentences)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """A routine; or None with the reasons, and wishes that could be loosened."""
+    """A routine; or None with the reasons, and wishes that could be loosened.
+
+    `mattered` are sentences on the choices of the routine that mattered most, where asked for.
+    """
 
     routine: Routine | None
     reasons: tuple[str, ...] = ()
     loosen: tuple[Loosening, ...] = ()
+    mattered: tuple[str, ...] = ()

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 
-from rondel.model.settings import Settings
+from rondel.model.settings import UNCHANGED, Settings
 from rondel.model.words import Contact, Family, Landing, Position, Trace
 
 
@@ -119,7 +119,7 @@ class Craft:
     techniques: tuple[Technique, ...]
     regions: tuple[Region, ...]
     cautions: tuple[Caution, ...]
-    settings: Settings = Settings()
+    settings: Settings = UNCHANGED
 
     @cached_property
     def _techniques(self) -> dict[str, Technique]:

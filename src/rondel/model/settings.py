@@ -39,5 +39,8 @@ class Settings:
 
     def of(self, rule: str) -> Mapping[str, float]:
         """Return all that is changed of `rule`, by name; a changed weight is called `weight`."""
-        found = {"weight": w for r, w in self.weights if r == rule}
-        return found | {name: n for r, name, n in self.numbers if r == rule}
+        rows = [*((r, "weight", w) for r, w in self.weights), *self.numbers]
+        return {name: number for r, name, number in rows if r == rule}
+
+
+UNCHANGED = Settings()

@@ -10,7 +10,7 @@ from rondel.planner.bound import Solved
 from rondel.planner.constraints import rhythm
 from rondel.planner.growth import Growth
 from rondel.planner.net import Row
-from rondel.planner.past import Columns
+from rondel.planner.halfway import Columns
 from rondel.planner.state import FILLER, RHYTHM, STRETCH
 from rondel.planner.table import NEVER, Floats
 

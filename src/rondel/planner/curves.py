@@ -1,13 +1,4 @@
-"""The shape of a session: wished pressure and energy over its time, by intention.
-
-Each curve is a row of points (share of the time, value) joined by straight lines. They are our
-starting decisions, common practice without a source:
-
-settle     a gentle dome: light at first, deepest at two thirds, then down to almost nothing
-wake       pressure rises steadily, energy keeps rising and ends bright
-sleep      a low swell that falls from the middle on, ever slower and lighter
-closeness  gentle throughout, with one soft swell; what brings two people near counts most
-"""
+"""The curves of the rule `curve`, as the planner measures with them: summed bar by bar."""
 
 from __future__ import annotations
 
@@ -15,28 +6,9 @@ from dataclasses import dataclass
 from itertools import accumulate, pairwise
 
 from rondel.model.words import Intention
+from rondel.rules.curve import CLOSENESS_COUNTS, ENERGY, PRESSURE, Points
 
-Points = tuple[tuple[float, float], ...]
-
-PRESSURE: dict[Intention, Points] = {
-    Intention.SETTLE: ((0, 1.0), (0.15, 1.8), (0.5, 2.8), (0.67, 3.6), (0.82, 2.2), (1, 1.0)),
-    Intention.WAKE: ((0, 1.2), (0.15, 2.0), (0.5, 2.8), (0.72, 3.6), (0.9, 2.6), (1, 1.8)),
-    Intention.SLEEP: ((0, 1.2), (0.2, 2.0), (0.58, 2.5), (0.75, 1.6), (1, 0.8)),
-    Intention.CLOSENESS: ((0, 1.0), (0.2, 1.6), (0.65, 2.5), (0.85, 1.6), (1, 1.0)),
-}
-ENERGY: dict[Intention, Points] = {
-    Intention.SETTLE: ((0, -0.6), (0.3, 0.0), (0.6, 0.3), (0.8, -0.2), (1, -0.8)),
-    Intention.WAKE: ((0, -0.4), (0.3, 0.2), (0.7, 0.5), (1, 0.8)),
-    Intention.SLEEP: ((0, -0.4), (0.3, -0.2), (0.6, -0.2), (1, -0.9)),
-    Intention.CLOSENESS: ((0, -0.5), (0.4, -0.1), (0.65, 0.1), (1, -0.7)),
-}
-#: How much a technique that brings little closeness counts against the session.
-CLOSENESS_COUNTS = {
-    Intention.SETTLE: 0.0,
-    Intention.WAKE: 0.0,
-    Intention.SLEEP: 0.05,
-    Intention.CLOSENESS: 0.25,
-}
+__all__ = ["CLOSENESS_COUNTS", "ENERGY", "PRESSURE", "Points", "Shape", "shape_of", "value_at"]
 
 
 def value_at(points: Points, share: float) -> float:

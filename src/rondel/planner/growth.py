@@ -8,7 +8,7 @@ from rondel.planner.actions import Actions
 from rondel.planner.bound import Solved
 from rondel.planner.constraints import vary
 from rondel.planner.net import DIRECT
-from rondel.planner.past import Columns, Past, joined, taken
+from rondel.planner.halfway import Columns, Past, joined, taken
 from rondel.planner.state import BEFORE, FILLER, RHYTHM, STRETCH
 from rondel.planner.table import Bools, Floats, Ints
 

@@ -16,7 +16,7 @@ from rondel.planner.blocks import Block
 from rondel.planner.bound import Solved
 from rondel.planner.growth import MOST_COUNT, Growth, few
 from rondel.planner.net import DIRECT, Row
-from rondel.planner.past import Columns, taken
+from rondel.planner.halfway import Columns, taken
 from rondel.planner.state import BEFORE, FILLER, WITHIN
 from rondel.planner.table import NEVER, Bools, Floats, Ints
 

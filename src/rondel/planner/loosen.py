@@ -1,142 +1,240 @@
-"""One wish loosened at a time, planned again, and offered only where that worked.
+"""The smallest sets of wishes to loosen: each planned again, and offered only where that worked.
 
-Cautions are never among them: they keep people safe.
+Reasons name the wishes that they are about, so a set is worth a try only where it holds one wish of
+every reason, and no reason is left once it is loosened. Searches are counted, never timed: the same
+brief gets the same answer on every machine.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
-from fractions import Fraction
+from dataclasses import dataclass, field, replace
+from itertools import combinations, islice
 
 from rondel.model.brief import Brief
-from rondel.model.codec.brief import brief_to_dict, number_to_json
-from rondel.model.finding import Loosening
+from rondel.model.codec.brief import brief_to_dict
+from rondel.model.finding import Change, Loosening
 from rondel.model.repertoire import Craft
-from rondel.planner.frame import usual_refrains
-from rondel.planner.naming import place
+from rondel.model.routine import Routine
+from rondel.planner.case import Reason
+from rondel.planner.reasons import is_ruled_out, reasons_of
+from rondel.planner.steps import Step, Wish, wishes_of
+from rondel.planner.trade import costs_of
 
-_MOST_OFFERS = 6
+_MOST_OFFERS = {1: 6, 2: 4, 3: 3}
+_MOST_SEARCHES = {1: 12, 2: 8, 3: 6}  # of sets of so many wishes
+_MOST_SUMS = 150  # sets of one size on which the arithmetic is done
+_MOST_TRIES_A_WISH = 3
+_MOST_LOOKED_BEHIND = 12  # sets of one size that are asked for new reasons
+_LAST_SEARCHES = 14  # to thin out a larger set, where no small one was found
 
-#: A brief with one wish loosened, and how to say it.
-Change = tuple[str, Brief, object, str]
+#: Plans a brief quickly, or returns None.
+Plans = Callable[[Brief], Routine | None]
+
+#: Wishes, each loosened by one step.
+Set = tuple[tuple[Wish, Step], ...]
 
 
-def loosenings(brief: Brief, craft: Craft, works: Callable[[Brief], bool]) -> tuple[Loosening, ...]:
-    """Return the single wishes that, loosened alone, give a routine; `works` plans to find out.
+def loosenings(brief: Brief, craft: Craft, plans: Plans) -> tuple[Loosening, ...]:
+    """Return the smallest sets of wishes that, loosened together, give a routine; `plans` plans
+    to find out. The mildest step that works is offered for a wish."""
+    trials = _Trials(brief, craft, plans)
+    reasons = reasons_of(brief, craft)
+    wishes = wishes_of(brief, craft)
+    named = _named(reasons) or frozenset(w.name for w in wishes)
+    for size in _MOST_OFFERS:
+        some = tuple(w for w in wishes if w.name in named)
+        found = _of_size(size, some, reasons, trials)
+        if found:
+            return _offers(found, trials)
+        named |= _hidden(size, some, reasons, trials, wishes)
+    last = _thinned(wishes, named, trials)
+    return _offers([last], trials) if last else ()
 
-    The first value that works for a wish is offered, the mildest first.
-    """
-    offered: dict[str, Loosening] = {}
-    for wish, changed, to, says in _changes(brief, craft):
-        if wish in offered or len(offered) >= _MOST_OFFERS:
+
+def _named(reasons: tuple[Reason, ...]) -> frozenset[str]:
+    return frozenset().union(*(reason.wishes for reason in reasons))
+
+
+def _hidden(
+    size: int,
+    some: tuple[Wish, ...],
+    reasons: tuple[Reason, ...],
+    trials: _Trials,
+    wishes: tuple[Wish, ...],
+) -> frozenset[str]:
+    """Return the wishes in the way once the first reasons are gone: what new reasons are about,
+    or every wish where no reason is left and still no plan was found."""
+    found: frozenset[str] = frozenset()
+    for set_of in islice(_combinations(size, some, reasons), _MOST_LOOKED_BEHIND):
+        changed = trials.changed(tuple((wish, wish.steps[-1]) for wish in set_of))
+        if changed is None:
             continue
-        if works(changed):
-            offered[wish] = Loosening(wish=wish, to=to, says=says)
-    return tuple(offered.values())
+        named = _named(reasons_of(changed, trials.craft))
+        if not named:
+            return frozenset(w.name for w in wishes)
+        if any(name.startswith("keep ") for name in named):  # their numbers have moved up
+            named |= {w.name for w in wishes if w.name.startswith("keep ")}
+        found |= named
+    return found
 
 
-def _changes(brief: Brief, craft: Craft) -> Iterator[Change]:
-    """Yield every loosening worth a try, in the order in which they are offered."""
-    yield from _of_keeps(brief, craft)
-    yield from _of_refrains(brief)
-    yield from _of_open_minutes(brief)
-    yield from _of_hands(brief)
-    yield from _of_minutes(brief)
-    yield from _of_places(brief, craft)
+@dataclass
+class _Trials:
+    """What has been tried for one brief, and how many searches are left."""
+
+    brief: Brief
+    craft: Craft
+    plans: Plans
+    left: int = 0
+    routines: dict[Brief, Routine | None] = field(default_factory=dict)
+    ruled_out: dict[Brief, bool] = field(default_factory=dict)
+
+    def changed(self, some: Set) -> Brief | None:
+        """Return the brief with every step taken; None where they make no brief together."""
+        brief = self.brief
+        try:
+            for _, step in some:
+                brief = step.change(brief)
+        except ValueError:
+            return None
+        return brief
+
+    def may_work(self, some: Set) -> bool:
+        """True where arithmetic has nothing against it."""
+        brief = self.changed(some)
+        if brief is None:
+            return False
+        if brief not in self.ruled_out:
+            self.ruled_out[brief] = is_ruled_out(brief, self.craft)
+        return not self.ruled_out[brief]
+
+    def works(self, some: Set) -> bool:
+        """True where it was planned, now or before; False too where no search is left."""
+        brief = self.changed(some)
+        if brief is None or not self.may_work(some):
+            return False
+        if brief not in self.routines:
+            if self.left <= 0:
+                return False
+            self.left -= 1
+            self.routines[brief] = self.plans(brief)
+        return self.routines[brief] is not None
 
 
-def _of_keeps(brief: Brief, craft: Craft) -> Iterator[Change]:
-    rows = brief_to_dict(brief).get("keep", [])
-    assert isinstance(rows, list)
-    for i, wanted in enumerate(brief.keep):
-        name = craft.technique(wanted.technique).plain
-        rest = brief.keep[:i] + brief.keep[i + 1 :]
-        if wanted.at_seconds is not None:
-            loose = replace(wanted, at_seconds=None)
-            changed = (*brief.keep[:i], loose, *brief.keep[i + 1 :])
-            row = {k: v for k, v in rows[i].items() if k != "at"}
-            to = [*rows[:i], row, *rows[i + 1 :]]
-            yield (
-                "keep",
-                replace(brief, keep=changed),
-                to,
-                f"Keep {name}, but leave its time open.",
+def _of_size(
+    size: int, wishes: tuple[Wish, ...], reasons: tuple[Reason, ...], trials: _Trials
+) -> list[Set]:
+    """Return sets of `size` wishes that work."""
+    found: list[Set] = []
+    trials.left, sums = _MOST_SEARCHES[size], _MOST_SUMS
+    for some in _combinations(size, wishes, reasons):
+        if trials.left <= 0 or sums <= 0 or len(found) >= _MOST_OFFERS[size]:
+            break
+        sums -= 1
+        working = next((s for s in _milder_first(some, trials) if trials.works(s)), None)
+        if working is not None:
+            least = _least(working, trials)
+            if least not in found:
+                found.append(least)
+    shortest = min((len(s) for s in found), default=0)
+    return [s for s in found if len(s) == shortest]
+
+
+def _combinations(
+    size: int, wishes: tuple[Wish, ...], reasons: tuple[Reason, ...]
+) -> Iterator[tuple[Wish, ...]]:
+    """Yield sets that hold a wish of every reason, those that were named first at the front."""
+    numbers = sorted(combinations(range(len(wishes)), size), key=sum)
+    for picked in numbers:
+        some = tuple(wishes[i] for i in picked)
+        if _answers(some, reasons):
+            yield some
+
+
+def _answers(some: tuple[Wish, ...], reasons: tuple[Reason, ...]) -> bool:
+    names = {wish.name for wish in some}
+    return all(reason.wishes & names for reason in reasons)
+
+
+def _milder_first(some: tuple[Wish, ...], trials: _Trials) -> Iterator[Set]:
+    """Yield steps worth a search: of one wish the mildest few; of several the mildest of each
+    that the sums allow beside the boldest of the others, then the boldest of all."""
+    if len(some) == 1:
+        fine = [s for step in some[0].steps if trials.may_work(s := ((some[0], step),))]
+        yield from fine[:_MOST_TRIES_A_WISH]
+        yield from fine[-1:]
+        return
+    boldest: Set = tuple((wish, wish.steps[-1]) for wish in some)
+    if not trials.may_work(boldest):
+        return
+    milder = boldest
+    for i, wish in enumerate(some):
+        for step in wish.steps:
+            with_step = (*milder[:i], (wish, step), *milder[i + 1 :])
+            if trials.may_work(with_step):
+                milder = with_step
+                break
+    yield milder
+    yield boldest
+
+
+def _least(some: Set, trials: _Trials) -> Set:
+    """Return `some` without the wishes that it works without."""
+    for one in some:
+        rest = tuple(s for s in some if s is not one)
+        if rest and len(some) > 1 and trials.works(rest):
+            return _least(rest, trials)
+    return some
+
+
+def _thinned(wishes: tuple[Wish, ...], named: frozenset[str], trials: _Trials) -> Set | None:
+    """Return a set that works, found by loosening all and taking wishes back one by one."""
+    trials.left = _LAST_SEARCHES
+    for some in (tuple(w for w in wishes if w.name in named), wishes):
+        whole: Set = tuple((wish, wish.steps[-1]) for wish in some)
+        if whole and trials.works(whole):
+            break
+    else:
+        return None
+    for one in whole:
+        rest = tuple(s for s in whole if s is not one)
+        if rest and trials.works(rest):
+            whole = rest
+    return whole
+
+
+# ---- what is offered -------------------------------------------------------------------------
+
+
+def _offers(found: list[Set], trials: _Trials) -> tuple[Loosening, ...]:
+    """Return what is offered, with what each costs; the smoothest routine is pointed out."""
+    offers, smoothness = [], []
+    for some in found:
+        changed = trials.changed(some)
+        assert changed is not None
+        routine = trials.routines[changed]
+        assert routine is not None
+        offers.append(
+            Loosening(
+                changes=changes_between(trials.brief, changed),
+                sentences=tuple(step.says for _, step in some),
+                costs=costs_of(trials.brief, changed, routine, trials.craft),
             )
-        left = rows[:i] + rows[i + 1 :]
-        yield "keep", replace(brief, keep=rest), left or None, f"Do without {name}."
-
-
-def _times(number: int) -> str:
-    """Return how often in words."""
-    return {1: "once", 2: "twice"}.get(number, f"{number} times")
-
-
-def _of_refrains(brief: Brief) -> Iterator[Change]:
-    if brief.refrains is None:
-        return
-    usual = usual_refrains(brief.minutes)
-    for number in dict.fromkeys((brief.refrains - 1, usual, usual - 1, 2, 1, brief.refrains + 1)):
-        if number >= 1 and number != brief.refrains:
-            says = f"Let the refrain return {_times(number)} instead of {_times(brief.refrains)}."
-            yield "refrains", replace(brief, refrains=number), number, says
-
-
-def _of_open_minutes(brief: Brief) -> Iterator[Change]:
-    if not brief.open_minutes:
-        return
-    for minutes in dict.fromkeys((round(brief.open_minutes / 2), 1, 0)):
-        if minutes < brief.open_minutes:
-            says = f"Leave {minutes} minutes free instead of {float(brief.open_minutes):g}."
-            if not minutes:
-                says = "Leave no minutes free."
-            changed = replace(brief, open_minutes=Fraction(minutes))
-            yield "open_minutes", changed, minutes, says
-
-
-def _of_hands(brief: Brief) -> Iterator[Change]:
-    if not brief.stretch:
-        says = "Allow one passage above the couple's level, to be skipped without regret."
-        yield "stretch", replace(brief, stretch=True), True, says
-    if brief.bpm is not None:
-        says = "Leave the tempo open."
-        yield "bpm", replace(brief, bpm=None), None, says
-    if brief.spare:
-        for i, contact in enumerate(brief.spare if len(brief.spare) > 1 else ()):
-            rest = brief.spare[:i] + brief.spare[i + 1 :]
-            says = f"Use the {contact.replace('_', ' ')} after all, if the hands allow it."
-            yield "spare", replace(brief, spare=rest), [str(c) for c in rest], says
-        yield "spare", replace(brief, spare=()), None, "Spare no part of the hand, if it allows."
-    if brief.level < 5:
-        for level in (brief.level + 1, brief.level + 2):
-            if level <= 5:
-                says = f"Plan for a couple of level {level}, if they can do that."
-                yield "level", replace(brief, level=level), level, says
-
-
-def _of_minutes(brief: Brief) -> Iterator[Change]:
-    for factor in (Fraction(5, 4), Fraction(3, 2), Fraction(2), Fraction(3)):
-        minutes = Fraction(round(brief.minutes * factor))
-        if brief.minutes < minutes <= 120:
-            says = f"Give it {minutes} minutes instead of {float(brief.minutes):g}."
-            yield "minutes", replace(brief, minutes=minutes), number_to_json(minutes), says
-
-
-def _of_places(brief: Brief, craft: Craft) -> Iterator[Change]:
-    if brief.positions:
-        says = "Let the receiver lie or sit as it suits best."
-        yield "positions", replace(brief, positions=()), None, says
-    if brief.main_regions:
-        for i, id in enumerate(brief.main_regions if len(brief.main_regions) > 1 else ()):
-            rest = brief.main_regions[:i] + brief.main_regions[i + 1 :]
-            says = f"Do not ask for most work on {place(craft.region(id))}."
-            yield "main_regions", replace(brief, main_regions=rest), list(rest), says
-        says = "Leave it open where most work goes."
-        yield "main_regions", replace(brief, main_regions=()), None, says
-    for i, id in enumerate(brief.avoid_regions):
-        rest = brief.avoid_regions[:i] + brief.avoid_regions[i + 1 :]
-        says = (
-            f"Do not avoid {place(craft.region(id))}, if it is a matter of taste; "
-            "where there is an injury or pain, leave it as it is."
         )
-        yield "avoid_regions", replace(brief, avoid_regions=rest), list(rest) or None, says
+        smoothness.append(routine.proof.objective / float(changed.minutes))
+    best = smoothness.index(min(smoothness))
+    if len(offers) > 1:
+        says = "Of these changes, this one gives the smoothest routine."
+        offers[best] = replace(offers[best], costs=(*offers[best].costs, says))
+    return tuple(offers)
+
+
+def changes_between(brief: Brief, changed: Brief) -> tuple[Change, ...]:
+    """Return the keys of brief.toml that differ, with their new values."""
+    old, new = brief_to_dict(brief), brief_to_dict(changed)
+    return tuple(
+        Change(wish=key, to=new.get(key))
+        for key in dict.fromkeys((*old, *new))
+        if old.get(key) != new.get(key)
+    )

@@ -1,4 +1,4 @@
-"""Names of places and lists of words, as they stand inside a sentence."""
+"""Names of places, lists of words and numbers, as they stand inside a sentence."""
 
 from __future__ import annotations
 
@@ -7,6 +7,10 @@ from collections.abc import Iterable
 from rondel.model.repertoire import Region
 
 _NO_ARTICLE = ("the ", "beside ", "between ", "behind ", "under ")
+_NUMBERS = (
+    *("no", "one", "two", "three", "four", "five", "six"),
+    *("seven", "eight", "nine", "ten", "eleven", "twelve"),
+)
 
 
 def place(region: Region) -> str:
@@ -21,3 +25,13 @@ def listed(words: Iterable[str]) -> str:
     if len(found) < 2:
         return "".join(found)
     return f"{', '.join(found[:-1])} and {found[-1]}"
+
+
+def counted(number: int) -> str:
+    """Return a number as it begins a sentence: "Four", or "26" from thirteen on."""
+    return (_NUMBERS[number] if number < len(_NUMBERS) else str(number)).capitalize()
+
+
+def times(number: int) -> str:
+    """Return how often in words: "once", "twice", "3 times"."""
+    return {1: "once", 2: "twice"}.get(number, f"{number} times")

@@ -1,64 +1,56 @@
-"""Half-made plans as columns of numbers, bar after bar, each with the way back to its beginning."""
+"""What a routine has been through before a passage: what was warmed, touched, worked deep."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any
+from dataclasses import dataclass, field
 
-import numpy as np
-
-from rondel.planner.table import Ints
-
-#: Columns by name; all of one length, one row a plan.
-Columns = dict[str, Any]
-
-_OWN = ("sign", "many", "parent", "action")  # columns that no later plan builds on
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Passage, Routine
+from rondel.model.words import Role, Side
+from rondel.planner.constraints import small_areas, warm
+from rondel.planner.score import is_turning
 
 
-def taken(columns: Columns, which: Any) -> Columns:
-    """Return some rows of every column."""
-    return {name: column[which] for name, column in columns.items()}
-
-
-def joined(parts: list[Columns]) -> Columns:
-    """Return the rows of all `parts`, one after the other."""
-    return {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
-
-
+@dataclass(slots=True)
 class Past:
-    """All half-made plans that went on, numbered from 0 in the order in which they were made."""
+    """Meets the passages of a routine one after the other, and remembers."""
 
-    def __init__(self) -> None:
-        self._buckets: list[Columns] = []
-        self._firsts = np.zeros(0, dtype=np.int64)
-        self.count = 0
+    routine: Routine
+    craft: Craft
+    touched: set[str] = field(default_factory=set)  # regions worked by themselves
+    wide: set[str] = field(default_factory=set)  # regions that long strokes have passed
+    deep_run: int = 0  # bars of the last deep run
+    is_after_peak: bool = False  # the peak row ended just now
+    _was_deep: bool = False
+    _warmed: dict[tuple[str, Side], int] = field(default_factory=dict)
 
-    def add(self, columns: Columns) -> Ints:
-        """Remember plans, and return their numbers."""
-        self._buckets.append(columns)
-        self._firsts = np.append(self._firsts, self.count)
-        numbers = self.count + np.arange(len(columns["row"]))
-        self.count += len(numbers)
-        return numbers
+    def meet(self, passage: Passage) -> None:
+        """Remember `passage`, which comes next."""
+        if passage.is_deep:
+            self.deep_run = passage.bars + (self.deep_run if self._was_deep else 0)
+        self._was_deep = passage.is_deep
+        was_peak = self.is_after_peak and passage.role is Role.REST
+        self.is_after_peak = passage.role is Role.PEAK or was_peak
+        if passage.technique is None:
+            return
+        technique = self.craft.technique(passage.technique)
+        if not is_turning(self.routine, passage):
+            self.touched.add(technique.region)
+        if small_areas.is_wide(technique):
+            self.wide |= {technique.region, *self.craft.region(technique.region).covers}
+        if warm.warms(passage.pressure):
+            key = (technique.region, passage.side)
+            self._warmed[key] = self._warmed.get(key, 0) + passage.bars
 
-    def gathered(self, numbers: Ints) -> Columns:
-        """Return the columns of plans by number."""
-        which = np.searchsorted(self._firsts, numbers, side="right") - 1
-        buckets = [(b, which == b) for b in np.unique(which).tolist()]
-        found: Columns = {}
-        for name, sample in self._buckets[0].items():
-            if name in _OWN:
-                continue
-            column = np.empty((len(numbers), *sample.shape[1:]), dtype=sample.dtype)
-            for bucket, mine in buckets:
-                column[mine] = self._buckets[bucket][name][numbers[mine] - self._firsts[bucket]]
-            found[name] = column
-        return found
+    def warm_bars(self, passage: Passage) -> int:
+        """Return the bars of warming that place and side of `passage` have had (rule `warm`)."""
+        assert passage.technique is not None
+        region = self.craft.technique(passage.technique).region
 
-    def back(self, number: int) -> Iterator[tuple[int, int]]:
-        """Yield (action, row) of a plan, the last first."""
-        while number >= 0:
-            bucket = int(np.searchsorted(self._firsts, number, side="right")) - 1
-            columns, at = self._buckets[bucket], number - int(self._firsts[bucket])
-            yield int(columns["action"][at]), int(columns["row"][at])
-            number = int(columns["parent"][at])
+        def had(side: Side) -> int:
+            return self._warmed.get((region, side), 0)
+
+        both = had(Side.BOTH) + had(Side.CENTRE)
+        if passage.side.is_one_sided:
+            return both + had(passage.side)
+        return both + min(had(Side.LEFT), had(Side.RIGHT))

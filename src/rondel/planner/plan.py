@@ -49,16 +49,26 @@ def plan(
     found = None if impossible else attempts.find(effort, go_on)
     if found is not None:
         return Outcome(routine=finished(found, craft, is_free=near is None))
-    loosen = loosenings(brief, craft, lambda other: may_be_planned(other, craft))
+    loosen = loosenings(brief, craft, lambda other: planned_quickly(other, craft))
     return Outcome(routine=None, reasons=impossible or (NOT_PROVEN,), loosen=loosen)
 
 
 def may_be_planned(brief: Brief, craft: Craft) -> bool:
     """True where a quick search finds a routine. A full search begins with the same ones."""
+    return _quickly(brief, craft) is not None
+
+
+def planned_quickly(brief: Brief, craft: Craft) -> Routine | None:
+    """Return what a quick search finds; None where it finds nothing."""
+    found = _quickly(brief, craft)
+    return None if found is None else finished(found, craft, is_free=True)
+
+
+def _quickly(brief: Brief, craft: Craft) -> Found | None:
     attempts = Attempts(brief, craft)
     if reasons_against(brief, craft, attempts.material, attempts.frame, attempts.rows):
-        return False
-    return attempts.find(QUICK) is not None
+        return None
+    return attempts.find(QUICK)
 
 
 def others(brief: Brief, craft: Craft, routine: Routine, count: int) -> tuple[Routine, ...]:

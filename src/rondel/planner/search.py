@@ -21,7 +21,7 @@ from rondel.planner.bound import Solved
 from rondel.planner.closing import Closing
 from rondel.planner.growth import Growth
 from rondel.planner.joins import Joins
-from rondel.planner.past import Columns, Past, taken
+from rondel.planner.halfway import Columns, Past, taken
 from rondel.planner.state import BEFORE
 from rondel.planner.table import NEVER, Floats, Ints
 

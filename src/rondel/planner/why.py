@@ -1,29 +1,409 @@
-"""Why each passage stands where it stands: true sentences, worked out from the plan itself."""
+"""Why each passage stands where it stands: true sentences, worked out from the routine itself.
+
+A passage says what put it there, what it prepares, and what would be lost with the next best; at
+most three sentences. What has been said once is not said again, or shorter.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import replace
 
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Passage, Routine
+from rondel.model.spans import OPENING_SECONDS, times_scale
 from rondel.model.time import as_minutes
-from rondel.model.words import DEEP, PRESSURE_SAYS, Intention, Role, Side
-from rondel.planner.blocks import Block, Kind, Part
+from rondel.model.words import DEEP, PRESSURE_SAYS, Position, Role
+from rondel.planner.alternatives import Alternatives, Instead, IsLawful, Kind, Row
 from rondel.planner.constraints import filler, opening, rhythm, rise, small_areas, warm
 from rondel.planner.curves import PRESSURE, value_at
-from rondel.planner.finish import Placed
-from rondel.planner.frame import Frame
-from rondel.planner.material import Material
+from rondel.planner.losses import AS_WELL, WISHES, Losses
 from rondel.planner.naming import place
+from rondel.planner.past import Past
+from rondel.planner.score import is_turning
 
-_NEAR = 0.75  # levels of pressure
+MOST_SENTENCES = 3
 
-#: How a session of each intention is spoken of in reasons.
-_WISHES = {
-    Intention.SETTLE: "settling",
-    Intention.WAKE: "waking",
-    Intention.SLEEP: "falling asleep",
-    Intention.CLOSENESS: "being close",
+_NEAR = 0.75  # levels of pressure that count as what the curve wishes for
+_MET_EARLY = 0.3  # share of the time within which a first return is early
+
+_TURNS = {
+    Position.PRONE: "onto the front",
+    Position.SUPINE: "onto the back",
+    Position.SIDE: "onto the side",
+    Position.SEATED: "to sit",
 }
+
+
+def with_reasons(routine: Routine, craft: Craft, is_lawful: IsLawful) -> Routine:
+    """Return `routine` with the reasons of every passage; it must carry its brief.
+
+    `is_lawful` says whether another routine breaks no rule that must hold.
+    """
+    return reasoned(Alternatives(routine, craft, is_lawful))
+
+
+def reasoned(alternatives: Alternatives) -> Routine:
+    """Return the routine of `alternatives` with the reasons of every passage."""
+    routine, teller = alternatives.routine, _Teller(alternatives)
+    whys = {p.id: teller.sentences(p) for p in routine.line}
+    return replace(
+        routine, passages=tuple(replace(p, why=whys.get(p.id, ())) for p in routine.passages)
+    )
+
+
+class _Teller:
+    """Tells about the passages of one routine, in order, and remembers what was said."""
+
+    def __init__(self, alternatives: Alternatives) -> None:
+        self.alternatives = alternatives
+        self.routine, self.craft = alternatives.routine, alternatives.craft
+        self.material, self.frame = alternatives.material, alternatives.frame
+        self.losses = Losses(craft=self.craft, material=self.material)
+        self.past = Past(self.routine, self.craft)
+        self.said: dict[str, int] = {}
+        self.rows = {row[0].id: n for n, row in enumerate(alternatives.rows)}
+        self.second = {p.id for row in alternatives.rows for p in row[len(row) // 2 :]} & {
+            p.id for row in alternatives.rows if _is_pair(row) for p in row
+        }
+
+    def sentences(self, passage: Passage) -> tuple[str, ...]:
+        """Return why `passage` is there, and remember it as met."""
+        told = [*self._kept(passage), *self._why(passage)]
+        after = [] if passage.kept else [*self._next_best(passage)]
+        told = [*told[: MOST_SENTENCES - len(after)], *after]
+        self.past.meet(passage)
+        return tuple(told)
+
+    def _is_first(self, what: str) -> bool:
+        """True the first time that `what` is asked for."""
+        return self._count(what) == 1
+
+    def _count(self, what: str) -> int:
+        self.said[what] = self.said.get(what, 0) + 1
+        return self.said[what]
+
+    # --- by role ----------------------------------------------------------------------------
+
+    def _why(self, passage: Passage) -> Iterator[str]:
+        if passage.is_open:
+            return self._open()
+        if passage.role is Role.REFRAIN:
+            return self._home(passage)
+        if is_turning(self.routine, passage):
+            return self._turn(passage)
+        if passage.id in self.second:
+            return self._other_side(passage)
+        tellers = {
+            Role.ARRIVE: self._arrive,
+            Role.REST: self._rest,
+            Role.CLOSE: self._close,
+            Role.PEAK: self._peak,
+        }
+        return tellers.get(passage.role, self._work)(passage)
+
+    def _kept(self, passage: Passage) -> Iterator[str]:
+        if not passage.kept or passage.id in self.second or self.routine.brief is None:
+            return
+        wanted = [k for k in self.routine.brief.keep if k.technique == passage.technique]
+        start = self.routine.start_seconds(passage)
+        at = [float(k.at_seconds) for k in wanted if k.at_seconds is not None]
+        if not at:
+            yield "You insist on it."
+        else:
+            yield f"You insist on it at {as_minutes(min(at, key=lambda s: abs(s - start)))}."
+
+    def _arrive(self, passage: Passage) -> Iterator[str]:
+        if not self._is_first("arrive"):
+            yield "It belongs to the arrival."
+            return
+        yield "The hands arrive before anything is asked of anyone."
+        quiet = as_minutes(OPENING_SECONDS * times_scale(self.routine))
+        yield f"Until {quiet} no beat is heard: each finds a tempo of their own."
+
+    def _home(self, passage: Passage) -> Iterator[str]:
+        row = next(r for r in self.routine.refrains if passage in r)
+        number, returns = self.routine.refrains.index(row) + 1, len(self.routine.refrains)
+        if passage is not row[0]:
+            held = self.craft.technique(passage.technique or "").family
+            if held.is_held and self._is_first("held"):
+                word = "An embrace" if held == "embrace" else "A hold"
+                yield f"{word} belongs to the refrain, and makes it home."
+            else:
+                yield "It belongs to the refrain."
+            return
+        if returns == 1:
+            yield "The refrain returns once in so short a form."
+            return
+        same = ", the same each time" if number == 1 else ""
+        yield f"Return {number} of {returns} of the refrain{same}."
+        if number == 1 and passage.start_bar <= _MET_EARLY * self.routine.bars:
+            yield "Met early, so that it is known when it comes again."
+        if self.past.is_after_peak:
+            yield "It takes the hands home right after the peak."
+        if number == returns:
+            yield "The last time, before the routine ends."
+
+    def _open(self) -> Iterator[str]:
+        pieces = sum(p.is_open for p in self.routine.line)
+        minutes = self.routine.brief.open_minutes if self.routine.brief else 0
+        whole = _minutes(float(minutes))
+        if pieces == 1:
+            yield f"These bars are left free: {whole}, as the brief asks."
+        elif self._is_first("pieces"):
+            yield f"These bars are left free: a part of the {whole} that the brief asks for."
+        else:
+            yield "These bars are left free, too."
+        if self._is_first("open"):
+            yield "Nothing is prescribed: here the two do what they like best."
+
+    def _turn(self, passage: Passage) -> Iterator[str]:
+        how, seconds = _TURNS[passage.position], self._lasts(passage.bars)
+        yield f"The receiver turns {how}; for {seconds} the hands only help."
+        if self._is_first("turn"):
+            yield "It comes next to the refrain or open bars, where nothing is interrupted."
+
+    def _close(self, passage: Passage) -> Iterator[str]:
+        if not self._is_first("close"):
+            yield "It belongs to the close."
+            return
+        last = self._lasts(self.routine.bars - passage.start_bar)
+        yield f"It fills the last {last}, {PRESSURE_SAYS[passage.pressure]}."
+        if passage is self.routine.line[-1]:
+            yield "A hold, a glide or an embrace ends it, as hands are slow to leave."
+
+    def _rest(self, passage: Passage) -> Iterator[str]:
+        deep = self._lasts(self.past.deep_run)
+        own = self._lasts(passage.bars)
+        if self._is_first("rest"):
+            yield (
+                f"It answers {deep} of deep work on the same place with {own} of light strokes, "
+                "which make it last."
+            )
+        else:
+            yield f"It answers {deep} of deep work with {own} of light strokes."
+
+    def _other_side(self, passage: Passage) -> Iterator[str]:
+        if self._is_first("other side"):
+            other = passage.side.other
+            yield f"Their {passage.side} gets what their {other} had, for as long."
+        else:
+            yield f"The same for their {passage.side}."
+
+    def _peak(self, passage: Passage) -> Iterator[str]:
+        if self._is_first("peak"):
+            row = [p for p in self.routine.line if p.role is Role.PEAK]
+            share = (row[0].start_bar + row[-1].end_bar) / 2 / self.routine.bars
+            lies = f"its middle lies at {round(100 * share)} percent of the time"
+            yield f"The peak: {self._what_peaks(row)}; {lies}."
+        elif passage.pressure < DEEP:
+            yield "It carries the peak on."
+        if passage.pressure >= DEEP:
+            where, side = self._region(passage), passage.side
+            if self._is_first(f"warmed {where} {side}"):
+                warmed = self._lasts(self.past.warm_bars(passage))
+                on = f"their {side} of it" if side.is_one_sided else "this place"
+                yield f"Before it, {on} has had {warmed} of warming."
+            else:
+                yield "It carries the peak on."
+        yield from self._main(passage)
+
+    def _what_peaks(self, row: list[Passage]) -> str:
+        top = max(p.pressure for p in row)
+        if top >= DEEP:
+            most = top == self.material.highest
+            return f"the deepest point{' that the limits allow here' if most else ''}"
+        if top == 3:
+            return "the longest stretch at the firmest pressure"
+        return "pressure stays light all through, and energy is highest here"
+
+    # --- work -------------------------------------------------------------------------------
+
+    def _work(self, passage: Passage) -> Iterator[str]:
+        told = [
+            *self._stretch(passage),
+            *self._prepares(passage),
+            *self._answers(passage),
+            *self._in_opening(passage),
+            *([*self._filler(passage)] or self._wide_or_small(passage)),
+            *self._rhythm(passage),
+            *self._main(passage),
+        ]
+        return iter(told or [*self._by_curve(passage), *self._comes_from(passage)])
+
+    def _stretch(self, passage: Passage) -> Iterator[str]:
+        if passage.stretch and self.routine.brief is not None:
+            level = self.craft.technique(passage.technique or "").level
+            yield (
+                f"The stretch passage: level {level}, above the couple's level "
+                f"{self.routine.brief.level}. It may be skipped without regret."
+            )
+
+    def _prepares(self, passage: Passage) -> Iterator[str]:
+        """Tell of the peak that this warms or leads up to."""
+        peak = next((p for p in self.routine.line if p.role is Role.PEAK), None)
+        if peak is None or peak.start_bar <= passage.start_bar:
+            return
+        if self._row_end(passage) == peak.start_bar:
+            name = self.losses.name(peak.technique, self.routine)
+            step = f": pressure goes from {passage.pressure} to {peak.pressure}"
+            rises = peak.pressure > passage.pressure
+            yield f"It leads up to the peak, {name}{step if rises else ''}."
+        is_there = peak.is_deep and self._region(passage) == self._region(peak)
+        if is_there and warm.warms(passage.pressure):
+            if self._is_first("warms"):
+                yield f"It warms the place of the peak: {self._place(passage)}."
+            else:
+                yield "More warming for the place of the peak."
+
+    def _row_end(self, passage: Passage) -> int:
+        row = self.alternatives.rows[self.rows[passage.id]] if passage.id in self.rows else ()
+        return row[-1].end_bar if row else passage.end_bar
+
+    def _answers(self, passage: Passage) -> Iterator[str]:
+        if self.past.is_after_peak and passage.pressure <= 2:
+            yield "Light again after the peak, so that it can sink in."
+
+    def _in_opening(self, passage: Passage) -> Iterator[str]:
+        is_quiet = passage.start_bar < opening.first_free_bar(self.frame)
+        if is_quiet and self._is_first("opening"):
+            yield "In the quiet opening only light glides and holds come."
+
+    def _wide_or_small(self, passage: Passage) -> Iterator[str]:
+        technique = self.craft.technique(passage.technique or "")
+        region = technique.region
+        if small_areas.is_wide(technique) and region not in self.past.wide:
+            if self._is_first("wide"):
+                yield f"Long strokes come first: {self._place(passage)}."
+        elif (
+            small_areas.is_small(technique)
+            and region in self.past.wide
+            and region not in self.past.touched
+        ):
+            if self._is_first("small"):
+                yield f"Wide strokes have passed {self._place(passage)} before; now smaller work."
+            else:
+                yield f"Smaller work, after the wide strokes: {self._place(passage)}."
+
+    def _filler(self, passage: Passage) -> Iterator[str]:
+        if (
+            self._region(passage) not in self.past.touched
+            and passage.start_bar >= filler.first_bar(self.frame)
+            and filler.is_short_and_light(self.frame, passage.bars, passage.pressure)
+        ):
+            if self._is_first("filler"):
+                yield (
+                    "One place not yet worked by itself, short and light, near the end: "
+                    f"{self._place(passage)}."
+                )
+            else:
+                yield f"Another place that is new: {self._place(passage)}."
+
+    def _rhythm(self, passage: Passage) -> Iterator[str]:
+        technique = self.craft.technique(passage.technique or "")
+        is_free = passage.start_bar >= opening.first_free_bar(self.frame)
+        if not is_free or not rhythm.gives(technique):
+            return
+        if rhythm.is_asked(self.routine.intention) and self._is_first("rhythm"):
+            yield "Hand after hand on the beat: the rhythm that every session should have."
+
+    def _main(self, passage: Passage) -> Iterator[str]:
+        """Tell once of each main region, with the share of the work that it truly has."""
+        region = self._region(passage)
+        shares = self.losses.shares(self.routine)
+        if region not in shares or not self._is_first(f"main {region}"):
+            return
+        is_asked = bool(self.routine.brief and self.routine.brief.main_regions)
+        name, percent = self._place(passage), round(100 * shares[region])
+        name = name[:1].upper() + name[1:]
+        if is_asked:
+            yield f"{name}: a main region that you asked for; it has {percent} percent of the work."
+        elif percent >= 100 / 2 / len(shares):
+            yield f"{name}: with {percent} percent of the work, a main region of this session."
+
+    def _by_curve(self, passage: Passage) -> Iterator[str]:
+        """Tell where the pressure is near what the intention wishes for at this time."""
+        share = (passage.start_bar + passage.bars / 2) / self.routine.bars
+        wished = value_at(PRESSURE[self.routine.intention], share)
+        if abs(wished - rise.counted(passage.pressure)) > _NEAR:
+            return
+        says = PRESSURE_SAYS[passage.pressure]
+        if self._is_first(f"curve {_part_of_the_way(share)} {passage.pressure}"):
+            wish = WISHES[self.routine.intention]
+            yield f"{_part_of_the_way(share)}, {wish} wants hands like these: {says}."
+
+    def _comes_from(self, passage: Passage) -> Iterator[str]:
+        """Tell how the hands come here."""
+        at = self.routine.line.index(passage)
+        before = self.routine.line[at - 1] if at else None
+        here = self._place(passage)
+        if before is None or before.is_open or before.role is Role.REFRAIN:
+            yield f"From there the hands may go anywhere: now {here}."
+        elif self._region(before) == self._region(passage):
+            yield "The hands stay where they are."
+        elif self.craft.are_neighbours(self._region(before), self._region(passage)):
+            if self._is_first(f"from {self._place(before)} to {here}"):
+                yield f"The hands come from {self._place(before)}, next to {here}."
+            else:
+                yield f"The hands go on to {here}."
+        else:
+            yield f"After a still hold or an embrace the hands may go anywhere: now {here}."
+
+    # --- the next best ----------------------------------------------------------------------
+
+    def _next_best(self, passage: Passage) -> Iterator[str]:
+        """Tell what would be lost with the technique, or the refrain, that is next best."""
+        first = self.routine.refrains[0][0] if self.routine.refrains else None
+        if passage is first:
+            if self.alternatives.refrain is not None:
+                yield from self._instead(self.alternatives.refrain)
+            return
+        if passage.id not in self.rows:
+            return
+        instead = self.alternatives.techniques[self.rows[passage.id]]
+        if instead is not None:
+            yield from self._instead(instead)
+        elif passage.is_deep and self._is_first("none so deep"):
+            yield "Nothing else that the brief allows fits here at such a pressure."
+        elif not passage.is_deep and self._is_first("none"):
+            yield "Nothing else that the brief allows fits here."
+
+    def _instead(self, instead: Instead) -> Iterator[str]:
+        names = self.losses.names(instead.other, self.routine)
+        is_refrain = instead.kind is Kind.REFRAIN
+        if instead.cost < AS_WELL:
+            here = " here" if self._is_first("as well") else ""
+            yield (
+                f"{names} would make as good a refrain."
+                if is_refrain
+                else f"{names} would do as well{here}."
+            )
+            return
+        clause = self.losses.clause(instead)
+        if self._is_first(clause):
+            yield f"With {names} {'as the refrain' if is_refrain else 'here'} instead, {clause}."
+        else:
+            yield self.losses.again(instead, names)
+
+    # --- words ------------------------------------------------------------------------------
+
+    def _lasts(self, bars: int) -> str:
+        seconds = round(float(bars * self.frame.bar_seconds))
+        return f"{seconds} seconds" if seconds < 120 else f"{as_minutes(seconds)} minutes"
+
+    def _region(self, passage: Passage) -> str:
+        return self.craft.technique(passage.technique or "").region
+
+    def _place(self, passage: Passage) -> str:
+        return place(self.craft.region(self._region(passage)))
+
+
+def _is_pair(row: Row) -> bool:
+    return row[0].side.is_one_sided and row[-1].side is row[0].side.other
+
+
+def _minutes(minutes: float) -> str:
+    return {0.5: "half a minute", 1: "one minute"}.get(minutes, f"{minutes:g} minutes")
 
 
 def _part_of_the_way(share: float) -> str:
@@ -32,290 +412,6 @@ def _part_of_the_way(share: float) -> str:
     return next((says for end, says in marks if share < end), "In the later part")
 
 
-@dataclass
-class _Past:
-    """What has been met so far, while sentences are made in order."""
-
-    returns: int = 0
-    touched: int = 0
-    wide: int = 0
-    rhythms: int = 0
-    warmed: dict[tuple[int, Side], int] | None = None
-
-    def warm_bars(self, region: int, side: Side) -> int:
-        """Return the bars of warming that `side` of `region` has had."""
-        have = self.warmed or {}
-        both = have.get((region, Side.BOTH), 0) + have.get((region, Side.CENTRE), 0)
-        if side.is_one_sided:
-            return both + have.get((region, side), 0)
-        return both + min(have.get((region, Side.LEFT), 0), have.get((region, Side.RIGHT), 0))
-
-
-def reasons_for(material: Material, frame: Frame, placed: Placed) -> tuple[tuple[str, ...], ...]:
-    """Return the sentences of every passage, in order."""
-    past = _Past(warmed={})
-    found: list[tuple[str, ...]] = []
-    for i, (start, block, _) in enumerate(placed):
-        after = placed[i + 1][1] if i + 1 < len(placed) else None
-        before = placed[i - 1][1] if i else None
-        teller = _Teller(material, frame, past, start, block, before, after, placed)
-        at = start
-        for n, part in enumerate(block.parts):
-            found.append(tuple(teller.sentences(n, part, at)))
-            at += part.bars
-            _remember_part(material, past, part)
-        past.touched |= block.touched
-        past.wide |= block.wide
-        past.rhythms += block.alternates
-        past.returns += block.kind is Kind.HOME
-    return tuple(found)
-
-
-def _remember_part(material: Material, past: _Past, part: Part) -> None:
-    if part.technique >= 0 and warm.warms(part.pressure) and past.warmed is not None:
-        key = (material.regions[part.technique], part.side)
-        past.warmed[key] = past.warmed.get(key, 0) + part.bars
-
-
-class _Teller:
-    """Tells about the parts of one block."""
-
-    def __init__(
-        self,
-        material: Material,
-        frame: Frame,
-        past: _Past,
-        start: int,
-        block: Block,
-        before: Block | None,
-        after: Block | None,
-        placed: Placed,
-    ) -> None:
-        self.material, self.frame, self.past = material, frame, past
-        self.start, self.block, self.before, self.after = start, block, before, after
-        self.placed = placed
-
-    def sentences(self, n: int, part: Part, at: int) -> list[str]:
-        """Return why `part`, the passage number `n` of the block, starts at bar `at`."""
-        kind = self.block.kind
-        if part.role is Role.REST and kind is not Kind.TURN:
-            return [self._rest(n)]
-        is_second = n and part.side.is_one_sided and part.side is self.block.parts[-1].side
-        if is_second and kind in (Kind.WORK, Kind.PEAK) and self._mirrors(n):
-            other = self.block.parts[0].side
-            return [f"The {part.side} side gets what the {other} side had, for as long."]
-        tellers: dict[Kind, Callable[[], list[str]]] = {
-            Kind.ARRIVE: self._arrive,
-            Kind.HOME: lambda: self._home(n),
-            Kind.OPEN: self._open,
-            Kind.TURN: self._turn,
-            Kind.CLOSE: self._close,
-            Kind.PEAK: lambda: self._peak(part, at),
-            Kind.WORK: lambda: self._work(part, at),
-        }
-        told = tellers[kind]()
-        if self.block.keep >= 0 and part.technique == self.block.technique:
-            told.insert(0, self._kept())
-        return told
-
-    def _mirrors(self, n: int) -> bool:
-        half = len(self.block.parts) // 2
-        return n >= half and self.block.parts[n].technique == self.block.parts[n - half].technique
-
-    def _seconds(self, bars: int) -> str:
-        seconds = round(float(bars * self.frame.bar_seconds))
-        return f"{seconds} seconds" if seconds < 120 else f"{as_minutes(seconds)} minutes"
-
-    def _region(self, number: int) -> str:
-        id = self.material.region_ids[number]
-        return place(self.material.craft.region(id))
-
-    def _name(self, block: Block) -> str:
-        return self.material.techniques[block.technique].plain
-
-    def _kept(self) -> str:
-        wanted = self.material.brief.keep[self.block.keep]
-        if wanted.at_seconds is None:
-            return "You insist on it."
-        return f"You insist on it at {as_minutes(float(wanted.at_seconds))}."
-
-    def _arrive(self) -> list[str]:
-        quiet = as_minutes(float(self.frame.brief.scale * 90))
-        told = ["The hands arrive before anything is asked of anyone."]
-        odd = self.block.bars % self.frame.step
-        if odd and self.block.bars != self.frame.step:
-            told.append(
-                f"It is {self.block.bars} bars long, so that all that follows falls on "
-                f"phrases of {self.frame.step} bars."
-            )
-        told.append(f"Until {quiet} no beat is heard: each finds a tempo of their own.")
-        return told
-
-    def _home(self, n: int) -> list[str]:
-        number = self.past.returns + 1
-        if n:
-            t = self.material.techniques[self.block.parts[n].technique]
-            word = "An embrace" if t.family == "embrace" else "A hold"
-            return [f"{word} belongs to the refrain, and makes it home."]
-        returns = self.frame.refrains
-        told = [f"Return {number} of {returns} of the refrain, the same each time."]
-        if returns == 1:
-            return ["The refrain returns once in so short a form."]
-        if self.before is not None and self.before.kind is Kind.PEAK:
-            told.append("It takes the hands home right after the peak.")
-        if number == 1:
-            told.append("Met early, so that it is known when it comes again.")
-        elif number == self.frame.refrains:
-            told.append("The last time, before the routine ends.")
-        return told
-
-    def _open(self) -> list[str]:
-        pieces = sum(b.kind is Kind.OPEN for _, b, _ in self.placed)
-        whole = f"{float(self.frame.brief.open_minutes):g} minutes left free"
-        told = f"These bars are the {whole} in the brief."
-        if pieces > 1:
-            told = f"These bars are part of the {whole} in the brief, which come in {pieces} parts."
-        return [told, "Nothing is prescribed: here the two do what they like best."]
-
-    def _turn(self) -> list[str]:
-        position = next(p for s, _, p in self.placed if s == self.start)
-        names = {"prone": "onto the front", "supine": "onto the back", "seated": "to sit"}
-        how = names.get(position, "onto the side")
-        told = [
-            f"The receiver turns {how}; for {self._seconds(self.block.bars)} the hands only help."
-        ]
-        return [*told, "It comes next to the refrain or open bars, where nothing is interrupted."]
-
-    def _close(self) -> list[str]:
-        told = [f"It fills the last {self._seconds(self.block.bars)}, {self._pressure()}."]
-        return [*told, "A hold, a glide or an embrace ends it, as hands are slow to leave."]
-
-    def _pressure(self) -> str:
-        return PRESSURE_SAYS[self.block.parts[-1].pressure]
-
-    def _rest(self, n: int) -> str:
-        deep = 0
-        for part in reversed(self.block.parts[:n]):
-            if part.pressure < DEEP:
-                break
-            deep += part.bars
-        rest = self.block.parts[n]
-        return (
-            f"It answers {self._seconds(deep)} of deep work on the same place with "
-            f"{self._seconds(rest.bars)} of light strokes."
-        )
-
-    def _peak(self, part: Part, at: int) -> list[str]:
-        share = (self.start + self.block.bars / 2) / self.frame.bars
-        place = f"its middle lies at {round(100 * share)} percent of the time"
-        region = self.material.regions[part.technique]
-        if part.pressure >= DEEP:
-            warmed = self._seconds(self.past.warm_bars(region, part.side))
-            side = "this side" if part.side.is_one_sided else "this place"
-            return [
-                f"The peak: the deepest point that the limits allow here; {place}.",
-                f"Before it, {side} has had {warmed} of warming.",
-                *self._main(region),
-            ]
-        if part.pressure == 3:
-            return [f"The peak: the longest stretch at the firmest pressure; {place}."]
-        return [f"The peak: limits keep pressure light, so energy is highest here; {place}."]
-
-    def _main(self, region: int) -> list[str]:
-        if region not in self.material.mains:
-            return []
-        asked = "a main region that you asked for"
-        chosen = "one of the main regions chosen for this session"
-        is_asked = bool(self.frame.brief.main_regions)
-        name = self._region(region)
-        return [f"{name[:1].upper()}{name[1:]}: {asked if is_asked else chosen}."]
-
-    def _work(self, part: Part, at: int) -> list[str]:
-        told = [*self._stretch(part), *self._prepares(part), *self._answers(part)]
-        region = self.material.regions[part.technique]
-        t = self.material.techniques[part.technique]
-        bit = 1 << region
-        if at < opening.first_free_bar(self.frame):
-            told.append("In the quiet opening only light glides and holds come.")
-        if small_areas.is_wide(t) and not self.past.wide & bit:
-            told.append(f"Long strokes come first: {self._region(region)}.")
-        elif small_areas.is_small(t) and self.past.wide & bit and not self.past.touched & bit:
-            told.append("Wide strokes have passed here before; now smaller work.")
-        if self._is_filler(bit):
-            told.append(
-                "One place not yet worked by itself, short and light, near the end: "
-                f"{self._region(region)}."
-            )
-        if (
-            self.block.alternates
-            and not self.past.rhythms
-            and rhythm.is_asked(self.frame.brief.intention)
-        ):
-            told.append("Hand after hand on the beat: the rhythm that every session should have.")
-        told += self._main(region)
-        return told or [*self._by_curve(part, at), *self._comes_from(region)]
-
-    def _is_filler(self, bit: int) -> bool:
-        return (
-            self.block.light
-            and self.start >= filler.first_bar(self.frame)
-            and not self.past.touched & bit
-        )
-
-    def _stretch(self, part: Part) -> list[str]:
-        if not part.stretch:
-            return []
-        level = self.material.techniques[part.technique].level
-        return [
-            f"The stretch passage: level {level}, above the couple's level "
-            f"{self.frame.brief.level}. It may be skipped without regret."
-        ]
-
-    def _prepares(self, part: Part) -> list[str]:
-        """Tell of the peak that this warms or leads up to."""
-        for _, block, _ in self.placed:
-            if block.kind is not Kind.PEAK:
-                continue
-            if self.after is block:
-                return [
-                    f"It leads up to the peak, {self._name(block)}: pressure rises step by step, "
-                    f"from {part.pressure} to {block.parts[0].pressure}."
-                ]
-            is_before = self._start_of(block) > self.start
-            is_there = block.deep_region == self.material.regions[part.technique]
-            if is_before and is_there and warm.warms(part.pressure):
-                return [f"It warms the place of the peak: {self._region(block.deep_region)}."]
-        return []
-
-    def _start_of(self, block: Block) -> int:
-        return next(start for start, b, _ in self.placed if b is block)
-
-    def _answers(self, part: Part) -> list[str]:
-        if self.before is not None and self.before.kind is Kind.PEAK and part.pressure <= 2:
-            return ["Light again after the peak, so that it can sink in."]
-        return []
-
-    def _by_curve(self, part: Part, at: int) -> list[str]:
-        """Tell where the pressure is near what the intention wishes for at this time."""
-        share = (at + part.bars / 2) / self.frame.bars
-        intention = self.frame.brief.intention
-        wished = value_at(PRESSURE[intention], share)
-        if abs(wished - rise.counted(part.pressure)) > _NEAR:
-            return []
-        return [
-            f"{_part_of_the_way(share)}, {_WISHES[intention]} wants hands like these: "
-            f"{PRESSURE_SAYS[part.pressure]}."
-        ]
-
-    def _comes_from(self, region: int) -> list[str]:
-        """Tell how the hands come here."""
-        if self.before is None or self.before.exit_free:
-            return [
-                f"From what came before, the hands may go anywhere: now {self._region(region)}."
-            ]
-        if self.before.exit_region == region:
-            return ["The hands stay where they are."]
-        return [
-            f"The hands come from {self._region(self.before.exit_region)}, next to "
-            f"{self._region(region)}."
-        ]
+def reasons_for(_material: object, _frame: object, placed: object) -> tuple[tuple[str, ...], ...]:
+    """Return no reasons: they are worked out of the finished routine (`with_reasons`)."""
+    return tuple(() for _, block, _ in placed for _ in block.parts)  # type: ignore[attr-defined]

@@ -35,6 +35,7 @@ class Rule:
     with_track: bool = False
     weight: float = 1.0  # what breaking a `mind` rule costs, relative to the others
     changeable: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    details: tuple[str, ...] = ()  # parameters in sentences, where a row of numbers says little
 
     @property
     def heaviest(self) -> float:
@@ -42,11 +43,16 @@ class Rule:
         return MOST_TIMES_ITS_OWN * self.weight
 
     def weight_in(self, settings: Settings) -> float:
-        """Return the weight in force."""
+        """Return the weight in force; that of a must is always its own."""
+        if self.severity is Severity.MUST:
+            return self.weight
         return settings.weight(self.id, self.weight)
 
     def number_in(self, settings: Settings, name: str) -> float:
-        """Return the parameter `name`, one number, in force; KeyError if there is none."""
+        """Return the parameter `name`, one number, in force; KeyError if there is none.
+
+        What is not `changeable` is always the rule's own.
+        """
         own = self.parameters[name]
         assert isinstance(own, int | float)
-        return settings.number(self.id, name, own)
+        return settings.number(self.id, name, own) if name in self.changeable else own

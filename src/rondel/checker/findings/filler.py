@@ -13,13 +13,13 @@ from rondel.model.finding import Finding
 from rondel.model.routine import Passage
 from rondel.model.time import as_minutes
 from rondel.model.words import Role
-from rondel.rules.filler import LAST_SHARE, MAX_PRESSURE, RULE
+from rondel.rules.filler import MAX_PRESSURE, RULE
 
 SHORT_SECONDS = 60
 
 
 def findings(view: View) -> Iterator[Finding]:
-    begins = view.total_seconds * (1 - LAST_SHARE)
+    begins = view.total_seconds * (1 - view.number(RULE, "last_share"))
     met: set[str] = set()
     for passage in view.line:
         region = view.region(passage)

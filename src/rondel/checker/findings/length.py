@@ -1,7 +1,8 @@
 """Where passages leave gaps or overlap, and where the routine is not as long as asked.
 
 Layers belong here too: an upper layer shares the bars of a lower one, and no others.
-A tempo that the brief fixes has to be the routine's.
+A tempo that the brief fixes has to be the routine's. A free one is the usual tempo of the brief's
+intention, 1.5 % more or less.
 """
 
 from __future__ import annotations
@@ -14,10 +15,14 @@ from rondel.model.finding import Finding
 from rondel.model.routine import Passage
 from rondel.model.time import as_minutes
 from rondel.model.words import Layer
-from rondel.rules.length import RULE, TOLERANCE_SECONDS
+from rondel.rules.curve import AIM_SAYS
+from rondel.rules.length import MAX_NUDGE, NOMINAL_BPM, RULE, TOLERANCE_SECONDS
 
 #: A tempo is the brief's where it differs by less than this share (numbers written as decimals).
 SAME_TEMPO = 0.001
+
+#: Beats a minute are compared to a thousandth, as a routine may write them rounded.
+ROUNDING_BPM = 0.001
 
 
 def findings(view: View) -> Iterator[Finding]:
@@ -120,12 +125,30 @@ def _asked_time(view: View) -> Iterator[Finding]:
 def _asked_tempo(view: View) -> Iterator[Finding]:
     assert view.brief is not None
     bpm = view.brief.bpm
-    if bpm is None or view.is_with_track or view.routine.music.beat_seconds:
+    if view.is_with_track or view.routine.music.beat_seconds:
+        return
+    if bpm is None:
+        yield from _free_tempo(view)
         return
     for tempo in view.routine.tempo:
         if abs(tempo.bpm / bpm - 1) > SAME_TEMPO:
             says = (
                 f"The brief fixes {float(bpm):g} beats a minute, but from "
                 f"{as_minutes(view.at(tempo.bar))} on it is {float(tempo.bpm):g}."
+            )
+            yield view.finding(RULE, min(tempo.bar, view.routine.bars - 1), says)
+
+
+def _free_tempo(view: View) -> Iterator[Finding]:
+    """Where a tempo that nobody fixed lies further from the usual one than a nudge."""
+    usual = NOMINAL_BPM[view.intention]
+    slowest, fastest = usual * (1 - MAX_NUDGE), usual * (1 + MAX_NUDGE)
+    for tempo in view.routine.tempo:
+        bpm = float(tempo.bpm)
+        if bpm < slowest - ROUNDING_BPM or bpm > fastest + ROUNDING_BPM:
+            says = (
+                f"From {as_minutes(view.at(tempo.bar))} on there are {bpm:.4g} beats a minute, but "
+                f"{AIM_SAYS[view.intention]} they are {slowest:.4g} to {fastest:.4g}, unless the "
+                "brief fixes them with the key bpm."
             )
             yield view.finding(RULE, min(tempo.bar, view.routine.bars - 1), says)

@@ -15,7 +15,7 @@ from rondel.model.finding import Finding
 from rondel.model.routine import Passage
 from rondel.model.time import as_minutes
 from rondel.model.words import Role
-from rondel.rules.repeat import MAX_TIMES, PER_MINUTES, RULE
+from rondel.rules.repeat import RULE
 
 
 def findings(view: View) -> Iterator[Finding]:
@@ -37,20 +37,22 @@ def _techniques(blocks: tuple[Block, ...]) -> set[str]:
 
 
 def _too_often(view: View) -> Iterator[Finding]:
+    most, minutes = int(view.number(RULE, "max_times")), view.number(RULE, "per_minutes")
     starts: dict[str, list[int]] = defaultdict(list)
     for blocks in view.rounds:
         for technique in sorted(_techniques(blocks)):
             starts[technique].append(blocks[0].first.start_bar)
     for technique, bars in starts.items():
         told_until = -1.0
-        for first, fourth in zip(bars, bars[MAX_TIMES:], strict=False):
-            span = view.at(fourth) - view.at(first)
-            if span < PER_MINUTES * 60 and view.at(first) > told_until:
+        for first, last in zip(bars, bars[most:], strict=False):
+            span = view.at(last) - view.at(first)
+            if span < minutes * 60 and view.at(first) > told_until:
                 known = view.craft.has_technique(technique)
                 name = view.craft.technique(technique).plain if known else technique
+                times = "once" if most == 1 else f"{most} times"
                 says = (
-                    f"{name} comes more than {MAX_TIMES} times in {PER_MINUTES} minutes, from "
-                    f"{as_minutes(view.at(first))} to {as_minutes(view.at(fourth))}; replace one."
+                    f"{name} comes more than {times} in {minutes:g} minutes, from "
+                    f"{as_minutes(view.at(first))} to {as_minutes(view.at(last))}; replace one."
                 )
-                told_until = view.at(fourth)
-                yield view.finding(RULE, fourth, says)
+                told_until = view.at(last)
+                yield view.finding(RULE, last, says)

@@ -1,8 +1,8 @@
 """Where small spots are worked before a long stroke has gone over the region.
 
-A stroke is long from 20 cm of path on. A long stroke on the region itself or over it (as one
-over the whole back) comes first; where the routine has none for the region, nothing is strained.
-Holds are no strokes. Said once a region.
+A stroke is long from 20 cm of path on, or from what the studio sets. A long stroke on the region
+itself or over it (as one over the whole back) comes first; where the routine has none for the
+region, nothing is strained. Holds are no strokes. Said once a region.
 """
 
 from __future__ import annotations
@@ -11,21 +11,23 @@ from collections.abc import Iterator
 
 from rondel.checker.view import View
 from rondel.model.finding import Finding
-from rondel.model.repertoire import Technique
-from rondel.rules.small_areas import LONG_CM, RULE
+from rondel.rules.small_areas import RULE
 
 
 def findings(view: View) -> Iterator[Finding]:
     strokes = [
         (p, t) for p in view.line if (t := view.technique(p)) is not None and not t.family.is_held
     ]
+    long_cm = view.number(RULE, "long_cm")
     told: set[str] = set()
     for place, (passage, technique) in enumerate(strokes):
         region = technique.region
-        if _is_long(technique) or region in told:
+        if technique.path_cm >= long_cm or region in told:
             continue
         long_places = [
-            i for i, (_, t) in enumerate(strokes) if _is_long(t) and region in view.touched(t)
+            i
+            for i, (_, t) in enumerate(strokes)
+            if t.path_cm >= long_cm and region in view.touched(t)
         ]
         if long_places and long_places[0] > place:
             told.add(region)
@@ -36,7 +38,3 @@ def findings(view: View) -> Iterator[Finding]:
                 "let the long ones go first."
             )
             yield view.finding(RULE, passage.start_bar, says)
-
-
-def _is_long(technique: Technique) -> bool:
-    return technique.path_cm >= LONG_CM

@@ -5,18 +5,9 @@ from __future__ import annotations
 from fractions import Fraction
 
 from rondel.model.brief import Brief
-from rondel.model.words import Intention
-from rondel.rules.length import MAX_NUDGE
+from rondel.rules.length import MAX_NUDGE, NOMINAL_BPM
 
 BEATS_PER_BAR = 4
-
-#: Nominal beats a minute (slow for sleep, bright for waking: common practice, no source).
-NOMINAL_BPM = {
-    Intention.SETTLE: 60,
-    Intention.WAKE: 72,
-    Intention.SLEEP: 54,
-    Intention.CLOSENESS: 58,
-}
 
 
 def nominal_bpm(brief: Brief) -> Fraction:

@@ -1,0 +1,1 @@
+"""Two plain ways to plan a routine, kept for comparison only: nothing in Rondel calls them."""

@@ -1,0 +1,158 @@
+"""Change one passage of a routine, and plan the rest as near to it as the rules allow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rondel.app.explain_plan import with_reasons
+from rondel.app.make_plan import with_cues
+from rondel.checker.check import check
+from rondel.model.finding import Outcome, Severity
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Passage, Routine
+from rondel.planner.edits import Edit
+from rondel.planner.frame import frame_of
+from rondel.planner.giving_way import by_itself, given_way
+from rondel.planner.groups import groups_of
+from rondel.planner.material import material_of
+from rondel.planner.moved import Asked, what_moved
+from rondel.planner.plan import plan
+from rondel.planner.reasons import clinician_reasons, reasons_against
+from rondel.planner.refrain_edits import refrain_request_for
+from rondel.planner.refrains import refrain_rows
+from rondel.planner.requests import Refused, Request, pick
+from rondel.planner.targets import asked_bars, changed_bars
+from rondel.planner.wishes import require_known
+from rondel.planner.work_edits import request_for
+
+#: Up to this share of the bars may give way by hand, before planning anew is tried (our choice).
+LITTLE = 0.1
+
+#: So many rules in the way are told (our choice).
+TOLD = 2
+
+NOT_NEAR = (
+    "No routine was found that does this and keeps the rest about as it is. Try a smaller step, "
+    "or free something that you insist on."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Changed:
+    """What an edit came to. Without a routine, `outcome` says why and what to do.
+
+    `moved` tells what else is no longer as it was. `asked_bars` are the bars that the edit itself
+    takes or sets free, `changed_bars` those that had to change besides.
+    """
+
+    outcome: Outcome
+    moved: tuple[str, ...] = ()
+    changed_bars: int = 0
+    asked_bars: int = 0
+
+
+def change_plan(routine: Routine, edit: Edit, craft: Craft) -> Changed:
+    """Return `routine` with the edit done and as little else changed as could be found.
+
+    What was asked for is from then on insisted on in the routine's brief, until it is freed.
+    """
+    request = _request(routine, edit, craft)
+    if isinstance(request, Refused):
+        return _refused(*request.reasons)
+    outcome = _planned(request, routine, craft)
+    new = outcome.routine
+    if new is None:
+        return Changed(outcome=outcome)
+    new = with_cues(new if request.settled else with_reasons(new, craft), craft)
+    return Changed(
+        outcome=Outcome(routine=new),
+        moved=what_moved(routine, new, craft, _asked(request, new, craft)),
+        changed_bars=changed_bars(request.target, new),
+        asked_bars=asked_bars(routine, request.target),
+    )
+
+
+def _planned(request: Request, routine: Routine, craft: Craft) -> Outcome:
+    """Return the routine that does what is asked, or the reasons why there is none.
+
+    Where neighbours need give way only a little, that is taken; else all is planned anew, near to
+    what was asked for, and the one with fewer changed bars is taken.
+    """
+    if request.settled is not None:
+        return Outcome(routine=request.settled)
+    reasons = _reasons(request, craft)
+    if reasons:
+        return Outcome(routine=None, reasons=reasons)
+    by_hand = given_way(request, routine, craft, lambda other: _is_lawful(other, craft))
+    if by_hand is not None and by_hand[1] <= LITTLE * routine.bars:
+        return Outcome(routine=by_hand[0])
+    outcome = plan(request.brief, craft, near=request.target, home=request.home)
+    new = outcome.routine
+    is_met = new is not None and request.is_met(new)
+    if by_hand is not None and (
+        not is_met or new is None or by_hand[1] <= changed_bars(request.target, new)
+    ):
+        return Outcome(routine=by_hand[0])
+    if is_met:
+        return outcome
+    reasons = (NOT_NEAR,) if new is not None else outcome.reasons
+    return Outcome(
+        routine=None,
+        reasons=(*_in_the_way(request, routine, craft), *reasons),
+        loosen=outcome.loosen,
+    )
+
+
+def _in_the_way(request: Request, routine: Routine, craft: Craft) -> tuple[str, ...]:
+    """Return the rules that the edit by itself would break, as the checker words them."""
+    alone = by_itself(request, routine, craft)
+    if alone is None:
+        return ()
+    broken = [f.message for f in check(alone, craft) if f.severity is Severity.MUST]
+    return tuple(f"By itself, this would break a rule: {says}" for says in broken[:TOLD])
+
+
+def _is_lawful(routine: Routine, craft: Craft) -> bool:
+    return not any(f.severity is Severity.MUST for f in check(routine, craft))
+
+
+def passage_at(routine: Routine, seconds: float) -> Passage:
+    """Return the passage of the line that is under way at `seconds`."""
+    return routine.passage_at(routine.clock.beat_at(seconds) + 1e-6)
+
+
+def _refused(*reasons: str) -> Changed:
+    return Changed(outcome=Outcome(routine=None, reasons=reasons))
+
+
+def _request(routine: Routine, edit: Edit, craft: Craft) -> Request | Refused:
+    if routine.music.kind == "track":
+        return Refused(("A routine that is set to a brought track cannot be changed here yet.",))
+    picked = pick(routine, craft, edit.passage)
+    if isinstance(picked, Refused):
+        return picked
+    require_known(picked.brief, craft, at="brief")
+    first = clinician_reasons(picked.brief, craft)
+    if first:
+        return Refused(first)
+    if picked.group.is_refrain:
+        return refrain_request_for(picked, edit)
+    return request_for(picked, edit)
+
+
+def _reasons(request: Request, craft: Craft) -> tuple[str, ...]:
+    """Return what arithmetic alone shows to be impossible, before anything is planned."""
+    material, frame = material_of(request.brief, craft), frame_of(request.brief)
+    rows = refrain_rows(material, frame)
+    return reasons_against(request.brief, craft, material, frame, rows)
+
+
+def _asked(request: Request, new: Routine, craft: Craft) -> Asked:
+    """Return what the teacher asked for, as it stands in `new`: the nearest that does it."""
+    able = [
+        g.start_bar
+        for g in groups_of(new, craft)
+        if g.is_refrain or request.technique in (p.technique for p in g.work)
+    ]
+    nearest = min(able, key=lambda bar: abs(bar - request.new_bar), default=request.new_bar)
+    return Asked(old_bar=request.old_bar, new_bar=nearest, aspects=request.aspects)

@@ -1,0 +1,31 @@
+"""Say why a routine is as it is: reasons for every passage, and the choices that mattered most."""
+
+from __future__ import annotations
+
+from rondel.checker.check import check
+from rondel.model.finding import Severity
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Routine
+from rondel.planner.alternatives import Alternatives
+from rondel.planner.mattered import what_mattered
+from rondel.planner.why import reasoned
+
+
+def explain_plan(routine: Routine, craft: Craft) -> tuple[Routine, tuple[str, ...]]:
+    """Return `routine` with the reasons of its passages, and what mattered most, in sentences.
+
+    A routine without a brief is returned as it is: nobody knows what it was to be.
+    """
+    if routine.brief is None or not routine.passages:
+        return routine, ()
+
+    def is_lawful(other: Routine) -> bool:
+        return not any(f.severity is Severity.MUST for f in check(other, craft))
+
+    alternatives = Alternatives(routine, craft, is_lawful)
+    return reasoned(alternatives), what_mattered(alternatives)
+
+
+def with_reasons(routine: Routine, craft: Craft) -> Routine:
+    """Return `routine` with the reasons of its passages."""
+    return explain_plan(routine, craft)[0]

@@ -1,0 +1,29 @@
+"""Whether a routine breaks a rule that must hold, as the checker sees it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+
+from rondel.checker.check import check
+from rondel.model.finding import Severity
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Routine
+
+
+def lawful_in(craft: Craft, before: Routine | None = None) -> Callable[[Routine], bool]:
+    """Return a test that is true for a routine that breaks no rule that must hold.
+
+    With `before`, what was broken there already, by the teacher's own choice, may stay so.
+    """
+    known = _broken(before, craft) if before is not None else Counter()
+
+    def is_lawful(routine: Routine) -> bool:
+        return not _broken(routine, craft) - known
+
+    return is_lawful
+
+
+def _broken(routine: Routine, craft: Craft) -> Counter[str]:
+    findings = check(routine, craft)
+    return Counter(f.rule for f in findings if f.severity is Severity.MUST)

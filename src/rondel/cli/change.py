@@ -1,0 +1,171 @@
+"""`rondel change ROUTINE WHAT PASSAGE`: second thoughts about one passage."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from collections.abc import Callable
+from dataclasses import asdict
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rondel.cli.printing import print_json, print_list, print_routine
+from rondel.model.errors import BadInput
+
+if TYPE_CHECKING:
+    from rondel.app.change_plan import Changed
+    from rondel.model.routine import Routine
+    from rondel.planner.edits import Edit
+
+HELP = "change one passage of a routine, plan the rest as near as possible, and say what moved"
+
+#: What may be done to a passage, and what TO then means.
+KINDS = {
+    "lengthen": "by TO seconds on each side (a quarter of a minute where TO is left out)",
+    "shorten": "by TO seconds on each side (a quarter of a minute where TO is left out)",
+    "move": "to start at TO, as in 9:30",
+    "swap": "do the technique TO in its place",
+    "side": "begin on TO, left or right (the other side where TO is left out)",
+    "pressure": "do it at pressure TO, 0 to 5",
+    "keep": "insist on it as it is",
+    "free": "insist on it no longer; bars left free are planned again",
+    "open": "leave its bars free",
+}
+
+_CLOCK = re.compile(r"(\d+):([0-5]\d)")
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    kinds = "\n".join(f"  {name:<9} {says}" for name, says in KINDS.items())
+    parser.epilog = f"WHAT is one of:\n{kinds}\n\nThe file itself is left alone without --out."
+    parser.add_argument("routine", metavar="ROUTINE", type=Path, help="routine.json")
+    parser.add_argument("what", metavar="WHAT", choices=tuple(KINDS), help="see below")
+    parser.add_argument(
+        "passage", metavar="PASSAGE", help="a time within it, as in 4:30, or its id, as in p07"
+    )
+    parser.add_argument("to", metavar="TO", nargs="?", help="how long, when, or what: see below")
+    parser.add_argument("--out", type=Path, metavar="FILE", help="write the routine to this file")
+    parser.add_argument("--json", action="store_true", help="print JSON")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    from rondel.adapters.studio_files import craft_for, read_routine, write_routine
+    from rondel.app.change_plan import change_plan
+
+    craft = craft_for(arguments.routine)
+    routine = read_routine(arguments.routine)
+    edit = edit_of(arguments.what, _passage(routine, arguments.passage), arguments.to)
+    changed = change_plan(routine, edit, craft)
+    new = changed.outcome.routine
+    if new is not None and arguments.out:
+        write_routine(arguments.out, new)
+    if arguments.json:
+        print_json(_as_json(changed))
+    elif new is None:
+        _say_why_not(changed)
+    else:
+        print_routine(new, craft)
+        print()
+        print_list(changed.moved)
+        if arguments.out:
+            print(f"\nWritten to {arguments.out}. Next: rondel make {arguments.out}")
+        else:
+            print("\nNothing is written; `--out FILE` keeps it.")
+    return 1 if new is None else 0
+
+
+def edit_of(what: str, passage: str, to: str | None) -> Edit:
+    """Return the edit in the words typed; BadInput where they are not usable."""
+    from rondel.model.words import Side
+    from rondel.planner import edits
+
+    makers: dict[str, Callable[[], Edit]] = {
+        "lengthen": lambda: edits.Lengthen(passage=passage, seconds=_seconds(to)),
+        "shorten": lambda: edits.Shorten(passage=passage, seconds=_seconds(to)),
+        "move": lambda: edits.Move(
+            passage=passage, to_seconds=_clock(_needed(to, "when to start, as in 9:30"))
+        ),
+        "swap": lambda: edits.Swap(
+            passage=passage,
+            technique=_needed(to, "which technique; `rondel techniques` lists them"),
+        ),
+        "side": lambda: edits.Begin(
+            passage=passage, side=None if to is None else Side(_one_of(to, ("left", "right")))
+        ),
+        "pressure": lambda: edits.Press(
+            passage=passage,
+            pressure=int(_one_of(_needed(to, "the pressure, 0 to 5"), tuple("012345"))),
+        ),
+        "keep": lambda: edits.Insist(passage=passage),
+        "free": lambda: edits.Free(passage=passage),
+        "open": lambda: edits.LeaveOpen(passage=passage),
+    }
+    if what in ("keep", "free", "open") and to is not None:
+        raise BadInput("nothing is to follow here", at=to)
+    return makers[what]()
+
+
+def _passage(routine: Routine, word: str) -> str:
+    """Return the id of the passage named by its id, or by a time within it."""
+    from rondel.app.change_plan import passage_at
+    from rondel.model.time import as_minutes
+
+    if not _CLOCK.fullmatch(word):
+        return word
+    seconds = float(_clock(word))
+    if seconds >= routine.clock.total_seconds:
+        ends = as_minutes(routine.clock.total_seconds)
+        raise BadInput(f"the routine ends at {ends}; name a time before that", at=word)
+    return passage_at(routine, seconds).id
+
+
+def _clock(word: str) -> Fraction:
+    match = _CLOCK.fullmatch(word)
+    if match is None:
+        raise BadInput("a time in minutes and seconds is expected, as in 9:30", at=word)
+    return Fraction(60 * int(match[1]) + int(match[2]))
+
+
+def _seconds(word: str | None) -> Fraction | None:
+    if word is None:
+        return None
+    if not re.fullmatch(r"\d+(\.\d+)?", word) or not 0 < Fraction(word) <= 600:
+        raise BadInput("a number of seconds is expected, up to 600", at=word)
+    return Fraction(word)
+
+
+def _needed(word: str | None, says: str) -> str:
+    if word is None:
+        raise BadInput(f"say {says}", at="TO")
+    return word
+
+
+def _one_of(word: str, allowed: tuple[str, ...]) -> str:
+    if word not in allowed:
+        raise BadInput(f"one of {', '.join(allowed)} is expected", at=word)
+    return word
+
+
+def _say_why_not(changed: Changed) -> None:
+    print("This change was not made.\n")
+    print_list(changed.outcome.reasons)
+    if changed.outcome.loosen:
+        print("\nIt can be had if something else gives way in the brief:\n")
+        print_list(x.says for x in changed.outcome.loosen)
+
+
+def _as_json(changed: Changed) -> dict[str, object]:
+    from rondel.model.codec.routine import routine_to_dict
+
+    outcome = changed.outcome
+    if outcome.routine is None:
+        loosen = [asdict(x) for x in outcome.loosen]
+        return {"routine": None, "reasons": list(outcome.reasons), "loosen": loosen}
+    return {
+        "routine": routine_to_dict(outcome.routine),
+        "moved": list(changed.moved),
+        "asked_bars": changed.asked_bars,
+        "changed_bars": changed.changed_bars,
+    }

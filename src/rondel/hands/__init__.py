@@ -1,0 +1,1 @@
+"""What a routine asks of the giver's own hands: relative load, never a verdict."""

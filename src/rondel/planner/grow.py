@@ -1,0 +1,263 @@
+"""A couple has learned a technique: it comes into their routine, and the rest is left alone."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from rondel.model.brief import Brief, Keep
+from rondel.model.errors import BadInput
+from rondel.model.finding import Outcome
+from rondel.model.repertoire import Craft, Technique
+from rondel.model.routine import Routine
+from rondel.model.time import as_minutes
+from rondel.model.words import Role
+from rondel.planner.alternatives import IsLawful
+from rondel.planner.attempts import QUICK
+from rondel.planner.groups import Group, groups_of
+from rondel.planner.moved import Asked, Aspect, what_moved
+from rondel.planner.naming import listed
+from rondel.planner.nearness import bars_of, share_alike
+from rondel.planner.reasons import clinician_reasons, why_not
+from rondel.planner.swaps import (
+    Swap,
+    carried,
+    lawful,
+    places_for,
+    replanned,
+    swaps_at,
+)
+from rondel.planner.wishes import require_known
+from rondel.rules.level import MAX_ABOVE
+from rondel.rules.limits import LEVEL_LIMITS, TRAINED_LEVEL_LIMITS
+
+#: Places for which a whole new plan is tried where no swap alone will do (our choice).
+_REPLANNED = 4
+#: What taking another place than bars left open weighs against the score (our choice): a passage
+#: on the same region, the stretch passage or the ending; any other passage.
+_LIKE, _ELSEWHERE = 1.0, 3.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grown:
+    """The routine with what was learned, or the reasons; and what changed, in sentences.
+
+    `notes` are sentences for the passages of the techniques learned, by technique.
+    """
+
+    outcome: Outcome
+    says: tuple[str, ...] = ()
+    notes: Mapping[str, str] = field(default_factory=dict)
+
+
+def grow(
+    routine: Routine, brief: Brief, craft: Craft, learned: Sequence[str], is_lawful: IsLawful
+) -> Grown:
+    """Return `routine`, made for `brief`, with every technique of `learned` brought in.
+
+    They are ids or plain names; BadInput for one that the craft does not know. The brief that the
+    new routine carries insists on them, leaves less time open where they fill it, and has their
+    level where that is above the couple's, by two at most. Pressure stays within what the old
+    level allowed: to have learned one more technique is no reason to press deeper.
+    """
+    require_known(brief, craft)
+    techniques = tuple(dict.fromkeys(technique_named(word, craft) for word in learned))
+    reasons = clinician_reasons(brief, craft) or tuple(
+        reason for t in techniques for reason in _reasons_against(t, routine, brief, craft)
+    )
+    if reasons:
+        return Grown(outcome=Outcome(routine=None, reasons=reasons))
+    level = max([brief.level, *(t.level for t in techniques)])
+    now = replace(routine, brief=replace(brief, level=level))
+    swaps: list[Swap] = []
+    for technique in techniques:
+        found = _swapped(technique, now, craft, is_lawful, deepest=_deepest(brief))
+        if found is None:
+            return Grown(outcome=Outcome(routine=None, reasons=(_no_place(technique),)))
+        swaps.append(found)
+        now = _kept(found.routine, technique.id)
+    grown = carried(now, _brief_after(brief, now, techniques), craft)
+    says = (*_placed(swaps, grown, craft), *_stayed(routine, grown, swaps, craft))
+    return Grown(
+        outcome=Outcome(routine=grown),
+        says=(*says, *_brief_says(brief, grown)),
+        notes={s.technique.id: f"Learned by now: {_where(s, craft)}." for s in swaps},
+    )
+
+
+def technique_named(word: str, craft: Craft) -> Technique:
+    """Return the technique whose id or plain name `word` is; BadInput with the closest name."""
+    known = {t.id: t for t in craft.techniques} | {t.plain.lower(): t for t in craft.techniques}
+    if word.lower() in known:
+        return known[word.lower()]
+    near = difflib.get_close_matches(word.lower(), list(known), n=1, cutoff=0.5)
+    hint = f'did you mean "{known[near[0]].id}"?' if near else "`rondel techniques` lists all"
+    raise BadInput(f'"{word}" is not in the repertoire; {hint}', at="learned")
+
+
+def held_to(craft: Craft, pressure: int) -> Craft:
+    """Return `craft` without what lies deeper than `pressure`."""
+    held = tuple(
+        replace(t, pressure=(t.pressure[0], min(t.pressure[1], pressure)))
+        for t in craft.techniques
+        if t.pressure[0] <= pressure
+    )
+    return replace(craft, techniques=held)
+
+
+def _deepest(brief: Brief) -> int:
+    return (TRAINED_LEVEL_LIMITS if brief.trained else LEVEL_LIMITS)[brief.level]
+
+
+def _reasons_against(
+    technique: Technique, routine: Routine, brief: Brief, craft: Craft
+) -> tuple[str, ...]:
+    """Return why the technique cannot come in, in sentences; () where nothing speaks against it."""
+    if technique.helps_turn:
+        says = f"{technique.plain} only helps the receiver turn over; it fills no passage."
+        return (says,)
+    there = next(
+        (p for p in routine.line if p.technique == technique.id and not p.stretch),
+        None,
+    )
+    if there is not None:
+        at = as_minutes(routine.start_seconds(there))
+        return (f"{technique.plain} is in this routine already, at {at}.",)
+    if technique.level > brief.level + MAX_ABOVE:
+        return (
+            f"{technique.plain} is of level {technique.level} and the couple of level "
+            f"{brief.level}: too far for one technique alone. Where they have learned what lies "
+            "between as well, raise `level` in the brief and plan anew.",
+        )
+    able = replace(brief, level=max(brief.level, technique.level))
+    found = why_not(technique, able, craft, f"{technique.plain} cannot come in:")
+    deepest = _deepest(brief)
+    if not found and technique.pressure[0] > deepest:
+        found = [
+            f"{technique.plain} begins at pressure {technique.pressure[0]}, and hands of level "
+            f"{brief.level} press no deeper than {deepest}. Where they may by now, raise `level` "
+            "in the brief and plan anew."
+        ]
+    return tuple(found)
+
+
+def _swapped(
+    technique: Technique, routine: Routine, craft: Craft, is_lawful: IsLawful, *, deepest: int
+) -> Swap | None:
+    """Return the best way to bring the technique in, or None: a swap alone, else a new plan."""
+    gentle = held_to(craft, deepest)
+    technique = gentle.technique(technique.id)
+    places = places_for(technique, routine, gentle)
+    mine = tuple(g for g in places if technique.id in g.techniques)
+    ranked = sorted(mine or places, key=lambda g: (_distance(technique, g, craft), -g.start_bar))
+
+    def weighed(swaps: Iterable[Swap]) -> Iterator[Swap]:
+        for s in swaps:
+            yield replace(s, cost=s.cost + _distance(technique, s.group, craft))
+
+    alone = [s for group in ranked for s in swaps_at(technique, group, routine, gentle)]
+    as_was = [s for s in alone if bars_of(s.routine) == bars_of(routine)]  # it was there already
+    found = lawful(weighed(as_was or alone), is_lawful)
+    if found is not None:
+        return found
+    again = (replanned(technique, g, routine, gentle, QUICK) for g in ranked[:_REPLANNED])
+    return lawful(weighed(s for s in again if s is not None), is_lawful)
+
+
+def _no_place(technique: Technique) -> str:
+    return (
+        f"No place was found for {technique.plain}: wherever it might stand, some other wish of "
+        "the brief could not be met. Leave a minute or two free, or ask for its region."
+    )
+
+
+def _distance(technique: Technique, group: Group, craft: Craft) -> float:
+    """Return how far the technique is from what stands there: bars left open are nearest."""
+    if group.is_open:
+        return 0.0
+    first = group.first
+    ids = [id for id in group.techniques if id is not None and craft.has_technique(id)]
+    there = [craft.technique(id) for id in ids]
+    if first.stretch or first.role is Role.CLOSE:
+        return _LIKE
+    if any(t.region == technique.region for t in there):
+        return _LIKE - 0.2 * any(t.family is technique.family for t in there)
+    near = any(craft.are_neighbours(t.region, technique.region) for t in there)
+    return _ELSEWHERE - 0.5 * near
+
+
+def _kept(routine: Routine, id: str) -> Routine:
+    """Return `routine` with the technique `id` marked as insisted on."""
+    passages = (replace(p, kept=True) if p.technique == id else p for p in routine.passages)
+    return replace(routine, passages=tuple(passages))
+
+
+def _where(found: Swap, craft: Craft) -> str:
+    group = found.group
+    if group.is_open:
+        return "it fills bars that were left open"
+    names = listed(craft.technique(id).plain for id in group.techniques if id is not None)
+    if found.technique.id in group.techniques:
+        return "it was the stretch passage before"
+    return f"it takes the place of {names}"
+
+
+def _brief_after(brief: Brief, routine: Routine, techniques: Sequence[Technique]) -> Brief:
+    """Return the brief with what was learned: insisted on, wherever it may stand another time."""
+    assert routine.brief is not None
+    wishes = tuple(Keep(technique=t.id) for t in techniques)
+    return replace(routine.brief, keep=(*brief.keep, *wishes))
+
+
+def _placed(swaps: Sequence[Swap], routine: Routine, craft: Craft) -> list[str]:
+    """Tell where each learned technique stands now, and in whose place."""
+    told = []
+    for found in swaps:
+        rows = [p for p in routine.line if p.technique == found.technique.id]
+        at = as_minutes(routine.start_seconds(rows[0]))
+        lasts = round(sum(routine.seconds_of(p) for p in rows))
+        name = found.technique.plain
+        if found.group.is_open:
+            told.append(f"{name} comes in at {at} for {lasts} seconds, where time was left free.")
+        elif found.technique.id in found.group.techniques:
+            told.append(f"{name} is no longer the stretch passage: at {at} it is theirs.")
+        else:
+            ids = [id for id in found.group.techniques if id is not None]
+            gone = listed(craft.technique(id).plain for id in ids)
+            told.append(f"{name} comes in at {at} for {lasts} seconds, in place of {gone}.")
+    return told
+
+
+def _stayed(old: Routine, new: Routine, swaps: Sequence[Swap], craft: Craft) -> tuple[str, ...]:
+    """Tell what else moved, and how much is as it was."""
+    percent = round(100 * share_alike(old, new))
+    asked = None
+    if len(swaps) == 1:
+        id, was = swaps[0].technique.id, swaps[0].group.start_bar
+        start = next(g.start_bar for g in groups_of(new, craft) if id in g.techniques)
+        asked = Asked(old_bar=was, new_bar=start, aspects=frozenset(Aspect))
+    return (
+        *what_moved(old, new, craft, asked),
+        f"{percent} percent of the bars are as they were.",
+    )
+
+
+def _brief_says(old: Brief, routine: Routine) -> list[str]:
+    """Tell what the brief says now."""
+    new = routine.brief
+    assert new is not None
+    told = []
+    if new.level != old.level:
+        told.append(
+            f"The brief's level is {new.level} instead of {old.level}; no passage presses deeper "
+            f"than {_deepest(old)}, which is what level {old.level} allows."
+            if _deepest(new) != _deepest(old)
+            else f"The brief's level is {new.level} instead of {old.level}."
+        )
+    if new.open_minutes != old.open_minutes:
+        told.append(
+            f"The brief leaves {float(new.open_minutes):g} minutes free instead of "
+            f"{float(old.open_minutes):g}."
+        )
+    return [*told, "The brief insists on what was learned."]

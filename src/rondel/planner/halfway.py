@@ -1,0 +1,64 @@
+"""Half-made plans as columns of numbers, bar after bar, each with the way back to its beginning."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from rondel.planner.table import Ints
+
+#: Columns by name; all of one length, one row a plan.
+Columns = dict[str, Any]
+
+_OWN = ("sign", "many", "parent", "action")  # columns that no later plan builds on
+
+
+def taken(columns: Columns, which: Any) -> Columns:
+    """Return some rows of every column."""
+    return {name: column[which] for name, column in columns.items()}
+
+
+def joined(parts: list[Columns]) -> Columns:
+    """Return the rows of all `parts`, one after the other."""
+    return {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
+
+
+class Past:
+    """All half-made plans that went on, numbered from 0 in the order in which they were made."""
+
+    def __init__(self) -> None:
+        self._buckets: list[Columns] = []
+        self._firsts = np.zeros(0, dtype=np.int64)
+        self.count = 0
+
+    def add(self, columns: Columns) -> Ints:
+        """Remember plans, and return their numbers."""
+        self._buckets.append(columns)
+        self._firsts = np.append(self._firsts, self.count)
+        numbers = self.count + np.arange(len(columns["row"]))
+        self.count += len(numbers)
+        return numbers
+
+    def gathered(self, numbers: Ints) -> Columns:
+        """Return the columns of plans by number."""
+        which = np.searchsorted(self._firsts, numbers, side="right") - 1
+        buckets = [(b, which == b) for b in np.unique(which).tolist()]
+        found: Columns = {}
+        for name, sample in self._buckets[0].items():
+            if name in _OWN:
+                continue
+            column = np.empty((len(numbers), *sample.shape[1:]), dtype=sample.dtype)
+            for bucket, mine in buckets:
+                column[mine] = self._buckets[bucket][name][numbers[mine] - self._firsts[bucket]]
+            found[name] = column
+        return found
+
+    def back(self, number: int) -> Iterator[tuple[int, int]]:
+        """Yield (action, row) of a plan, the last first."""
+        while number >= 0:
+            bucket = int(np.searchsorted(self._firsts, number, side="right")) - 1
+            columns, at = self._buckets[bucket], number - int(self._firsts[bucket])
+            yield int(columns["action"][at]), int(columns["row"][at])
+            number = int(columns["parent"][at])

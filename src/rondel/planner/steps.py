@@ -1,0 +1,205 @@
+"""Every way in which one wish of a brief could be loosened, the mildest first.
+
+Cautions are never among them: they keep people safe. Nor is the intention, or whose hands they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from rondel.model.brief import Brief, Keep
+from rondel.model.names import lying_says
+from rondel.model.repertoire import Craft
+from rondel.model.words import CONTACT_NAME, Position
+from rondel.planner.frame import usual_refrains
+from rondel.planner.naming import listed, place, times
+
+_LONGEST_MINUTES = 120
+_TASTE = "if it is a matter of taste; where there is an injury or pain, leave it as it is."
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One wish loosened by so much: how to change a brief, and how to say it."""
+
+    says: str
+    change: Callable[[Brief], Brief]
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """A wish that could be loosened, by its name in `Reason.wishes`; the mildest step first."""
+
+    name: str
+    steps: tuple[Step, ...]
+
+
+def wishes_of(brief: Brief, craft: Craft) -> tuple[Wish, ...]:
+    """Return all that could be loosened in `brief`, in the order in which it is tried."""
+    found = [
+        *_keeps(brief, craft),
+        Wish("refrains", tuple(_refrains(brief))),
+        Wish("open_minutes", tuple(_open_minutes(brief))),
+        Wish("stretch", tuple(_stretch(brief))),
+        Wish("bpm", tuple(_bpm(brief))),
+        *_contacts(brief),
+        Wish("level", tuple(_levels(brief))),
+        Wish("minutes", tuple(_minutes(brief))),
+        Wish("positions", tuple(_positions(brief))),
+        *_mains(brief, craft),
+        *_avoided(brief, craft),
+    ]
+    return tuple(wish for wish in found if wish.steps)
+
+
+# ---- what is insisted on ---------------------------------------------------------------------
+
+
+def _keeps(brief: Brief, craft: Craft) -> Iterator[Wish]:
+    for number, wanted in enumerate(brief.keep):
+        name = craft.technique(wanted.technique).plain
+        steps = [
+            Step(f"Keep {name}, but leave its {what} open.", _swap(wanted, left_open))
+            for what, left_open in _openings(wanted)
+        ]
+        steps.append(Step(f"Do without {name}.", _swap(wanted, None)))
+        yield Wish(f"keep {number}", tuple(steps))
+
+
+def _openings(wanted: Keep) -> Iterator[tuple[str, Keep]]:
+    """Yield what of it may be left open, one thing at a time, then all."""
+    parts = (
+        ("side", wanted.side, replace(wanted, side=None)),
+        ("pressure", wanted.pressure, replace(wanted, pressure=None)),
+        ("length", wanted.minutes, replace(wanted, minutes=None)),
+        ("time", wanted.at_seconds, replace(wanted, at_seconds=None)),
+    )
+    there = [(word, left_open) for word, value, left_open in parts if value is not None]
+    yield from there
+    if len(there) > 1:
+        yield listed(word for word, _ in there), Keep(technique=wanted.technique)
+
+
+def _swap(wanted: Keep, new: Keep | None) -> Callable[[Brief], Brief]:
+    """Return the change that puts `new` in the place of the first keep like `wanted`."""
+
+    def change(brief: Brief) -> Brief:
+        at = brief.keep.index(wanted)
+        middle = () if new is None else (new,)
+        return replace(brief, keep=(*brief.keep[:at], *middle, *brief.keep[at + 1 :]))
+
+    return change
+
+
+# ---- numbers ---------------------------------------------------------------------------------
+
+
+def _put(**wishes: object) -> Callable[[Brief], Brief]:
+    """Return the change that sets `wishes`."""
+    return lambda brief: replace(brief, **wishes)  # type: ignore[arg-type]
+
+
+def _refrains(brief: Brief) -> Iterator[Step]:
+    usual = usual_refrains(brief.minutes)
+    asked = brief.refrains if brief.refrains is not None else usual
+    parts = (asked - 1, asked - 2, asked * 3 // 4, asked // 2, usual, usual - 1, usual // 2, 2, 1)
+    fewer = sorted({n for n in parts if 1 <= n < asked}, reverse=True)
+    for number in (*fewer, asked + 1, asked + 2):
+        says = f"Let the refrain return {times(number)} instead of {times(asked)}."
+        yield Step(says, _put(refrains=number))
+
+
+def _open_minutes(brief: Brief) -> Iterator[Step]:
+    asked = brief.open_minutes
+    if not asked:
+        return
+    least = Fraction(round(brief.scale), 2) or Fraction(1, 2)
+    some = {Fraction(round(asked * share * 2), 2) for share in (Fraction(3, 4), Fraction(1, 2))}
+    some |= {Fraction(round(asked / 4 * 2), 2), Fraction(1), least}
+    for minutes in sorted((m for m in some if 0 < m < asked), reverse=True):
+        says = f"Leave {_minutes_says(minutes)} free instead of {float(asked):.3g}."
+        yield Step(says, _put(open_minutes=minutes))
+    yield Step("Leave no minutes free.", _put(open_minutes=Fraction(0)))
+    if asked < 1:
+        says = f"Leave a whole minute free instead of {float(asked * 60):.0f} seconds."
+        yield Step(says, _put(open_minutes=Fraction(1)))
+
+
+def _minutes_says(minutes: Fraction) -> str:
+    if minutes == Fraction(1, 2):
+        return "half a minute"
+    return f"{float(minutes):g} minute{'' if minutes == 1 else 's'}"
+
+
+def _stretch(brief: Brief) -> Iterator[Step]:
+    if not brief.stretch:
+        says = "Allow one passage above the couple's level, to be skipped without regret."
+        yield Step(says, _put(stretch=True))
+
+
+def _bpm(brief: Brief) -> Iterator[Step]:
+    if brief.bpm is not None:
+        yield Step("Leave the tempo open.", _put(bpm=None))
+
+
+def _levels(brief: Brief) -> Iterator[Step]:
+    for level in range(brief.level + 1, 6):
+        says = f"Plan for a couple of level {level}, if they can do that."
+        yield Step(says, _put(level=level))
+
+
+def _minutes(brief: Brief) -> Iterator[Step]:
+    factors = (Fraction(5, 4), Fraction(3, 2), Fraction(2), Fraction(3))
+    for minutes in dict.fromkeys(Fraction(round(brief.minutes * f)) for f in factors):
+        if brief.minutes < minutes <= _LONGEST_MINUTES:
+            says = f"Give it {minutes} minutes instead of {float(brief.minutes):g}."
+            yield Step(says, _put(minutes=minutes))
+
+
+# ---- hands and places ------------------------------------------------------------------------
+
+
+def _contacts(brief: Brief) -> Iterator[Wish]:
+    spared = tuple(dict.fromkeys(brief.spare))
+    for contact in spared:
+
+        def change(now: Brief, contact: object = contact) -> Brief:
+            return replace(now, spare=tuple(c for c in now.spare if c != contact))
+
+        says = f"Use the {CONTACT_NAME[contact]} after all, if the hands allow it."
+        yield Wish(f"spare {contact}", (Step(says, change),))
+
+
+def _positions(brief: Brief) -> Iterator[Step]:
+    if not brief.positions:
+        return
+    for position in Position:
+        if position not in brief.positions:
+
+            def change(now: Brief, position: Position = position) -> Brief:
+                return replace(now, positions=(*now.positions, position))
+
+            yield Step(f"Let the receiver be {lying_says(position)} as well.", change)
+    yield Step("Let the receiver lie or sit as it suits best.", _put(positions=()))
+
+
+def _mains(brief: Brief, craft: Craft) -> Iterator[Wish]:
+    for id in dict.fromkeys(brief.main_regions):
+
+        def change(now: Brief, id: str = id) -> Brief:
+            return replace(now, main_regions=tuple(r for r in now.main_regions if r != id))
+
+        says = f"Do not ask for most work on {place(craft.region(id))}."
+        yield Wish(f"main_regions {id}", (Step(says, change),))
+
+
+def _avoided(brief: Brief, craft: Craft) -> Iterator[Wish]:
+    for id in dict.fromkeys(brief.avoid_regions):
+
+        def change(now: Brief, id: str = id) -> Brief:
+            return replace(now, avoid_regions=tuple(r for r in now.avoid_regions if r != id))
+
+        says = f"Do not avoid {place(craft.region(id))}, {_TASTE}"
+        yield Wish(f"avoid_regions {id}", (Step(says, change),))

@@ -1,0 +1,123 @@
+"""What `rondel plan` prints: the page in text, what mattered, how good it is, what moved."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+from rondel.adapters.craft_files import builtin_craft
+from rondel.adapters.studio_files import read_routine
+from rondel.cli.main import main
+from rondel.cli.printing import proof_says
+from rondel.model.names import SIDE_SAYS
+from rondel.model.routine import Proof, Routine
+from rondel.model.time import as_minutes
+from rondel.model.words import PRESSURE_SAYS, Role
+
+BRIEF = """
+title = "Low sun"
+minutes = 6
+intention = "settle"
+level = 2
+"""
+CRAFT = builtin_craft()
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("plans")
+    (path / "brief.toml").write_text(BRIEF, "utf-8")
+    assert main(["plan", str(path / "brief.toml"), "--out", str(path / "routine.json")]) == 0
+    return path
+
+
+@pytest.fixture(scope="module")
+def routine(folder: Path) -> Routine:
+    return read_routine(folder / "routine.json")
+
+
+def printed(capsys: pytest.CaptureFixture[str], *words: object) -> str:
+    capsys.readouterr()
+    assert main([str(w) for w in words]) == 0
+    return capsys.readouterr().out
+
+
+def test_every_passage_has_a_line_with_time_bar_name_side_and_pressure(
+    folder: Path, routine: Routine, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lines = printed(capsys, "plan", folder / "brief.toml").splitlines()
+    assert lines[0] == "Low sun"
+    assert max(map(len, lines)) <= 96
+    before = None
+    for passage in routine.passages:
+        start = as_minutes(routine.start_seconds(passage))
+        line = next(x for x in lines if re.match(rf" *{start}  +{passage.start_bar + 1} ", x))
+        assert SIDE_SAYS[passage.side] in line
+        assert ("~" in line) is (passage.role is Role.REFRAIN)
+        assert ("^" in line) is (passage.role is Role.PEAK)
+        name = CRAFT.technique(passage.technique or "").plain
+        is_mirror = before == passage.technique and passage.side.is_one_sided
+        assert "the same" in line if is_mirror else name in line
+        assert is_mirror or PRESSURE_SAYS[passage.pressure] in line
+        before = passage.technique
+    assert any("~ the refrain" in x and "^ the peak" in x for x in lines)
+
+
+def test_under_the_page_stands_what_mattered_how_good_it_is_and_the_way_back(
+    folder: Path, routine: Routine, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = " ".join(printed(capsys, "plan", folder / "brief.toml").split())
+    as_data = json.loads(printed(capsys, "plan", folder / "brief.toml", "--json"))
+    assert 1 <= len(as_data["mattered"]) <= 3
+    assert "What mattered most in choosing" in out
+    for says in as_data["mattered"]:
+        assert says in out
+    assert proof_says(routine.proof) in out
+    assert "Lost? Carry on; if it happens again" in out
+    assert "moved" not in as_data
+
+
+def test_reasons_are_printed_under_each_passage_where_asked_for(
+    folder: Path, routine: Routine, capsys: pytest.CaptureFixture[str]
+) -> None:
+    short = printed(capsys, "plan", folder / "brief.toml")
+    out = " ".join(printed(capsys, "plan", folder / "brief.toml", "--why").split())
+    for passage in routine.passages:
+        for says in passage.why:
+            assert says in out
+    assert len(short.split()) < len(out.split())
+
+
+def test_near_tells_what_moved_and_nothing_where_nothing_did(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    near = folder / "routine.json"
+    out = printed(capsys, "plan", folder / "brief.toml", "--near", near, "--within", "0.1")
+    assert "What moved, against" in out
+    assert "Nothing moved." in out
+    changed = folder / "changed.toml"
+    changed.write_text(BRIEF.replace("minutes = 6", "minutes = 8"), "utf-8")
+    moved = json.loads(printed(capsys, "plan", changed, "--near", near, "--json"))["moved"]
+    assert moved
+    assert moved != ["Nothing moved."]
+
+
+@pytest.mark.parametrize(
+    ("proof", "says"),
+    [
+        (Proof(status="optimal", objective=4.0, bound=4.0), "no plan for this brief is better"),
+        # 5.0 to 4.8 is a gap of 4 percent; 5.0 to 4.79 of 4.2, told as 5.
+        (Proof(status="within", objective=5.0, bound=4.8), "by more than 4 percent"),
+        (Proof(status="within", objective=5.0, bound=4.79), "by more than 5 percent"),
+        (Proof(status="within", objective=5.0, bound=4.999), "by more than 1 percent"),
+        (Proof(status="found", objective=5.0), "not proved"),
+        (Proof(status="within", objective=0.0, bound=None), "not proved"),
+    ],
+)
+def test_how_good_a_plan_is_known_to_be_is_told_in_one_sentence(proof: Proof, says: str) -> None:
+    sentence = proof_says(proof)
+    assert says in sentence
+    assert sentence.count(".") == 1
