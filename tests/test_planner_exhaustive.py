@@ -7,6 +7,7 @@ cheapest that passes is the best there is.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
@@ -21,13 +22,12 @@ from rondel.model.finding import Severity
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.words import Intention, Position
-from rondel.planner.attempts import Attempts
+from rondel.planner.attempts import Arena, Attempts, Contest, Setting
 from rondel.planner.blocks import Block, Kind
 from rondel.planner.constraints import peak
 from rondel.planner.finish import routine_of
-from rondel.planner.moves import Moves
+from rondel.planner.refrains import home_cost, home_of
 from rondel.planner.score import score
-from rondel.planner.search import run
 from rondel.planner.stock import Stock, close_blocks, stock_of
 
 #: Tiny repertoires: two base strokes and a hold, a few workers, all to be done lying prone.
@@ -38,6 +38,14 @@ _WORK = (
     ("sanded-board", "twin-rails", "pond-ripples"),
     ("warm-match", "cloud-line", "two-moons"),
     ("bread-shoulders", "slow-mill", "milk-path"),
+    ("twin-rails", "bellows", "milk-path"),
+    ("rope-hands", "snow-slide", "two-moons"),
+    ("cat-paws", "warm-match", "bellows"),
+    ("sanded-board", "twin-rails", "bread-shoulders"),
+    ("pond-ripples", "twin-rails", "snow-slide"),
+    ("slow-mill", "twin-rails", "warm-match"),
+    ("two-moons", "bellows", "sanded-board"),
+    ("cloud-line", "cat-paws", "rope-hands"),
 )
 _WIDE = 100_000  # a beam that drops nothing in so small a space
 
@@ -73,8 +81,7 @@ def rows(stock: Stock) -> Iterator[tuple[Block, ...]]:
 def routine_from(stock: Stock, row: tuple[Block, ...]) -> Routine:
     starts = [sum(b.bars for b in row[:i]) for i in range(len(row))]
     placed = tuple((s, b, Position.PRONE) for s, b in zip(starts, row, strict=True))
-    whys = tuple(("",) for _, b, _ in placed for _ in b.parts)
-    return routine_of(stock.material, stock.frame, placed, whys)
+    return routine_of(stock.material, stock.frame, placed)
 
 
 def best_of_all(stock: Stock, craft: Craft) -> tuple[float | None, int]:
@@ -83,7 +90,8 @@ def best_of_all(stock: Stock, craft: Craft) -> tuple[float | None, int]:
     rated = []
     for row in rows(stock):
         routine = routine_from(stock, row)
-        rated.append((score(routine, craft).total, next(tried), routine))
+        cost = score(routine, craft, stock.material).total
+        rated.append((cost, next(tried), routine))
     for cost, _, routine in sorted(rated, key=lambda entry: entry[:2]):
         findings = check(routine, craft, routine.brief)
         if not any(f.severity is Severity.MUST for f in findings):
@@ -93,7 +101,9 @@ def best_of_all(stock: Stock, craft: Craft) -> tuple[float | None, int]:
 
 @pytest.mark.parametrize("work", _WORK)
 @pytest.mark.parametrize("intention", list(Intention))
-def test_the_search_finds_the_best_of_all(work: tuple[str, ...], intention: Intention) -> None:
+def test_the_search_finds_the_best_of_all_and_proves_it(
+    work: tuple[str, ...], intention: Intention
+) -> None:
     craft = tiny(work)
     brief = Brief(
         title="Tiny",
@@ -107,18 +117,25 @@ def test_the_search_finds_the_best_of_all(work: tuple[str, ...], intention: Inte
         main_regions=("beside_spine",) if "twin-rails" in work else ("shoulders",),
     )
     attempts = Attempts(brief, craft)
-    stock = stock_of(
-        attempts.material, attempts.frame, peak.summit(attempts.frame, 3), attempts.rows[0]
-    )
-    stock = thinned(stock)
+    row = attempts.rows[0]
+    summit = peak.summit(attempts.frame, 3)
+    stock = thinned(stock_of(attempts.material, attempts.frame, summit, row))
     best, tried = best_of_all(stock, craft)
-    found = run(Moves(stock), _WIDE)
-    assert tried > 300
+    setting = Setting(pressure=3, row=0, pieces=1, is_wide=False, is_fine=True)
+    contest = Contest(Arena(stock, attempts.frame, None, setting), row, 0.0)
+    home = home_cost(attempts.material, attempts.frame, home_of(row, attempts.material))
+    found = contest.search(math.inf, _WIDE, is_even=True)
+    assert tried > 30
     if best is None:
-        assert found is None
-    else:
-        assert found is not None
-        assert found[0] == pytest.approx(best, abs=1e-6)
+        assert found.placed is None
+        assert found.bound == math.inf
+        return
+    assert found.cost + home == pytest.approx(best, abs=1e-6)
+    assert found.bound == found.cost  # nothing was cast aside
+    contest.sharpen(found.cost, 10)
+    assert contest.solved.value() <= found.cost + 1e-9  # no bound passes the truth
+    narrow = contest.search(math.inf, 12)
+    assert narrow.bound <= found.cost + 1e-9
 
 
 def thinned(stock: Stock) -> Stock:
@@ -130,9 +147,10 @@ def thinned(stock: Stock) -> Stock:
             groups.setdefault((b.numbers, b.parts[0].pressure), []).append(b)
         return tuple(b for some in groups.values() for b in some[-lengths:])[:most]
 
+    home = stock.refrain.block.used
     return replace(
         stock,
         arrivals=coarse(stock.arrivals, 3, 1),
-        work=coarse(stock.work, 10, 2),
+        work=coarse(tuple(b for b in stock.work if not b.used & home), 8, 2),
         peaks=coarse(stock.peaks, 4, 2),
     )

@@ -256,8 +256,10 @@ def test_no_contact_works_deep_longer_than_two_minutes() -> None:
 def test_mind_rules_cost_nothing_where_they_hold() -> None:
     assert repeat.is_too_often(3)
     assert not repeat.is_too_often(2)
-    assert focus.cost((50, 50), 200) == 0
-    assert focus.cost((0, 0), 200) == pytest.approx(8 * 2)  # for the sum, and for the regions
+    assert focus.cost((50, 50), 200, 200, share=0.5, weight=8) == 0
+    # For the sum, and for the regions; one that is left out is half of the regions' part.
+    assert focus.cost((0, 0), 200, 200, share=0.5, weight=8) == pytest.approx(8 * 2)
+    assert focus.cost((100, 0), 200, 200, share=0.5, weight=8) == pytest.approx(8 / 2)
     assert vary.place_again(0, is_main=False) == 0
     assert contact_kept.cost(CRAFT, "shoulders", "neck") == 0
     assert contact_kept.cost(CRAFT, "shoulders", "feet") == 1

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import time
 from dataclasses import replace
 
@@ -12,11 +11,8 @@ from rondel.model.brief import Brief
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
-from rondel.planner.attempts import NORMAL
+from rondel.planner.attempts import BOUNDED, THOROUGH
 from rondel.planner.plan import plan
-
-#: How much longer a search of twice the width takes, about.
-GROWTH = 2.5
 
 
 def make_plan(
@@ -25,48 +21,20 @@ def make_plan(
     """Return a routine with its reasons and its cues, or the reasons why there is none.
 
     With `near`, the plan stays as close to that routine as the brief lets it. With
-    `within_seconds`, wider and wider searches follow as long as the next is likely to be over in
-    time, and the best plan is kept: the answer then hangs on how fast the machine is.
+    `within_seconds`, the search goes on for about so long, or until the plan is proven to be the
+    best; the answer then hangs on how fast the machine is.
     """
-    began = time.monotonic()
-    outcome = plan(brief, craft, near=near)
-    if within_seconds is not None and outcome.routine is not None:
-        took = time.monotonic() - began
-        outcome = _widened(outcome, brief, craft, near, took=took, until=began + within_seconds)
+    if within_seconds is None:
+        outcome = plan(brief, craft, near=near, effort=BOUNDED)
+    else:
+        until = time.monotonic() + within_seconds
+        outcome = plan(
+            brief, craft, near=near, effort=THOROUGH, go_on=lambda: time.monotonic() < until
+        )
     if outcome.routine is None:
         return outcome
     routine, mattered = explain_plan(outcome.routine, craft)
     return replace(outcome, routine=with_cues(routine, craft), mattered=mattered)
-
-
-def _widened(
-    outcome: Outcome, brief: Brief, craft: Craft, near: Routine | None, *, took: float, until: float
-) -> Outcome:
-    """Return the best of `outcome` and what searches of twice the width each find until `until`.
-
-    No search follows on a plan that is proved to be the best.
-    """
-    best, effort = outcome, NORMAL
-    while time.monotonic() + GROWTH * took < until and not _is_proved(best):
-        effort = replace(effort, width=2 * effort.width, rows=effort.rows + 2)
-        started = time.monotonic()
-        found = plan(brief, craft, near=near, effort=effort)
-        took = time.monotonic() - started
-        if _rank(found, near) < _rank(best, near):
-            best = found
-    return best
-
-
-def _is_proved(outcome: Outcome) -> bool:
-    return outcome.routine is not None and outcome.routine.proof.status == "optimal"
-
-
-def _rank(outcome: Outcome, near: Routine | None) -> tuple[float, float]:
-    """Return the bars that are not as in `near`, then the cost: less is better."""
-    routine = outcome.routine
-    if routine is None:
-        return math.inf, math.inf
-    return 0 if near is None else bars_apart(near, routine), routine.proof.objective
 
 
 def bars_apart(one: Routine, other: Routine) -> int:

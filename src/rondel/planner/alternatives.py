@@ -74,7 +74,7 @@ class Alternatives:
         self.material: Material = material_of(routine.brief, craft)
         self.frame: Frame = frame_of(routine.brief, refrains=len(routine.refrains))
         self.rows: tuple[Row, ...] = tuple(own_blocks(routine))
-        self._parts = dict(score(routine, craft).parts)
+        self._parts = dict(score(routine, craft, self.material).parts)
         self._place = {p.id: i for i, p in enumerate(routine.line)}
 
     @cached_property
@@ -107,7 +107,7 @@ class Alternatives:
 
     def _weighed(self, kind: Kind, row: Row, other: Row, passages: Iterable[Passage]) -> Instead:
         then = replace(self.routine, passages=tuple(passages))
-        parts = dict(score(then, self.craft).parts)
+        parts = dict(score(then, self.craft, self.material).parts)
         more = {part: cost - self._parts.get(part, 0.0) for part, cost in parts.items()}
         losses = sorted(more.items(), key=lambda part: -part[1])
         return Instead(

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rondel.model.brief import Brief
 from rondel.model.repertoire import Craft
@@ -26,24 +26,29 @@ _EPS = 1e-6
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Effort:
-    """How hard to look. `homes` refrain rows are tried first, narrowly; then every round of ascent
-    sharpens the bound, and searches of `widths` follow, one after the other.
+    """How hard to look.
 
-    With `is_whole` all homes are weighed, so that the bound holds for every plan. `failures` is how
-    many searches may fail before it is given up.
+    `homes` refrain rows are tried first, narrowly, and the best of them again: `rounds` of ascent
+    sharpen its bound, and a search of `width` follows. With `is_whole` the other homes are weighed
+    as well, so that the bound holds for every plan; the `wider` searches that follow go through all
+    homes that may still hold something better. `failures` is how many searches may fail before it
+    is given up.
     """
 
     homes: int
     rounds: int = 0
-    widths: tuple[int, ...] = ()
+    width: int = 24
     is_whole: bool = False
+    wider: tuple[int, ...] = ()
     failures: int = 24
 
 
 QUICK = Effort(homes=1, failures=5)
-NORMAL = Effort(homes=3, rounds=8, widths=(24,))
-STEADY = Effort(homes=3, rounds=8, widths=(24, 200, 1000), is_whole=True)
-THOROUGH = Effort(homes=3, rounds=16, widths=(24, 200, 1000, 4000, 16000, 60000), is_whole=True)
+NORMAL = Effort(homes=3, rounds=8)
+BOUNDED = Effort(homes=3, rounds=8, is_whole=True)
+THOROUGH = Effort(
+    homes=3, rounds=16, is_whole=True, wider=(24, 200, 1000, 4000, 16000, 60000, 200000)
+)
 
 _FIRST_WIDTH = 6
 
@@ -75,16 +80,25 @@ class Setting:
     is_fine: bool
 
 
+class Arena:
+    """Blocks and network for all homes of one length and the same positions."""
+
+    def __init__(self, stock: Stock, frame: Frame, extra: Extra | None, setting: Setting) -> None:
+        self.frame, self.is_wide = frame, setting.is_wide
+        self.table = Table(stock, grounds_of(stock), extra)
+        self.relaxation = Relaxation(Net(self.table, is_wide=setting.is_wide or setting.is_fine))
+
+
 class Contest:
     """One setting, solved: what its plans cost at least, and the best plan met.
 
     Costs here include what its home costs.
     """
 
-    def __init__(self, stock: Stock, frame: Frame, home: float, extra: Extra | None, wide: bool):
-        self.frame, self.refrain, self.home = frame, stock.refrain, home
-        table = Table(stock, grounds_of(stock), extra)
-        self.relaxation = Relaxation(Net(table, is_wide=wide))
+    def __init__(self, arena: Arena, refrain: Refrain, home: float) -> None:
+        self.frame, self.refrain, self.home = arena.frame, refrain, home
+        table = arena.table.for_home(refrain, is_wide=arena.is_wide)
+        self.relaxation = arena.relaxation.for_table(table)
         self.solved: Solved = self.relaxation.solve(self.relaxation.usual())
         self.bound = self.solved.value() + home
 
@@ -127,6 +141,7 @@ class Attempts:
             self.rows = (wanted, *others)
         self.is_pinned = wanted is not None
         self._contests: dict[Setting, Contest | None] = {}
+        self._arenas: dict[object, Arena | None] = {}
 
     def find(self, effort: Effort, go_on: GoOn = lambda: True) -> Found | None:
         """Return the best plan of the first settings that give one, tried ever harder."""
@@ -222,16 +237,7 @@ class Attempts:
     def _alike(self, setting: Setting) -> list[Setting]:
         """Return the settings that differ from `setting` in their homes alone."""
         rows = [0] if self.is_pinned and setting.row == 0 else self._homes()
-        return [
-            Setting(
-                pressure=setting.pressure,
-                row=row,
-                pieces=setting.pieces,
-                is_wide=setting.is_wide,
-                is_fine=setting.is_fine,
-            )
-            for row in rows
-        ]
+        return [replace(setting, row=row) for row in rows]
 
     def _contest(self, setting: Setting) -> Contest | None:
         if setting not in self._contests:
@@ -239,8 +245,19 @@ class Attempts:
         return self._contests[setting]
 
     def _built(self, setting: Setting) -> Contest | None:
-        frame = frame_of(self.brief, fine=True) if setting.is_fine else self.frame
         row = self.rows[setting.row]
+        key = replace(setting, row=row.block.bars), row.positions, row.block.opens
+        if key not in self._arenas:
+            self._arenas[key] = self._arena(setting, row)
+        arena = self._arenas[key]
+        if arena is None:
+            return None
+        return Contest(
+            arena, row, home_cost(self.material, self.frame, home_of(row, self.material))
+        )
+
+    def _arena(self, setting: Setting, row: Refrain) -> Arena | None:
+        frame = frame_of(self.brief, fine=True) if setting.is_fine else self.frame
         stock = stock_of(
             self.material,
             frame,
@@ -253,8 +270,7 @@ class Attempts:
             return None
         if not stock.arrivals or not (stock.peaks or stock.kept):
             return None
-        cost = home_cost(self.material, self.frame, home_of(row, self.material))
-        return Contest(stock, frame, cost, self.extra, setting.is_wide or setting.is_fine)
+        return Arena(stock, frame, self.extra, setting)
 
     # ---- harder --------------------------------------------------------------------------------
 
@@ -262,18 +278,23 @@ class Attempts:
         """Sharpen bounds and search ever wider, until the best plan is proven or effort ends."""
         assert self.best is not None
         leader = self.best[2]
-        open_settings = settings if effort.is_whole else self._of(leader)
-        sharpened: set[Setting] = set()
-        for width in effort.widths:
-            for setting in self._ordered(open_settings):
+        leader.sharpen(self.best[0], effort.rounds)
+        for setting in self._of(leader):
+            self._try(setting, effort.width)
+        if not effort.is_whole:
+            return
+        for setting in settings:
+            contest = self._contest(setting)
+            if contest is not None and contest is not leader:
+                contest.sharpen(self.best[0], 0, leader.solved.at)
+        for width in effort.wider:
+            for setting in self._ordered(settings):
                 contest = self._contest(setting)
                 if not go_on():
                     return
                 if contest is None or contest.bound >= self.best[0] - _EPS:
                     continue
-                start = leader.solved.at if setting not in sharpened else None
-                contest.sharpen(self.best[0], effort.rounds, start)
-                sharpened.add(setting)
+                contest.sharpen(self.best[0], effort.rounds)
                 self._try(setting, width, is_even=width >= 200)
 
     def _of(self, contest: Contest) -> list[Setting]:

@@ -163,7 +163,11 @@ def block_of(
     deep = [r for r, p in zip(regions, parts, strict=True) if p.pressure >= 4]
     firmest = max(p.pressure for p in parts)
     counts = rise.counted(firmest if kind is Kind.HOME else last.pressure)
-    small = 1 << regions[0] & material.with_wide if small_areas.is_small(techniques[0], material.prices.long_cm) else 0
+    small = (
+        1 << regions[0] & material.with_wide
+        if small_areas.is_small(techniques[0], material.prices.long_cm)
+        else 0
+    )
     is_counted = kind in _COUNTED
     is_main = is_counted and regions[0] in material.mains
     return Block(

@@ -10,6 +10,7 @@ Crowder 1974, Mathematical Programming 6:62-88; from memory).
 
 from __future__ import annotations
 
+import copy
 import math
 from dataclasses import dataclass, replace
 
@@ -75,7 +76,8 @@ class Repeats:
     def best_uses(self, multipliers: Floats) -> Floats:
         """Return for each thing how many uses the credit is reckoned with."""
         uses = np.arange(_MOST_USES)
-        return np.argmin(self.pairs - multipliers[:, None] * uses, axis=1).astype(np.float64)
+        best = np.argmin(self.pairs - multipliers[:, None] * uses, axis=1)
+        return np.asarray(best, dtype=np.float64)
 
 
 @dataclass(frozen=True)
@@ -123,6 +125,12 @@ class Relaxation:
         self._by_position()
         self._peak_costs()
         self.groups = self._grouped()
+
+    def for_table(self, table: Table) -> Relaxation:
+        """Return the same network with another home."""
+        relaxation = copy.copy(self)
+        relaxation.table = table
+        return relaxation
 
     def _features(self) -> None:
         """Count what every block uses. Shapes (blocks, things)."""
@@ -312,7 +320,11 @@ class Solved:
         table, none = self.table, self.net.count
         if row.home != none:
             entering = table.to_home if row.node.mode == DIRECT else table.home_after_open
-            np.minimum(found, entering + row.home_cost + self.ahead[row.home], out=found)
+            np.minimum(
+                found,
+                entering + row.spread + table.home_cost[row.tick] + self.ahead[row.home],
+                out=found,
+            )
         if row.open != none:
             np.minimum(found, row.open_cost + self.ahead[row.open], out=found)
         for _, turned, cost in row.turns:
@@ -326,13 +338,14 @@ class Solved:
     def closing_links(self, mode: int, position: int) -> Floats:
         """Return the cost of each closing passage after each ending; broadcasts to (E, closes)."""
         table = self.table
+        entering: Floats = table.close_after_turn.get(position, table.close_after_open)
         if mode == DIRECT:
-            return table.close_after_own + table.close_history
-        if mode == HOME:
-            return table.close_after_home + table.close_history
-        if mode == OPEN:
-            return table.close_after_open + table.close_history
-        return table.close_after_turn[position] + table.close_history
+            entering = table.close_after_own
+        elif mode == HOME:
+            entering = table.close_after_home
+        elif mode == OPEN:
+            entering = table.close_after_open
+        return np.asarray(entering + table.close_history)
 
     def _close(self, left: int, mode: int, position: int) -> Floats:
         """Return the least cost of a closing passage of `left` bars, by ending."""
@@ -391,7 +404,10 @@ class Solved:
         node, wanted = row.node, self.ahead[number, ending] + 1e-9
         if row.home != self.net.count:
             entering = table.to_home[ending] if node.mode == DIRECT else table.home_after_open
-            if entering + row.home_cost + self.ahead[row.home, ending] <= wanted:
+            if (
+                entering + row.spread + table.home_cost[row.tick] + self.ahead[row.home, ending]
+                <= wanted
+            ):
                 return None, 0, row.home, ending
         if row.open != self.net.count and row.open_cost + self.ahead[row.open, ending] <= wanted:
             return None, 0, row.open, ending
@@ -400,9 +416,10 @@ class Solved:
                 return None, 0, turned, ending
         if row.may_close:
             left = table.grounds.bars - row.bar
-            if self._close(left, node.mode, node.position)[ending] + self.net.left_undone(
-                node
-            ) <= wanted:
+            if (
+                self._close(left, node.mode, node.position)[ending] + self.net.left_undone(node)
+                <= wanted
+            ):
                 return relax.close_uses, self._closing_block(row, ending), -1, ending
         own = relax.own_in[node.position]
         if node.mode == DIRECT:

@@ -9,8 +9,8 @@ from rondel.planner.blocks import Block
 from rondel.planner.bound import Solved
 from rondel.planner.constraints import rhythm
 from rondel.planner.growth import Growth
-from rondel.planner.net import Row
 from rondel.planner.halfway import Columns
+from rondel.planner.net import Row
 from rondel.planner.state import FILLER, RHYTHM, STRETCH
 from rondel.planner.table import NEVER, Floats
 
@@ -37,9 +37,10 @@ class Closing:
         cost += table.close_cost[which] + self._undone(some)[:, None]
         for column, close in enumerate(which.tolist()):
             cost[:, column] += self._history(table.closes[close], some, row.bar)
-        plan, close = np.unravel_index(int(np.argmin(cost)), cost.shape)
-        least = float(cost[plan, close])
-        return (least, int(plan), int(which[close])) if least < NEVER else None
+        best = int(np.argmin(cost))
+        plan, column = divmod(best, cost.shape[1])
+        least = float(cost[plan, column])
+        return (least, plan, int(which[column])) if least < NEVER else None
 
     def _history(self, block: Block, some: Columns, bar: int) -> Floats:
         """Return what a closing passage costs for what came before; never where it may not be."""

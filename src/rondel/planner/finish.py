@@ -13,17 +13,15 @@ from rondel.planner.material import Material
 Placed = tuple[tuple[int, Block, Position], ...]
 
 
-def routine_of(
-    material: Material, frame: Frame, placed: Placed, reasons: tuple[tuple[str, ...], ...]
-) -> Routine:
-    """Return the routine of the placed blocks; `reasons` are one tuple a passage."""
+def routine_of(material: Material, frame: Frame, placed: Placed) -> Routine:
+    """Return the routine of the placed blocks, without reasons as yet."""
     passages: list[Passage] = []
     for start, block, position in placed:
         at = start
         for part in block.parts:
             number = len(passages)
             kept = block.keep >= 0 and part.technique == block.technique
-            passages.append(_passage(material, part, number, at, position, kept, reasons[number]))
+            passages.append(_passage(material, part, number, at, position, kept))
             at += part.bars
     return Routine(
         title=material.brief.title,
@@ -44,7 +42,6 @@ def _passage(
     start: int,
     position: Position,
     kept: bool,
-    why: tuple[str, ...],
 ) -> Passage:
     technique = material.techniques[part.technique] if part.technique >= 0 else None
     return Passage(
@@ -62,5 +59,4 @@ def _passage(
         else part.beats_per_stroke * 0,
         kept=kept,
         stretch=part.stretch,
-        why=why,
     )

@@ -7,8 +7,8 @@ import numpy as np
 from rondel.planner.actions import Actions
 from rondel.planner.bound import Solved
 from rondel.planner.constraints import vary
-from rondel.planner.net import DIRECT
 from rondel.planner.halfway import Columns, Past, joined, taken
+from rondel.planner.net import DIRECT
 from rondel.planner.state import BEFORE, FILLER, RHYTHM, STRETCH
 from rondel.planner.table import Bools, Floats, Ints
 
@@ -95,7 +95,12 @@ class Growth:
         return made
 
     def made(
-        self, bar: int, parents: Ints, actions: Ints, rows: Ints, start: dict[tuple[int, int], float]
+        self,
+        bar: int,
+        parents: Ints,
+        actions: Ints,
+        rows: Ints,
+        start: dict[tuple[int, int], float],
     ) -> Columns:
         """Return the plans of joins that end at `bar`; a parent of -1 is an arrival, whose costs
         stand in `start` by action and row."""
@@ -125,9 +130,7 @@ class Growth:
 
     def _flags(self, before: Columns, actions: Ints, start: Ints) -> Ints:
         a, g = self.actions, self.grounds
-        flags = before["flags"] | np.where(
-            a.alternates[actions] & (start >= g.opening), RHYTHM, 0
-        )
+        flags = before["flags"] | np.where(a.alternates[actions] & (start >= g.opening), RHYTHM, 0)
         flags = flags | np.where(a.stretch[actions], STRETCH, 0)
         new = (a.touched[actions] & ~before["touched"]) != 0
         is_filler = a.light[actions] & new & (start >= g.first_filler)
@@ -196,7 +199,9 @@ class Growth:
         is_first = self.phases[before["row"]] == BEFORE
         row, bars = before["row_bars"], a.bars[actions]
         peak = np.where(a.is_peak[actions], self.further_peak(row, bars), 0.0)
-        return np.asarray(cost + np.where(is_first, self.solved.relaxation.peak_first[actions], peak))
+        return np.asarray(
+            cost + np.where(is_first, self.solved.relaxation.peak_first[actions], peak)
+        )
 
     def further_peak(self, row_bars: Ints, bars: Ints) -> Floats:
         """Return what `bars` more of a peak row save of its being short (0 or less)."""
@@ -227,7 +232,7 @@ class Growth:
         if action == self.actions.home:
             is_direct = mode == DIRECT
             entering = self.table.to_home[ending] if is_direct else self.table.home_after_open
-            return float(entering + row.home_cost)
+            return float(entering + row.spread + self.table.home_cost[row.tick])
         if action < self.actions.first_turn:
             return row.open_cost
         position = self.actions.turn_positions[action - self.actions.first_turn]

@@ -15,9 +15,9 @@ from rondel.planner.actions import Actions
 from rondel.planner.blocks import Block
 from rondel.planner.bound import Solved
 from rondel.planner.growth import MOST_COUNT, Growth, few
-from rondel.planner.net import DIRECT, Row
 from rondel.planner.halfway import Columns, taken
-from rondel.planner.state import BEFORE, FILLER, WITHIN
+from rondel.planner.net import DIRECT, Row
+from rondel.planner.state import BEFORE, WITHIN
 from rondel.planner.table import NEVER, Bools, Floats, Ints
 
 _AT_ONCE = 512  # plans joined in one go, so that memory stays small
@@ -155,7 +155,8 @@ class Joins:
         return np.where(done < self.grounds.returns, latest, self.grounds.bars)
 
     def _most_energy(self, phases: Ints, position: int, some: Columns) -> Floats:
-        return np.where(phases == BEFORE, self.peak_energy[position], some["peak_energy"])
+        most = np.where(phases == BEFORE, self.peak_energy[position], some["peak_energy"])
+        return np.asarray(most, dtype=np.float64)
 
     def _peaks(self, bar: int, own: Ints, phases: Ints, some: Columns) -> Floats:
         """Return never where peak blocks may not be, else nothing."""
@@ -211,7 +212,8 @@ class Joins:
     def _homes(self, row: Row, some: Columns) -> Floats:
         table, spacing, ending = self.table, self.grounds.spacing, some["ending"]
         entering = table.to_home[ending] if row.node.mode == DIRECT else table.home_after_open
-        keys = some["base"] + entering + row.home_cost + self.solved.ahead[row.home, ending]
+        cost = entering + row.spread + table.home_cost[row.tick]
+        keys = some["base"] + cost + self.solved.ahead[row.home, ending]
         early = row.bar < some["home_end"] + spacing.least_gap
         late = row.bar > some["home_end"] + spacing.most_gap
         return np.where(late | (early & (row.node.returns > 0)), NEVER, keys)

@@ -48,7 +48,7 @@ class Row:
     steps: Ints  # by step number of the own blocks
     plain_steps: Ints  # the same where a filler does not count, as its place was touched before
     home: int
-    home_cost: float
+    spread: float  # what the refrain costs for standing away from its even place
     open: int
     open_cost: float
     turns: tuple[tuple[int, int, float], ...]  # position, row, cost
@@ -208,7 +208,7 @@ class Net:
             steps=rows,
             plain_steps=plain,
             home=self.row_at(bar + table.home.bars, home) if home else len(self._known),
-            home_cost=self._home_cost(bar, node) + float(table.home_cost[tick]),
+            spread=self._spread(bar, node),
             open=self.row_at(bar + open_bars, free) if free else len(self._known),
             open_cost=self._open_cost(bar, node, tick),
             turns=tuple(turns),
@@ -328,7 +328,7 @@ class Net:
         """Return `node` with its peak row, if it was within one, behind it."""
         return node._replace(phase=AFTER, row=0) if node.phase == WITHIN else node
 
-    def _home_cost(self, bar: int, node: Node) -> float:
+    def _spread(self, bar: int, node: Node) -> float:
         g = self.table.grounds
         return taste.spread_cost(g.bars, g.returns, self.table.home.bars, node.returns, bar)
 
@@ -383,9 +383,7 @@ class Net:
 
 def _step_of(block: Block) -> _Step:
     is_peak = block.kind is Kind.PEAK
-    return _Step(
-        block.bars, is_peak, block.keep, block.alternates, block.light, block.stretch
-    )
+    return _Step(block.bars, is_peak, block.keep, block.alternates, block.light, block.stretch)
 
 
 def _wait(waiting: dict[int, dict[Node, None]], bar: int, node: Node) -> None:

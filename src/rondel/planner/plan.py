@@ -13,10 +13,9 @@ from rondel.planner.attempts import NORMAL, QUICK, Attempts, Effort, Found, GoOn
 from rondel.planner.finish import routine_of
 from rondel.planner.loosen import loosenings
 from rondel.planner.nearness import Away, Near, home_in, share_alike
-from rondel.planner.refrains import Home
 from rondel.planner.reasons import clinician_reasons, reasons_against
+from rondel.planner.refrains import Home
 from rondel.planner.score import score
-from rondel.planner.why import reasons_for
 from rondel.planner.wishes import require_known
 
 NOT_PROVEN = (
@@ -89,14 +88,13 @@ def others(brief: Brief, craft: Craft, routine: Routine, count: int) -> tuple[Ro
     return tuple(known[1:])
 
 
-def finished(found: Found, craft: Craft, *, is_free: bool) -> Routine:
-    """Return the routine of a found plan, with its reasons and its cost worked out afresh.
+def finished(found: Found, craft: Craft, *, is_free: bool = True) -> Routine:
+    """Return the routine of a found plan, with its cost worked out afresh.
 
     A bound is told only where the search was `is_free` of other plans.
     """
     placed = found.placed
-    whys = reasons_for(found.material, found.frame, placed)
-    routine = routine_of(found.material, found.frame, placed, whys)
+    routine = routine_of(found.material, found.frame, placed)
     objective = round(score(routine, craft).total, 6)
     return replace(routine, proof=proof_of(objective, found.bound if is_free else None))
 

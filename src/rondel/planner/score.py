@@ -62,14 +62,17 @@ class _View:
         return self.craft.technique(passage.technique)
 
 
-def score(routine: Routine, craft: Craft) -> Score:
-    """Return the cost of a routine that carries its brief."""
+def score(routine: Routine, craft: Craft, material: Material | None = None) -> Score:
+    """Return the cost of a routine that carries its brief.
+
+    `material` is what `material_of` gives for that brief, where it is at hand: it saves time.
+    """
     if routine.brief is None:
         raise ValueError("only a routine that carries its brief can be scored")
     view = _View(
         routine=routine,
         craft=craft,
-        material=material_of(routine.brief, craft),
+        material=material or material_of(routine.brief, craft),
         frame=frame_of(routine.brief, refrains=len(routine.refrains)),
     )
     blocks = tuple(own_blocks(routine))
@@ -281,7 +284,9 @@ def _rhythm(view: _View) -> float:
         p.role in _WORKED and p.start_bar >= free and rhythm.gives(view.technique(p))
         for p in view.routine.line
     )
-    return 0.0 if has or not rhythm.is_asked(view.routine.intention) else view.material.prices.rhythm
+    return (
+        0.0 if has or not rhythm.is_asked(view.routine.intention) else view.material.prices.rhythm
+    )
 
 
 def _taste(view: _View, blocks: tuple[Row, ...]) -> float:
@@ -298,7 +303,8 @@ def _taste(view: _View, blocks: tuple[Row, ...]) -> float:
     turns = sum(a.position is not b.position for a, b in pairwise(routine.line))
     total += turns * taste.turned_cost(brief) + taste.unturned_cost(view.material.turns, turns)
     total += _turnings(view)
-    total += taste.ending_cost(routine.intention, view.technique(routine.line[-1]).family)
+    last = view.technique(routine.line[-1])
+    total += taste.ending_cost(routine.intention, last.family, float(last.energy))
     total += home_cost(view.material, view.frame, _home(routine))
     total += sum(
         taste.position_cost(brief, b.position)

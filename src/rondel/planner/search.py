@@ -20,8 +20,8 @@ from rondel.planner.blocks import Block
 from rondel.planner.bound import Solved
 from rondel.planner.closing import Closing
 from rondel.planner.growth import Growth
-from rondel.planner.joins import Joins
 from rondel.planner.halfway import Columns, Past, taken
+from rondel.planner.joins import Joins
 from rondel.planner.state import BEFORE
 from rondel.planner.table import NEVER, Floats, Ints
 
@@ -49,9 +49,7 @@ class Search:
     of every kind as well, which finds a plan sooner where rules are tight.
     """
 
-    def __init__(
-        self, solved: Solved, best: float, width: int, *, is_even: bool = False
-    ) -> None:
+    def __init__(self, solved: Solved, best: float, width: int, *, is_even: bool = False) -> None:
         self.solved, self.best, self.width, self.is_even = solved, best, width, is_even
         self.net, self.table = solved.net, solved.table
         self.actions, self.past = Actions(self.table), Past()

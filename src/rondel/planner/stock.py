@@ -43,17 +43,13 @@ class Stock:
 
 
 def lengths(frame: Frame, seconds: tuple[int, ...]) -> tuple[int, ...]:
-    """Return bars near `seconds` (scaled), in whole phrases, within what a passage may last."""
+    """Return all numbers of bars in whole phrases, from the least that a passage may last to about
+    the longest of `seconds` (scaled)."""
     low, high = frame.ordinary
     step = frame.step
-    found = []
-    for s in seconds:
-        bars = round(s * frame.scale / frame.bar_seconds / step) * step
-        while bars < low:
-            bars += step
-        if bars <= high:
-            found.append(bars)
-    return tuple(dict.fromkeys(found)) or (low,)
+    longest = round(max(seconds) * frame.scale / frame.bar_seconds / step) * step
+    first = -(-low // step) * step
+    return tuple(range(first, min(high, max(first, longest)) + 1, step)) or (low,)
 
 
 def stock_of(
@@ -74,7 +70,7 @@ def stock_of(
         summit=summit,
         refrain=refrain,
         arrivals=_arrivals(material, frame, numbers, sum(chunks)),
-        work=_work(material, frame, summit, _workable(material, refrain, numbers, is_wide)),
+        work=_work(material, frame, summit, _workable(material, numbers, is_wide)),
         peaks=_peaks(material, frame, summit, numbers),
         kept=kept_blocks(material, frame, summit),
         open_blocks=tuple(open_block(bars) for bars in chunks),
@@ -82,18 +78,15 @@ def stock_of(
     )
 
 
-def _workable(material: Material, refrain: Refrain, numbers: list[int], is_wide: bool) -> list[int]:
-    """Return what may be work: no embraces (but for closeness), nothing of the refrain."""
+def _workable(material: Material, numbers: list[int], is_wide: bool) -> list[int]:
+    """Return what may be work: no embraces (but for closeness). What belongs to the refrain is
+    taken out later (`Table.for_home`)."""
     held = [Family.EMBRACE]
     if material.brief.intention in (Intention.SETTLE, Intention.WAKE):
         held.append(Family.HOLDING)
     if is_wide:
         return numbers
-    return [
-        i
-        for i in numbers
-        if i not in refrain.block.numbers and material.techniques[i].family not in held
-    ]
+    return [i for i in numbers if material.techniques[i].family not in held]
 
 
 def _block(

@@ -17,11 +17,10 @@ from rondel.model.routine import Passage, Proof, Routine
 from rondel.model.words import Layer, Role, Side
 from rondel.planner.alternatives import IsLawful
 from rondel.planner.attempts import NORMAL, Attempts, Effort
-from rondel.planner.blocks import Block
 from rondel.planner.constraints import close, level, limits, opening, range, sides, strokes
 from rondel.planner.frame import Frame, frame_of
 from rondel.planner.groups import Group, groups_of
-from rondel.planner.nearness import bars_of, home_in, near_to
+from rondel.planner.nearness import Near, bars_of, home_in
 from rondel.planner.plan import finished
 from rondel.planner.reasons import clinician_reasons, reasons_against
 from rondel.planner.score import score
@@ -29,9 +28,6 @@ from rondel.rules.open import MIN_SECONDS
 
 #: What one more bar that changed elsewhere weighs against the score (our choice).
 CHANGED = 0.25
-#: How much more than the planner's own wish for nearness counts here, where being recognised is
-#: the aim. At 1, returns of the refrain still move; at 2 they stay (measured on the demo).
-NEARNESS = 2.0
 LONGEST_HOLD_SECONDS = 64  # as in ordinary work; common practice, no source
 
 
@@ -206,12 +202,7 @@ def planned_near(
     """Return a plan near `near` with its refrain, or None: without looking for what to loosen."""
     if clinician_reasons(brief, craft):
         return None
-    cost = near_to(near)
-
-    def nearer(block: Block, bar: int, position: object) -> float:
-        return NEARNESS * cost(block, bar, position)  # type: ignore[arg-type]
-
-    attempts = Attempts(brief, craft, nearer, home_in(near))
+    attempts = Attempts(brief, craft, Near(near), home_in(near))
     if reasons_against(brief, craft, attempts.material, attempts.frame, attempts.rows):
         return None
     found = attempts.find(effort)

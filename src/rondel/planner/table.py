@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Protocol
@@ -12,8 +13,10 @@ from numpy.typing import NDArray
 from rondel.model.words import Position
 from rondel.planner import taste
 from rondel.planner.blocks import Block, Kind
+from rondel.planner.constraints import curve
 from rondel.planner.curves import shape_of
 from rondel.planner.grounds import Grounds
+from rondel.planner.refrains import Refrain
 from rondel.planner.stock import Stock, close_blocks
 
 Floats = NDArray[np.float64]
@@ -57,6 +60,12 @@ class Table:
     B own blocks, T techniques, R regions, K bars at which a block may begin.
     """
 
+    after_home: Floats  # C; these five are given by `for_home`
+    close_after_home: Floats
+    to_home: Floats  # E
+    home_after_open: float
+    home_cost: Floats  # K
+
     def __init__(self, stock: Stock, grounds: Grounds, extra: Extra | None) -> None:
         self.stock, self.grounds, self.extra = stock, grounds, extra
         self.material = grounds.material
@@ -68,9 +77,7 @@ class Table:
         own = [*stock.work, *stock.peaks, *kept[Kind.WORK], *kept[Kind.PEAK]]
         self._order_own([b for b in own if self._lies_somewhere(b)])
         self.opens = list(stock.open_blocks)
-        self.turns = {
-            i: stock.turns[p] for i, p in enumerate(self.positions) if p in stock.turns
-        }
+        self.turns = {i: stock.turns[p] for i, p in enumerate(self.positions) if p in stock.turns}
         self.bars = self._grid()
         self.tick_of = {int(bar): i for i, bar in enumerate(self.bars)}
         low, high = grounds.closing
@@ -117,25 +124,44 @@ class Table:
         exits = _ends(self.end_blocks, count, number, leaving=True)
         begins = _ends(self.begin_blocks, count, number, leaving=False)
         closes = _ends(self.closes, count, number, leaving=False)
-        home = _ends([self.home], count, number, leaving=True)
-        home_in = _ends([self.home], count, number, leaving=False)
+        self._exits, self._begins, self._closes = exits, begins, closes
         self.after_own = self._reach(exits, begins)  # E x C
-        self.after_home = self._reach(home, begins)[0]
         self.history = self._history(exits, begins)
         self.direct = self.after_own + self.history
         self.close_after_own = self._reach(exits, closes)
-        self.close_after_home = self._reach(home, closes)[0]
         self.close_history = self._history(exits, closes)
-        self.to_home = self._reach(exits, home_in)[:, 0]  # E
         free = np.zeros(len(begins)), np.zeros(len(closes))
         self.after_open = np.where(begins.counts <= 3, free[0], NEVER)
         self.close_after_open = np.where(closes.counts <= 3, free[1], NEVER)
-        self.home_after_open = 0.0 if home_in.counts[0] <= 3 else NEVER
         self.after_turn, self.close_after_turn = {}, {}
         for i, block in self.turns.items():
             turn = _ends([block], count, number, leaving=True)
             self.after_turn[i] = self._reach(turn, begins)[0]
             self.close_after_turn[i] = self._reach(turn, closes)[0]
+
+    def for_home(self, refrain: Refrain, *, is_wide: bool) -> Table:
+        """Return the table with another home of the same length and positions.
+
+        Its techniques are no work elsewhere, but where the search `is_wide`.
+        """
+        table = copy.copy(self)
+        table.home = refrain.block
+        count = len(self.material.techniques)
+        home = _ends([table.home], count, _Numbers(), leaving=True)
+        home_in = _ends([table.home], count, _Numbers(), leaving=False)
+        table.after_home = self._reach(home, self._begins)[0]
+        table.close_after_home = self._reach(home, self._closes)[0]
+        table.to_home = self._reach(self._exits, home_in)[:, 0]  # E
+        table.home_after_open = 0.0 if home_in.counts[0] <= 3 else NEVER
+        table.home_cost = self._places([table.home], self.bars)[0]
+        if not is_wide:
+            same = [
+                b.kind is Kind.WORK and b.keep < 0 and bool(b.used & table.home.used)
+                for b in self.own
+            ]
+            table.own_cost = self.own_cost.copy()
+            table.own_cost[np.array(same, dtype=bool)] = NEVER
+        return table
 
     def _reach(self, exits: Ends, begins: Ends) -> Floats:
         """Return the cost of going from each ending to each beginning; never where rules forbid."""
@@ -190,7 +216,6 @@ class Table:
         self.own_cost[never] = NEVER
         zero = np.zeros(1, dtype=np.int64)
         self.arrival_cost = self._places(self.arrivals, zero)[:, 0]
-        self.home_cost = self._places([self.home], bars)[0]
         self.open_cost = self._places(self.opens, bars)
         turns = list(self.turns)
         rows = self._places(list(self.turns.values()), bars)
@@ -205,8 +230,9 @@ class Table:
             at = np.array([self.grounds.bars - left], dtype=np.int64)
             total[mine] = self._places([self.closes[i] for i in mine], at)[:, 0]
         for i, block in enumerate(self.closes):
-            family = self.material.techniques[block.parts[-1].technique].family
-            total[i] += taste.ending_cost(self.grounds.intention, family)
+            last = self.material.techniques[block.parts[-1].technique]
+            energy = float(last.energy)
+            total[i] += taste.ending_cost(self.grounds.intention, last.family, energy)
         return total
 
     def _places(self, blocks: list[Block], bars: Ints) -> Floats:
@@ -229,8 +255,6 @@ class Table:
 
     def _curves(self, blocks: list[Block], bars: Ints) -> Floats:
         """Return the distance of `blocks` at `bars` from the intention's curves."""
-        from rondel.planner.constraints import curve
-
         pressures, pressure_squares, energies, energy_squares = self._shape
         total = np.zeros((len(blocks), len(bars)))
         minutes, last = float(self.grounds.frame.bar_seconds / 60), self.grounds.bars
@@ -246,7 +270,7 @@ class Table:
             e += energy_squares[end] - energy_squares[start]
             apart = curve.PRESSURE_COUNTS * p + curve.ENERGY_COUNTS * e
             apart += self._closeness_counts * (1 - closeness) * length
-            total[having] += curve.RULE.weight * minutes * apart
+            total[having] += curve.WEIGHT * minutes * apart
         return total
 
 

@@ -8,6 +8,7 @@ from rondel.model.brief import Brief
 from rondel.model.words import Family, Intention, Position
 from rondel.planner.constraints import positions
 from rondel.planner.frame import Frame
+from rondel.rules.curve import ENDINGS
 
 ASTRAY = 0.75  # gaps that a return may stand away from its even place
 SPREAD = 3.0  # refrains away from an even grid, squared in gaps
@@ -22,15 +23,6 @@ HOME = 0.5  # a home that would serve less well than the best one, by what it la
 ENDING = 3.0  # a last passage that the intention does not wish for
 UNTURNED = 4.0  # a turning over that was named, or that a long form needs, is left out
 OPEN_PLACE = 2.0  # open bars away from their even places, squared in quarters of the time
-
-#: How a session ends: asleep under still hands, in each other's arms, or bright and about to get
-#: up (common practice, no source).
-ENDINGS: dict[Intention, tuple[Family, ...]] = {
-    Intention.SETTLE: (Family.GLIDING, Family.HOLDING, Family.EMBRACE),
-    Intention.SLEEP: (Family.HOLDING, Family.EMBRACE),
-    Intention.CLOSENESS: (Family.EMBRACE, Family.HOLDING),
-    Intention.WAKE: (Family.GLIDING, Family.EMBRACE),
-}
 
 _LONG_SECONDS = 90
 _PEAK_SECONDS = 120  # scaled; in long forms
@@ -110,9 +102,11 @@ def token_cost(bars: int, wished: int, start: int, end: int) -> float:
     return TOKEN_TURN * (max(0.0, least - start) + max(0.0, least - (bars - end))) / least
 
 
-def ending_cost(intention: Intention, family: Family) -> float:
+def ending_cost(intention: Intention, family: Family, energy: float) -> float:
     """Return what a last passage of `family` costs; some intentions end in a certain way."""
-    return 0.0 if family in ENDINGS[intention] else ENDING
+    ending = ENDINGS[intention]
+    cost = ENDING if ending.families and family not in ending.families else 0.0
+    return cost + (ENDING / 2 if energy < ending.min_energy else 0.0)
 
 
 def position_cost(brief: Brief, position: Position) -> float:

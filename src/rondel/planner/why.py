@@ -410,8 +410,3 @@ def _part_of_the_way(share: float) -> str:
     """Return where in the session a share of its time lies, in words."""
     marks = ((0.2, "Near the beginning"), (0.45, "Before the middle"), (0.58, "Around the middle"))
     return next((says for end, says in marks if share < end), "In the later part")
-
-
-def reasons_for(_material: object, _frame: object, placed: object) -> tuple[tuple[str, ...], ...]:
-    """Return no reasons: they are worked out of the finished routine (`with_reasons`)."""
-    return tuple(() for _, block, _ in placed for _ in block.parts)  # type: ignore[attr-defined]

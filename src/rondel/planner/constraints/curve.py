@@ -4,6 +4,7 @@ from rondel.planner.curves import Shape
 from rondel.rules.curve import RULE
 
 PRESSURE_COUNTS = 0.2  # a minute one level away costs 0.8
+WEIGHT = RULE.weight
 ENERGY_COUNTS = 0.4  # a minute half the range away costs 1.6
 
 
@@ -33,4 +34,4 @@ def cost(
     )
     apart = PRESSURE_COUNTS * pressures + ENERGY_COUNTS * energies
     apart += shape.closeness_counts * (1 - closeness) * bars
-    return RULE.weight * bar_minutes * apart
+    return WEIGHT * bar_minutes * apart
