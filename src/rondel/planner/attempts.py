@@ -6,6 +6,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from rondel.model.brief import Brief
 from rondel.model.repertoire import Craft
@@ -14,7 +15,7 @@ from rondel.planner.constraints import peak
 from rondel.planner.frame import Frame, frame_of
 from rondel.planner.grounds import grounds_of
 from rondel.planner.material import Material, material_of
-from rondel.planner.net import Net
+from rondel.planner.net import Net, TooLarge
 from rondel.planner.refrains import Home, Refrain, home_cost, home_of, refrain_of, refrain_rows
 from rondel.planner.search import Placed, Search, Searched
 from rondel.planner.stock import Stock, stock_of
@@ -51,6 +52,8 @@ THOROUGH = Effort(
 )
 
 _FIRST_WIDTH = 6
+_MOST_WORK = 48_000  # rows solved in one go at sharpening a bound, about
+_MOST_ROWS = 12_000  # of a network that forgets little; a larger one takes minutes
 
 #: Asked between searches; False ends the trial with what there is.
 GoOn = Callable[[], bool]
@@ -86,7 +89,17 @@ class Arena:
     def __init__(self, stock: Stock, frame: Frame, extra: Extra | None, setting: Setting) -> None:
         self.frame, self.is_wide = frame, setting.is_wide
         self.table = Table(stock, grounds_of(stock), extra)
-        self.relaxation = Relaxation(Net(self.table, is_wide=setting.is_wide or setting.is_fine))
+        self._is_loose = setting.is_wide or setting.is_fine
+        self.relaxation = Relaxation(Net(self.table, is_wide=self._is_loose))
+
+    @cached_property
+    def finer(self) -> Relaxation | None:
+        """The network that forgets less, where it is not too large."""
+        try:
+            net = Net(self.table, is_wide=self._is_loose, is_fine=True, most_rows=_MOST_ROWS)
+        except TooLarge:
+            return None
+        return Relaxation(net)
 
 
 class Contest:
@@ -96,11 +109,19 @@ class Contest:
     """
 
     def __init__(self, arena: Arena, refrain: Refrain, home: float) -> None:
-        self.frame, self.refrain, self.home = arena.frame, refrain, home
+        self.frame, self.refrain, self.home, self._arena = arena.frame, refrain, home, arena
         table = arena.table.for_home(refrain, is_wide=arena.is_wide)
         self.relaxation = arena.relaxation.for_table(table)
         self.solved: Solved = self.relaxation.solve(self.relaxation.usual())
         self.bound = self.solved.value() + home
+
+    def refine(self) -> None:
+        """Go over to the network that forgets less, if there is one."""
+        finer = self._arena.finer
+        if finer is not None and finer.net is not self.relaxation.net:
+            self.relaxation = finer.for_table(self.relaxation.table)
+            self.solved = self.relaxation.solve(self.solved.at)
+            self.bound = max(self.bound, self.solved.value() + self.home)
 
     def sharpen(self, best: float, rounds: int, start: Multipliers | None = None) -> None:
         """Raise the bound, from the better of the multipliers at hand and `start`."""
@@ -108,7 +129,8 @@ class Contest:
             other = self.relaxation.solve(start)
             if other.value() > self.solved.value():
                 self.solved = other
-        self.solved = ascend(self.relaxation, self.solved, best - self.home, rounds)
+        fair = max(1, _MOST_WORK // self.relaxation.net.count) if rounds else 0
+        self.solved = ascend(self.relaxation, self.solved, best - self.home, min(rounds, fair))
         self.bound = max(self.bound, self.solved.value() + self.home)
 
     def search(self, best: float, width: int, *, is_even: bool = False) -> Searched:
@@ -131,9 +153,14 @@ class Attempts:
         extra: Extra | None = None,
         home: Home = (),
     ) -> None:
-        self.brief, self.extra = brief, extra
-        self.material = material_of(brief, craft)
+        self.brief, self.craft, self.extra, self.wanted = brief, craft, extra, home
+        self.usual = self.material = material_of(brief, craft)
         self.frame = frame_of(brief)
+        self._gather()
+
+    def _gather(self) -> None:
+        """Work out the refrain rows of the material."""
+        home = self.wanted
         self.rows = refrain_rows(self.material, self.frame)
         wanted = refrain_of(self.material, self.frame, home) if home else None
         if wanted is not None:
@@ -144,7 +171,19 @@ class Attempts:
         self._arenas: dict[object, Arena | None] = {}
 
     def find(self, effort: Effort, go_on: GoOn = lambda: True) -> Found | None:
-        """Return the best plan of the first settings that give one, tried ever harder."""
+        """Return the best plan of the first settings that give one, tried ever harder.
+
+        Where the few usual positions give none, all that are allowed are tried.
+        """
+        found = self._find(effort, go_on)
+        every = material_of(self.brief, self.craft, every_position=True)
+        if found is None and every.positions != self.material.positions:
+            self.material = every
+            self._gather()
+            found = self._find(effort, go_on)
+        return found
+
+    def _find(self, effort: Effort, go_on: GoOn) -> Found | None:
         if not self.rows:
             return None
         self.best: tuple[float, Placed, Contest] | None = None
@@ -253,7 +292,7 @@ class Attempts:
         if arena is None:
             return None
         return Contest(
-            arena, row, home_cost(self.material, self.frame, home_of(row, self.material))
+            arena, row, home_cost(self.usual, self.frame, home_of(row, self.material))
         )
 
     def _arena(self, setting: Setting, row: Refrain) -> Arena | None:
@@ -278,6 +317,8 @@ class Attempts:
         """Sharpen bounds and search ever wider, until the best plan is proven or effort ends."""
         assert self.best is not None
         leader = self.best[2]
+        if effort.is_whole:
+            leader.refine()
         leader.sharpen(self.best[0], effort.rounds)
         for setting in self._of(leader):
             self._try(setting, effort.width)
@@ -286,6 +327,7 @@ class Attempts:
         for setting in settings:
             contest = self._contest(setting)
             if contest is not None and contest is not leader:
+                contest.refine()
                 contest.sharpen(self.best[0], 0, leader.solved.at)
         for width in effort.wider:
             for setting in self._ordered(settings):

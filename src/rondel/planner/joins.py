@@ -159,7 +159,8 @@ class Joins:
         return np.asarray(most, dtype=np.float64)
 
     def _peaks(self, bar: int, own: Ints, phases: Ints, some: Columns) -> Floats:
-        """Return never where peak blocks may not be, else nothing."""
+        """Return what peak blocks cost beyond what the network knows; never where they may not
+        be."""
         a, summit = self.actions, self.grounds.summit
         goes_on = (phases == WITHIN)[:, None]
         bars = a.bars[own][None, :]
@@ -171,7 +172,10 @@ class Joins:
             fine &= a.energy[own][None, :] >= least[:, None]
         if not summit.is_longest:
             fine &= summit.first <= 2 * start + length
-        return np.where(fine, 0.0, NEVER)
+        known = np.array([self.net.rows[row].node.row for row in some["row"].tolist()])
+        rise = self.growth.further_peak(some["row_bars"][:, None], bars)
+        rise = rise - self.growth.further_peak(known[:, None], bars)
+        return np.where(fine, np.where(goes_on, rise, 0.0), NEVER)
 
     def _fillers(
         self, own: Ints, rows: Ints, which: Ints, keys: Floats, landing: Ints, some: Columns

@@ -24,11 +24,14 @@ def kept_blocks(material: Material, frame: Frame, summit: Summit) -> tuple[Block
     return tuple(found)
 
 
-def _lengths(wanted: Keep, frame: Frame) -> tuple[int, ...]:
+def _lengths(wanted: Keep, frame: Frame, sides: int) -> tuple[int, ...]:
     """Return the bars a kept passage may have: as insisted on, else as usual."""
     window = keep.bars_window(wanted, frame)
     if window is not None:
-        return tuple(range(window[0], window[1] + 1))
+        # A whole number of phrases where there is one: what follows then falls on phrases.
+        fitting = range(window[0], window[1] + 1)
+        whole = tuple(b for b in fitting if b * sides % frame.step == 0)
+        return whole or (tuple(fitting) if frame.step <= 2 else (fitting[len(fitting) // 2],))
     low, high = frame.ordinary
     step = frame.step
     found = [round(s * frame.scale / frame.bar_seconds / step) * step for s in _USUAL_SECONDS]
@@ -43,7 +46,7 @@ def _blocks_for(
     for pressure in material.pressures(i):
         if wanted.pressure is not None and pressure != wanted.pressure:
             continue
-        for bars in _lengths(wanted, frame):
+        for bars in _lengths(wanted, frame, 2 if material.techniques[i].lateral else 1):
             for kind, role in _uses(material, frame, summit, wanted, i, pressure):
                 if pressure >= DEEP:
                     found += _deep(material, frame, kind, number, wanted, (i, pressure, bars))

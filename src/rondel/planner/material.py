@@ -19,6 +19,9 @@ from rondel.planner.constraints import (
 )
 
 
+_MOST_POSITIONS = 2
+
+
 @dataclass(frozen=True, kw_only=True)
 class Material:
     """Techniques by number, regions by number, and which regions touch. Built once a brief."""
@@ -133,8 +136,38 @@ def _are_apart(mains: tuple[str, ...], techniques: tuple[Technique, ...], brief:
     return bool(there) and not set.intersection(*there)
 
 
-def material_of(brief: Brief, craft: Craft) -> Material:
-    """Return all that the rules on single passages leave of the craft."""
+def _few_positions(
+    brief: Brief, craft: Craft, mains: tuple[str, ...], techniques: tuple[Technique, ...]
+) -> tuple[Position, ...]:
+    """Return the positions to plan in: those asked for, else the two in which most can be done on
+    the main regions, and what the teacher's own passages need (our choice: with all four, plans
+    take much longer and are hardly ever better)."""
+    allowed = allowed_positions(brief, craft)
+    if brief.positions or len(allowed) <= _MOST_POSITIONS:
+        return allowed
+
+    def served(position: Position) -> tuple[int, int]:
+        there = [
+            t.region
+            for t in techniques
+            if t.region in mains and position in t.position and t.level <= brief.level
+        ]
+        sits = taste.position_cost(brief, position) > 0
+        return (len(set(there)) - 10 * sits, len(there))
+
+    best = sorted(allowed, key=lambda p: served(p), reverse=True)[:_MOST_POSITIONS]
+    for wanted in brief.keep:
+        able = craft.technique(wanted.technique).position
+        if not any(p in able for p in best):
+            best += [p for p in allowed if p in able][:1]
+    return tuple(p for p in allowed if p in best)
+
+
+def material_of(brief: Brief, craft: Craft, *, every_position: bool = False) -> Material:
+    """Return all that the rules on single passages leave of the craft.
+
+    Where the brief names no positions, a few are chosen, unless `every_position` is to be tried.
+    """
     found = tuple(
         t
         for t in craft.techniques
@@ -165,7 +198,9 @@ def material_of(brief: Brief, craft: Craft) -> Material:
         covers=covers,
         reach=reach,
         stays=stays,
-        positions=allowed_positions(brief, craft),
+        positions=allowed_positions(brief, craft)
+        if every_position
+        else _few_positions(brief, craft, mains, found),
         mains=tuple(number[id] for id in mains),
         prices=at,
         turns=taste.wished_turns(brief, are_apart=_are_apart(mains, found, brief)),

@@ -19,7 +19,6 @@ from rondel.planner.table import Ints, Table
 
 DIRECT, HOME, TURN, OPEN = 0, 1, 2, 3  # what stands last: work, or one of these
 
-_LONG_MINUTES = 30  # from here on the rhythm comes by itself, and nodes forget it
 _LOOSE_KEEPS = 3  # untimed keeps that are followed; the others only the exact search knows
 
 
@@ -67,8 +66,29 @@ class _Step:
     stretch: bool
 
 
-#: Number of a step, the bar where it ends, the node there, and the node if it is no filler.
-_Landing = tuple[int, int, Node, Node]
+class TooLarge(Exception):
+    """The network would have more rows than are worth their while."""
+
+
+#: What a step changes: bars by which the peak row grows, the keep (or -1), the flags then.
+_Change = tuple[int, int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class _Pattern:
+    """Where steps lead: ends and changes, and for each step which of them (-1: none)."""
+
+    landings: list[tuple[int, _Change]]
+    of_step: Ints
+    of_plain_step: Ints
+
+
+@dataclass(frozen=True, slots=True)
+class _Landings:
+    """A pattern and the ends and nodes that it comes to from one node."""
+
+    pattern: _Pattern
+    nodes: list[tuple[int, Node]]
 
 
 @dataclass
@@ -77,6 +97,8 @@ class Net:
 
     table: Table
     is_wide: bool = False  # returns may stand as far from their even places as the rule allows
+    is_fine: bool = False  # nodes remember rhythm and the peak row as well
+    most_rows: int = 10**9
     rows: list[Row] = field(default_factory=list)
     root: dict[tuple[int, int], int] = field(default_factory=dict)
 
@@ -92,6 +114,7 @@ class Net:
     # ---- preparation ---------------------------------------------------------------------------
 
     def _setup(self) -> None:
+        self._patterns: dict[tuple[object, ...], _Pattern] = {}
         table, grounds = self.table, self.table.grounds
         self.brief: Brief = grounds.frame.brief
         steps: dict[_Step, int] = {}
@@ -99,12 +122,11 @@ class Net:
         self.steps = list(steps)
         self.step_of = np.array(numbers, dtype=np.int64)
         self.most_changes = max(1, table.material.turns)
-        is_long = self.brief.minutes > _LONG_MINUTES
-        self.asks_rhythm = rhythm.is_asked(grounds.intention) and not is_long
+        self.asks_rhythm = rhythm.is_asked(grounds.intention) and self.is_fine
         self.may_stretch = table.material.may_stretch
         self.followed = self._followed_keeps()
         self.pieces = len(table.opens)
-        self.may_grow = grounds.summit.is_longest
+        self.follows_row = grounds.summit.is_longest and self.is_fine
         self.latest = grounds.bars - grounds.closing[0]
 
     def _followed_keeps(self) -> int:
@@ -142,16 +164,16 @@ class Net:
                 node = self._arrived(block, position)
                 if block.bars <= self._deadline(node):
                     _wait(waiting, block.bars, node)
-        found: list[tuple[int, Node, list[_Landing]]] = []
+        found: list[tuple[int, Node, _Landings]] = []
         for bar in self.table.bars.tolist():
+            if len(found) > self.most_rows:
+                raise TooLarge
             for node in waiting.pop(bar, ()):
                 known[(bar, node)] = len(found)
                 landings = self._landings(bar, node)
                 found.append((bar, node, landings))
-                for _, end, following, plain in landings:
+                for end, following in landings.nodes:
                     _wait(waiting, end, following)
-                    if plain is not following:
-                        _wait(waiting, end, plain)
                 for end, following in self._others(bar, node):
                     _wait(waiting, end, following)
         self._known = known
@@ -182,14 +204,10 @@ class Net:
             if turned is not None:
                 yield bar + block.bars, turned
 
-    def _row(self, bar: int, node: Node, landings: list[_Landing]) -> Row:
+    def _row(self, bar: int, node: Node, landings: _Landings) -> Row:
         table = self.table
-        rows = np.full(len(self.steps), len(self._known), dtype=np.int64)
-        plain = rows.copy()
-        for i, end, following, without in landings:
-            rows[i] = plain[i] = self.row_at(end, following)
-            if without is not following:
-                plain[i] = self.row_at(end, without)
+        rows = [self.row_at(end, following) for end, following in landings.nodes]
+        numbers = np.array([*rows, len(self._known)], dtype=np.int64)
         tick = table.tick_of[bar]
         home, free = self._after_home(bar, node), self._after_open(bar, node)
         open_bars = table.opens[node.opens].bars if node.opens < self.pieces else 0
@@ -205,8 +223,8 @@ class Net:
             bar=bar,
             tick=tick,
             node=node,
-            steps=rows,
-            plain_steps=plain,
+            steps=numbers[landings.pattern.of_step],
+            plain_steps=numbers[landings.pattern.of_plain_step],
             home=self.row_at(bar + table.home.bars, home) if home else len(self._known),
             spread=self._spread(bar, node),
             open=self.row_at(bar + open_bars, free) if free else len(self._known),
@@ -231,28 +249,42 @@ class Net:
                 latest = min(latest, window[1])
         return latest
 
-    def _landings(self, bar: int, node: Node) -> list[_Landing]:
+    def _landings(self, bar: int, node: Node) -> _Landings:
         """Return where every own step leads that is lawful here."""
-        g, found = self.table.grounds, []
-        nodes: dict[tuple[int, int, int], Node] = {}
-        latest = self._deadline(node)
-        latest_peak = self._deadline(node, is_peak=True)
+        limits = self._deadline(node), self._deadline(node, is_peak=True)
+        key = bar, limits, node.phase, node.row, node.keeps, node.flags
+        if key not in self._patterns:
+            self._patterns[key] = self._pattern(bar, node, *limits)
+        pattern = self._patterns[key]
+        nodes: dict[_Change, Node] = {}
+        for _, change in pattern.landings:
+            if change not in nodes:
+                nodes[change] = self._changed(node, change)
+        return _Landings(pattern, [(end, nodes[change]) for end, change in pattern.landings])
+
+    def _pattern(self, bar: int, node: Node, latest: int, latest_peak: int) -> _Pattern:
+        """Work out where steps lead that hangs on little of the node."""
+        g = self.table.grounds
         may_filler = bar >= g.first_filler and not node.flags & FILLER
         may_rhythm = self.asks_rhythm and bar >= g.opening
+        found: dict[tuple[int, _Change], int] = {}
+        of_step = np.full(len(self.steps), -1, dtype=np.int64)
+        of_plain = of_step.copy()
         for i, step in enumerate(self.steps):
             end = bar + step.bars
             if end > (latest_peak if step.is_peak else latest) and step.keep < 0:
                 continue
             if not self._may_step(bar, node, step):
                 continue
-            flags = node.flags
-            flags |= STRETCH if step.stretch else 0
+            flags = node.flags | (STRETCH if step.stretch else 0)
             flags |= RHYTHM if step.alternates and may_rhythm else 0
-            plain = self._stepped(node, step, flags, nodes)
-            is_filler = step.light and may_filler
-            following = self._stepped(node, step, flags | FILLER, nodes) if is_filler else plain
-            found.append((i, end, following, plain))
-        return found
+            grows = step.bars if step.is_peak else 0
+            plain = end, (grows, step.keep, flags)
+            of_step[i] = of_plain[i] = found.setdefault(plain, len(found))
+            if step.light and may_filler:
+                filler = end, (grows, step.keep, flags | FILLER)
+                of_step[i] = found.setdefault(filler, len(found))
+        return _Pattern(list(found), of_step, of_plain)
 
     def _may_step(self, bar: int, node: Node, step: _Step) -> bool:
         g, end = self.table.grounds, bar + step.bars
@@ -270,39 +302,34 @@ class Net:
             return not node.flags & STRETCH and bar >= g.first_stretch and end <= g.close
         return True
 
-    def _stepped(
-        self, node: Node, step: _Step, flags: int, known: dict[tuple[int, int, int], Node]
-    ) -> Node:
-        key = step.bars if step.is_peak else 0, step.keep, flags
-        if key not in known:
-            phase = WITHIN if step.is_peak else AFTER if node.phase == WITHIN else node.phase
-            keeps = node.keeps
-            if step.keep >= 0:
-                keeps |= 1 << step.keep & self.followed
-            known[key] = Node(
-                node.returns,
-                phase,
-                node.opens,
-                node.changes,
-                node.position,
-                keeps,
-                flags,
-                node.row + step.bars if step.is_peak and self.may_grow else 0,
-                DIRECT,
-            )
-        return known[key]
+    def _changed(self, node: Node, change: _Change) -> Node:
+        grows, keep, flags = change
+        phase = WITHIN if grows else AFTER if node.phase == WITHIN else node.phase
+        keeps = node.keeps | (1 << keep & self.followed if keep >= 0 else 0)
+        return Node(
+            node.returns,
+            phase,
+            node.opens,
+            node.changes,
+            node.position,
+            keeps,
+            flags,
+            node.row + grows if grows and self.follows_row else 0,
+            DIRECT,
+        )
 
     def may_leave(self, bar: int, node: Node) -> bool:
         """True where a peak row that ends at `bar`, if one does, is well placed."""
-        if node.phase != WITHIN or not self.may_grow:
+        if node.phase != WITHIN or not self.follows_row:
             return True
         return self.table.grounds.summit.is_placed(bar - node.row, node.row)
 
     def _may_peak(self, bar: int, node: Node, step: _Step) -> bool:
         summit, phase = self.table.grounds.summit, node.phase
         if phase == WITHIN:
-            row = node.row + step.bars
-            return summit.is_longest and summit.may_reach(bar - node.row, row)
+            if not self.follows_row:
+                return summit.is_longest
+            return summit.may_reach(bar - node.row, node.row + step.bars)
         if phase == AFTER or not summit.may_begin(bar, self.table.grounds.shortest_peak):
             return False
         if not summit.may_reach(bar, step.bars):
