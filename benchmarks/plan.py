@@ -368,7 +368,7 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=60, help="CPU seconds for each search")
     parser.add_argument("--random", type=int, metavar="N", help="judge N random briefs instead")
     parser.add_argument("--first", type=int, default=0, help="the first seed of these")
-    parser.add_argument("--state", type=Path, default=Path("random-briefs.jsonl"))
+    parser.add_argument("--state", type=Path, default=Path("out/random-briefs.jsonl"))
     parser.add_argument("--longest", type=int, default=60, help="minutes of the longest of these")
     parser.add_argument("--quick", action="store_true", help="look only quickly")
     parser.add_argument("--jobs", type=int, default=1, help="processes that plan these")
