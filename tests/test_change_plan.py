@@ -295,6 +295,8 @@ def test_a_technique_that_the_brief_spares_is_refused_by_name() -> None:
     says = refused(Swap(passage=both.id, technique=thumb.id))
     assert thumb.plain in says
     assert "thumb" in says
+    hold = lamplight().refrains[0][0]
+    assert "thumb" in refused(Swap(passage=hold.id, technique=thumb.id))
 
 
 def test_the_rule_in_the_way_is_named() -> None:
