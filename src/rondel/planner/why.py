@@ -14,7 +14,7 @@ from rondel.model.routine import Passage, Routine
 from rondel.model.spans import OPENING_SECONDS, times_scale
 from rondel.model.time import as_minutes
 from rondel.model.words import DEEP, PRESSURE_SAYS, Position, Role
-from rondel.planner.alternatives import Alternatives, Instead, IsLawful, Kind, Row
+from rondel.planner.alternatives import Alternatives, Instead, Kind, Row
 from rondel.planner.constraints import filler, opening, rhythm, rise, small_areas, warm
 from rondel.planner.curves import PRESSURE, value_at
 from rondel.planner.losses import AS_WELL, WISHES, Losses
@@ -35,16 +35,8 @@ _TURNS = {
 }
 
 
-def with_reasons(routine: Routine, craft: Craft, is_lawful: IsLawful) -> Routine:
-    """Return `routine` with the reasons of every passage; it must carry its brief.
-
-    `is_lawful` says whether another routine breaks no rule that must hold.
-    """
-    return reasoned(Alternatives(routine, craft, is_lawful))
-
-
 def reasoned(alternatives: Alternatives) -> Routine:
-    """Return the routine of `alternatives` with the reasons of every passage."""
+    """Return the routine of `alternatives` with the reasons of every passage, in order."""
     routine, teller = alternatives.routine, _Teller(alternatives)
     whys = {p.id: teller.sentences(p) for p in routine.line}
     return replace(
@@ -413,5 +405,5 @@ def _part_of_the_way(share: float) -> str:
 
 
 def reasons_for(_material: object, _frame: object, placed: object) -> tuple[tuple[str, ...], ...]:
-    """Return no reasons: they are worked out of the finished routine (`with_reasons`)."""
+    """Return no reasons: they are worked out of the finished routine (`reasoned`)."""
     return tuple(() for _, block, _ in placed for _ in block.parts)  # type: ignore[attr-defined]
