@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
 from rondel.model.spans import OPENING_SECONDS, times_scale
 from rondel.model.time import as_minutes
