@@ -34,6 +34,8 @@ from rondel.rules.limits import LEVEL_LIMITS, TRAINED_LEVEL_LIMITS
 
 #: Places for which a whole new plan is tried where no swap alone will do (our choice).
 _REPLANNED = 4
+#: The share of bars that stay as they are, or it is another routine (our choice).
+_ALIKE = 0.5
 #: What the place weighs against the score (our choice): a passage on the same region, the stretch
 #: passage or the ending; any other passage.
 _LIKE, _ELSEWHERE = 1.0, 3.0
@@ -163,12 +165,14 @@ def _swapped(
 
     free, taken = ([g for g in ranked if g.is_open is is_free] for is_free in (True, False))
     for groups in (free, taken):
-        alone = (s for group in groups for s in swaps_at(technique, group, routine, gentle))
-        found = lawful(weighed(alone), is_lawful)
+        swaps = (s for group in groups for s in swaps_at(technique, group, routine, gentle))
+        found = lawful(weighed(swaps), is_lawful)
         if found is not None:
             return found
-    again = (replanned(technique, g, routine, gentle, QUICK) for g in ranked[:_REPLANNED])
-    return lawful(weighed(s for s in again if s is not None), is_lawful)
+    alone = [g for g in ranked if len(g.work) == 1][:_REPLANNED]
+    again = (replanned(technique, g, routine, gentle, QUICK) for g in alone)
+    near = (s for s in again if s is not None and share_alike(routine, s.routine) >= _ALIKE)
+    return lawful(weighed(near), is_lawful)
 
 
 def _as_theirs(technique: Technique, routine: Routine, craft: Craft) -> Swap | None:
@@ -186,8 +190,9 @@ def _as_theirs(technique: Technique, routine: Routine, craft: Craft) -> Swap | N
 
 def _no_place(technique: Technique) -> str:
     return (
-        f"No place was found for {technique.plain}: wherever it might stand, some other wish of "
-        "the brief could not be met. Leave a minute or two free, or ask for its region."
+        f"No place was found for {technique.plain} that leaves most of the routine as it is. "
+        f"To have it all the same, insist on it in the brief (keep, technique = "
+        f'"{technique.id}") and plan anew.'
     )
 
 
@@ -200,6 +205,8 @@ def _distance(technique: Technique, group: Group, craft: Craft) -> float:
     there = [craft.technique(id) for id in ids]
     if first.stretch or first.role is Role.CLOSE:
         return _LIKE
+    if len(there) > 1:
+        return _ELSEWHERE
     if any(t.region == technique.region for t in there):
         return _LIKE - 0.2 * any(t.family is technique.family for t in there)
     near = any(craft.are_neighbours(t.region, technique.region) for t in there)
