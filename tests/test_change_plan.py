@@ -460,6 +460,21 @@ def test_another_refrain_is_told_once() -> None:
     )
 
 
+def test_many_small_changes_are_told_in_a_sentence_each() -> None:
+    ids = ("plum-press", "sleepy-cat", "bellows", "kitten-scruff", "cloud-line")
+    work_ = [(id, Side.BOTH, 2, 12, Role.WORK) for id in ids]
+    # Every other one takes a bar of four seconds from the one before it.
+    bars = (11, 13, 11, 13, 12)
+    other = [(*row[:3], n, row[4]) for row, n in zip(work_, bars, strict=True)]
+    moved = what_moved(hand_made(HOME, *work_, END), hand_made(HOME, *other, END), CRAFT)
+    assert moved == (
+        "Sleepy Cat starts 4 seconds earlier, at 1:16.",
+        "Kitten Scruff starts 4 seconds earlier, at 2:52.",
+        "Plum Press, Sleepy Cat, Bellows and Kitten Scruff last up to 4 seconds longer or less "
+        "long.",
+    )
+
+
 def test_deep_work_and_its_rest_are_one_group() -> None:
     deep = (
         ("plum-press", Side.LEFT, 4, 8, Role.PEAK),
