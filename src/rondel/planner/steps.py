@@ -106,7 +106,7 @@ def _refrains(brief: Brief) -> Iterator[Step]:
     asked = brief.refrains if brief.refrains is not None else usual
     parts = (asked - 1, asked - 2, asked * 3 // 4, asked // 2, usual, usual - 1, usual // 2, 2, 1)
     fewer = sorted({n for n in parts if 1 <= n < asked}, reverse=True)
-    for number in (*fewer, asked + 1, asked + 2):
+    for number in fewer:
         says = f"Let the refrain return {times(number)} instead of {times(asked)}."
         yield Step(says, _put(refrains=number))
 
