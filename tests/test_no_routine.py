@@ -324,7 +324,7 @@ def test_searches_are_counted() -> None:
         return None
 
     assert loosenings(replace(LAMP, refrains=40, open_minutes=Fraction(9)), CRAFT, fails) == ()
-    assert 0 < len(asked) <= 39  # 12 + 8 + 5 + 4 of one to four wishes, 10 to thin out all
+    assert 0 < len(asked) <= 39  # a failure counts 2: 12 + 8 + 5 + 4, and 10 to thin out all
 
 
 def test_costs_are_told_of_the_routine_that_was_found() -> None:

@@ -1,7 +1,7 @@
 """The smallest sets of wishes to loosen: each planned again, and offered only where that worked.
 
 Reasons name the wishes that they are about, so a set is worth a try only where it holds one wish of
-every reason, and no reason is left once it is loosened. Searches are counted, never timed: the same
+every reason, and no reason is left once it is loosened. Effort is counted, never timed: the same
 brief gets the same answer on every machine.
 """
 
@@ -22,11 +22,11 @@ from rondel.planner.steps import Step, Wish, wishes_of
 from rondel.planner.trade import costs_of
 
 _MOST_OFFERS = {1: 6, 2: 3, 3: 2, 4: 1}
-_MOST_SEARCHES = {1: 12, 2: 8, 3: 5, 4: 4}  # of sets of so many wishes
+_MOST_EFFORT = {1: 24.0, 2: 16.0, 3: 10.0, 4: 8.0}  # for sets of so many wishes; see _effort
 _MOST_SUMS = 150  # sets of one size on which the arithmetic is done
 _MOST_TRIES_A_WISH = 2
 _MOST_LOOKED_BEHIND = 12  # sets of one size that are asked for new reasons
-_LAST_SEARCHES = 10  # to thin out a larger set, where no small one was found
+_LAST_EFFORT = 20.0  # to thin out a larger set, where no small one was found
 
 #: Plans a brief quickly, or returns None.
 Plans = Callable[[Brief], Routine | None]
@@ -81,12 +81,12 @@ def _hidden(
 
 @dataclass
 class _Trials:
-    """What has been tried for one brief, and how many searches are left."""
+    """What has been tried for one brief, and how much effort is left."""
 
     brief: Brief
     craft: Craft
     plans: Plans
-    left: int = 0
+    left: float = 0.0
     routines: dict[Brief, Routine | None] = field(default_factory=dict)
     ruled_out: dict[Brief, bool] = field(default_factory=dict)
 
@@ -117,9 +117,19 @@ class _Trials:
         if brief not in self.routines:
             if self.left <= 0:
                 return False
-            self.left -= 1
             self.routines[brief] = self.plans(brief)
+            self.left -= _effort(brief, failed=self.routines[brief] is None)
         return self.routines[brief] is not None
+
+
+def _effort(brief: Brief, *, failed: bool) -> float:
+    """Return about how long a search takes, in those of a quarter of an hour that keep nothing.
+
+    Everything insisted on, and minutes left free, double what has to be told apart; a search that
+    fails tries again.
+    """
+    apart = 2.0 ** min(len(brief.keep) + bool(brief.open_minutes), 3)
+    return max(1.0, float(brief.minutes) / 15) * apart * (2 if failed else 1)
 
 
 def _of_size(
@@ -127,7 +137,7 @@ def _of_size(
 ) -> list[Set]:
     """Return sets of `size` wishes that work."""
     found: list[Set] = []
-    trials.left, sums = _MOST_SEARCHES[size], _MOST_SUMS
+    trials.left, sums = _MOST_EFFORT[size], _MOST_SUMS
     for some in _combinations(size, wishes, reasons):
         if trials.left <= 0 or sums <= 0 or len(found) >= _MOST_OFFERS[size]:
             break
@@ -196,7 +206,7 @@ def _least(some: Set, trials: _Trials) -> Set:
 
 def _thinned(wishes: tuple[Wish, ...], named: frozenset[str], trials: _Trials) -> Set | None:
     """Return a set that works, found by loosening all and taking wishes back one by one."""
-    trials.left = _LAST_SEARCHES
+    trials.left = _LAST_EFFORT
     for some in (tuple(w for w in wishes if w.name in named), wishes):
         whole: Set = tuple((wish, wish.steps[-1]) for wish in some)
         if whole and trials.works(whole):
