@@ -1,94 +1,385 @@
-"""Plan many random briefs and report: how many found, how long it took, what the checker says.
+"""How fast and how good plans are, as a table with a reference measured in the same run.
 
-Run: .venv/bin/python benchmarks/plan.py --count 500
+    .venv/bin/python benchmarks/plan.py                          # the table
+    .venv/bin/python benchmarks/plan.py --rows first,proof       # some of its rows
+    .venv/bin/python benchmarks/plan.py --random 10000 --state random.jsonl --jobs 2
 
-The reference, in the same run and on every tenth brief, is the quick narrow search (one refrain
-row, few states kept): time and cost of the usual search are printed as ratios to its own.
+The table plans 20 briefs of 15 minutes from 48 techniques, chosen once for all from those built in,
+and longer ones. Its references (`reference/`): a greedy planner that climbs, and the plain slot
+model as an integer programme; all are judged by the same checker and the same score. Seconds are
+CPU seconds.
+
+With `--random`, random briefs are planned and judged by the checker. Every brief is one line in the
+state file, so that a run may be killed at any moment and taken up again by the same command.
 """
 
 from __future__ import annotations
 
 import argparse
+import random
 import statistics
+import subprocess
 import sys
 import time
 from collections import Counter
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import cache
 from pathlib import Path
 
+from random_briefs import Kind, run
+from reference.greedy import Planned, plan_greedily
+from reference.slots import plan_in_slots
 from rondel.adapters.craft_files import builtin_craft
 from rondel.checker.check import check
+from rondel.model.brief import Brief
 from rondel.model.finding import Severity
-from rondel.model.repertoire import Craft
+from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Routine
-from rondel.planner.attempts import QUICK
-from rondel.planner.plan import plan
+from rondel.model.words import Contact, Family, Intention
+from rondel.planner import attempts
+from rondel.planner.attempts import NORMAL, QUICK, Effort
+from rondel.planner.plan import others, plan
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
+HERE = Path(__file__).parent
 
-from planner_briefs import random_brief
+TECHNIQUES = 48
+HOMELY = 12  # of them may be the refrain: four glides, eight holds and embraces
+CLOSE_ENOUGH = 1.05
 
-EVERY = 10  # briefs that are also planned quickly
+
+@cache
+def small_craft() -> Craft:
+    """Return the built-in craft with 48 of its techniques: always the same, home strokes among
+    them, since no routine does without."""
+    craft = builtin_craft()
+    dice = random.Random(TECHNIQUES)
+
+    def some(count: int, fits: Callable[[Technique], bool]) -> list[Technique]:
+        return dice.sample([t for t in craft.techniques if fits(t) and not t.helps_turn], count)
+
+    glides = some(HOMELY // 3, lambda t: t.refrain and t.family is Family.GLIDING)
+    held = some(HOMELY - HOMELY // 3, lambda t: t.refrain and t.family.is_held)
+    rest = some(TECHNIQUES - HOMELY, lambda t: not t.refrain)
+    ids = {t.id for t in [*glides, *held, *rest]}
+    return replace(craft, techniques=tuple(t for t in craft.techniques if t.id in ids))
 
 
-def against_quick(routine: Routine, craft: Craft, took: float) -> tuple[float, float] | None:
-    """Return (time, cost) of `routine` as ratios to those of the quick search, if it finds one."""
-    assert routine.brief is not None
-    start = time.process_time()
-    quick = plan(routine.brief, craft, effort=QUICK).routine
-    if quick is None or quick.proof.objective <= 0:
-        return None
-    return (
-        took / (time.process_time() - start),
-        routine.proof.objective / quick.proof.objective,
+def brief_of(seed: int, minutes: int, craft: Craft) -> Brief:
+    """Return a brief with a few wishes, all of a kind that the references know too."""
+    dice = random.Random(1000 * minutes + seed)
+    served = Counter(t.region for t in craft.techniques if not t.family.is_held)
+    able = sorted(r for r, n in served.items() if n >= 3 and not craft.region(r).covers)
+    mains = tuple(dice.sample(able, dice.randint(1, 3))) if dice.random() < 0.5 else ()
+    avoided = tuple(dice.sample(able, 1)) if dice.random() < 0.25 else ()
+    even = max(1, round(4 * (minutes / 15) ** 0.75))
+    return Brief(
+        title=f"Measured {minutes}-{seed}",
+        minutes=Fraction(minutes),
+        intention=list(Intention)[seed % 4],
+        level=dice.randint(1, 5),
+        refrains=even + dice.randint(-1, 1) if dice.random() < 0.5 else None,
+        main_regions=mains,
+        avoid_regions=tuple(r for r in avoided if r not in mains),
+        spare=(dice.choice(list(Contact)),) if dice.random() < 0.25 else (),
+        stretch=dice.random() < 0.7,
     )
 
 
-def measure(first: int, count: int, longest: int, show: bool) -> None:
-    """Plan `count` briefs from seed `first` on, and print the figures."""
-    craft = builtin_craft()
-    seconds: list[float] = []
-    refused: list[float] = []
-    findings: Counter[str] = Counter()
-    explained = 0
-    ratios: list[tuple[float, float]] = []
-    for seed in range(first, first + count):
-        brief = random_brief(seed, craft, longest=longest)
-        start = time.process_time()
-        outcome = plan(brief, craft)
-        took = time.process_time() - start
-        if outcome.routine is None:
-            refused.append(took)
-            explained += bool(outcome.reasons)
-            if show:
-                print(seed, round(took, 1), outcome.reasons, outcome.loosen)
-            continue
-        seconds.append(took)
-        if seed % EVERY == 0 and (pair := against_quick(outcome.routine, craft, took)):
-            ratios.append(pair)
-        for finding in check(outcome.routine, craft, brief):
-            findings[f"{finding.severity}: {finding.rule}"] += 1
-            if finding.severity is Severity.MUST:
-                print(seed, finding)
-    print(f"briefs {count}, planned {len(seconds)}, refused {len(refused)} ({explained} say why)")
-    for name, times in (("planned", seconds), ("refused", refused)):
-        if times:
-            worst = sorted(times)[int(0.95 * (len(times) - 1))]
-            median = statistics.median(times)
-            print(f"{name}: CPU s median {median:.2f}, p95 {worst:.2f}, max {max(times):.2f}")
-    if ratios:
-        longer, cost = (statistics.median(column) for column in zip(*ratios, strict=True))
-        print(
-            f"against the quick search: {longer:.2f} of its time, {cost:.2f} of its cost (medians)"
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What one search came to, `seconds` of CPU after the first began."""
+
+    seconds: float
+    cost: float
+    bound: float | None
+    is_proved: bool
+
+
+def efforts() -> Iterator[Effort]:
+    """Yield ways to look, ever harder: the named ones, then twice the width again and again."""
+    named = [e for e in vars(attempts).values() if isinstance(e, Effort)]
+    yield QUICK
+    yield NORMAL
+    yield from (e for e in named if e not in (QUICK, NORMAL))
+    effort = NORMAL
+    while hasattr(effort, "width"):
+        effort = replace(effort, width=2 * effort.width)
+        yield effort
+
+
+def trail(brief: Brief, craft: Craft, seconds: float) -> list[Answer]:
+    """Return the answers of ever harder searches begun within `seconds`; none after a proof."""
+    began = time.process_time()
+    found: list[Answer] = []
+    took = 0.0
+    for effort in efforts():
+        spent = time.process_time() - began
+        if found and (found[-1].is_proved or spent + 2 * took > seconds):
+            break
+        routine = plan(brief, craft, effort=effort).routine
+        took = time.process_time() - began - spent
+        if routine is None:
+            break
+        proof = routine.proof
+        is_proved = proof.status == "optimal"
+        bound = proof.objective if is_proved else proof.bound
+        found.append(
+            Answer(seconds=spent + took, cost=proof.objective, bound=bound, is_proved=is_proved)
         )
-    for name, times_found in findings.most_common():
-        print(f"{name}: {times_found}")
+    return found
+
+
+def best_cost(answers: list[Answer]) -> float:
+    return min(a.cost for a in answers)
+
+
+def best_bound(answers: list[Answer]) -> float | None:
+    return max((a.bound for a in answers if a.bound is not None), default=None)
+
+
+def gap(answers: list[Answer]) -> float | None:
+    """Return how far the best cost is above what is proved, as a share of the cost."""
+    bound, cost = best_bound(answers), best_cost(answers)
+    if bound is None:
+        return None
+    return max(0.0, (cost - bound) / cost) if cost > 0 else 0.0
+
+
+def reached(answers: list[Answer], cost: float) -> float | None:
+    return next((a.seconds for a in answers if a.cost <= cost), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One line of the table: what is measured, Rondel's figure, the reference's."""
+
+    name: str
+    figure: str
+    reference: str
+
+
+def middle(values: list[float], unit: str = " s") -> str:
+    """Return median and 95th of a hundred, or a dash."""
+    if not values:
+        return "-"
+    ranked = sorted(values)
+    worst = ranked[max(0, -(-95 * len(ranked) // 100) - 1)]
+    return f"{statistics.median(ranked):.2f}{unit} (p95 {worst:.2f})"
+
+
+def of(values: list[float], count: int, unit: str = " s") -> str:
+    """Return the median over all briefs; those that never got there count as endless."""
+    if not values:
+        return f"never (0 of {count})"
+    ranked = [*sorted(values), *[float("inf")] * (count - len(values))]
+    median = statistics.median(ranked)
+    shown = f"{median:.2f}{unit}" if median < float("inf") else "more than the time given"
+    return f"{shown} ({len(values)} of {count})"
+
+
+def is_sound(routine: Routine, craft: Craft, brief: Brief) -> bool:
+    return all(f.severity is not Severity.MUST for f in check(routine, craft, brief))
+
+
+def first_rows(briefs: list[Brief], craft: Craft) -> list[Row]:
+    """Measure the first valid plan, with the greedy planner beside it."""
+    ours, theirs, sound, lower = [], [], 0, []
+    for brief in briefs:
+        began = time.process_time()
+        routine = plan(brief, craft, effort=QUICK).routine
+        took = time.process_time() - began
+        reference = plan_greedily(brief, craft, seconds=max(1.0, took))
+        if routine is not None:
+            ours.append(took)
+            sound += is_sound(routine, craft, brief)
+        first = reference.first_valid()
+        if first is not None:
+            theirs.append(first)
+        cost = cost_of(reference)
+        if routine is not None and cost:
+            lower.append(routine.proof.objective / cost)
+    count = len(briefs)
+    return [
+        Row(
+            name="15 min: first valid plan",
+            figure=f"{middle(ours)}, {sound} of {len(ours)} sound, {count} asked",
+            reference=f"greedy {middle(theirs)}, {len(theirs)} of {count} sound",
+        ),
+        Row(
+            name="15 min: its cost, of greedy's after a second",
+            figure=middle(lower, ""),
+            reference="1",
+        ),
+    ]
+
+
+def cost_of(planned: Planned) -> float | None:
+    """Return the cost of the best reference plan; None where it breaks a rule."""
+    last = planned.steps[-1].verdict if planned.steps else None
+    return last.cost if last and not last.broken else None
+
+
+def proof_rows(briefs: list[Brief], craft: Craft, seconds: float) -> list[Row]:
+    """Measure the way to the proven bound, with both references given as much time."""
+    count, near, proved, gaps = len(briefs), [], [], []
+    climbed: list[float] = []
+    slotted: list[float] = []
+    climbed_near, slot_seconds = [], []
+    for brief in briefs:
+        answers = trail(brief, craft, seconds)
+        if not answers:
+            continue
+        bound, cost = best_bound(answers), best_cost(answers)
+        if bound is not None and (at := reached(answers, CLOSE_ENOUGH * bound)) is not None:
+            near.append(at)
+        if answers[-1].is_proved:
+            proved.append(answers[-1].seconds)
+        if (share := gap(answers)) is not None:
+            gaps.append(100 * share)
+        greedy = plan_greedily(brief, craft, seconds)
+        slots = plan_in_slots(brief, craft, seconds)
+        for found, ratios in ((greedy, climbed), (slots.planned, slotted)):
+            if (reference := cost_of(found)) and cost > 0:
+                ratios.append(cost / reference)
+        if slots.planned.steps:
+            slot_seconds.append(slots.planned.steps[-1].seconds)
+        if (at := greedy.reached(CLOSE_ENOUGH * (cost if bound is None else bound))) is not None:
+            climbed_near.append(at)
+    target = "proven bound" if gaps else "best known cost (no bound is given)"
+    return [
+        Row(
+            name="15 min: within 5 % of the proven bound",
+            figure=of(near, count) if gaps else "no bound is given",
+            reference=f"greedy, of the {target}: {of(climbed_near, count)}",
+        ),
+        Row(
+            name="15 min: proved to be the best",
+            figure=of(proved, count),
+            reference=f"slots, the best they find: {middle(slot_seconds)}",
+        ),
+        Row(
+            name=f"15 min: gap after {seconds:g} s",
+            figure=middle(gaps, " %") if gaps else "no bound is given",
+            reference="-",
+        ),
+        Row(
+            name=f"15 min: cost, of the references' after {seconds:g} s",
+            figure=f"{middle(climbed, '')} of greedy's",
+            reference=f"{middle(slotted, '')} of the slots' ({len(slotted)} of {count} sound)",
+        ),
+    ]
+
+
+def long_rows(minutes: int, count: int, seconds: float) -> list[Row]:
+    """Measure longer forms, from the whole repertoire."""
+    craft = builtin_craft()
+    first, gaps, ratios = [], [], []
+    for seed in range(count):
+        brief = brief_of(seed, minutes, craft)
+        answers = trail(brief, craft, seconds)
+        if not answers:
+            continue
+        first.append(answers[0].seconds)
+        if (share := gap(answers)) is not None:
+            gaps.append(100 * share)
+        if reference := cost_of(plan_greedily(brief, craft, seconds)):
+            ratios.append(best_cost(answers) / reference)
+    shown = middle(gaps, " %") if gaps else "no bound is given"
+    return [
+        Row(name=f"{minutes} min: first plan", figure=middle(first), reference="-"),
+        Row(name=f"{minutes} min: gap after {seconds:g} s", figure=shown, reference="-"),
+        Row(
+            name=f"{minutes} min: cost, of greedy's after {seconds:g} s",
+            figure=middle(ratios, ""),
+            reference=f"1 ({len(ratios)} of {count} sound)",
+        ),
+    ]
+
+
+def others_rows(briefs: list[Brief], craft: Craft) -> list[Row]:
+    """Measure three clearly different plans, beside planning once."""
+    took, once, there = [], [], []
+    for brief in briefs:
+        began = time.process_time()
+        routine = plan(brief, craft).routine
+        if routine is None:
+            continue
+        once.append(time.process_time() - began)
+        began = time.process_time()
+        there.append(float(len(others(brief, craft, routine, 3))))
+        took.append(time.process_time() - began)
+    found = f"{statistics.mean(there):.1f} found on average" if there else "none"
+    return [
+        Row(
+            name="15 min: three others",
+            figure=f"{middle(took)}, {found}",
+            reference=f"planning once {middle(once)}",
+        )
+    ]
+
+
+def script_rows(name: str, script: str) -> list[Row]:
+    """Run another benchmark, if it is there, and show what it prints."""
+    path = HERE / script
+    if not path.exists():
+        return [Row(name=name, figure=f"benchmarks/{script} is not there", reference="-")]
+    done = subprocess.run([sys.executable, str(path)], capture_output=True, text=True, check=False)
+    said = (done.stdout if done.returncode == 0 else done.stderr).strip().splitlines()
+    return [
+        Row(name=name if i == 0 else "", figure=line, reference="")
+        for i, line in enumerate(said[-12:] or ["it printed nothing"])
+    ]
+
+
+def table(rows: list[Row]) -> str:
+    """Return `rows` in columns."""
+    first = max(len(r.name) for r in rows)
+    second = min(60, max(len(r.figure) for r in rows))
+    return "\n".join(f"{r.name:{first}}  {r.figure:{second}}  {r.reference}".rstrip() for r in rows)
+
+
+def measure(names: list[str], count: int, longer: int, seconds: float) -> None:
+    """Print the rows asked for as they are ready."""
+    craft = small_craft()
+    briefs = [brief_of(seed, 15, craft) for seed in range(count)]
+    groups: dict[str, Callable[[], list[Row]]] = {
+        "first": lambda: first_rows(briefs, craft),
+        "proof": lambda: proof_rows(briefs, craft, seconds),
+        "thirty": lambda: long_rows(30, longer, seconds),
+        "sixty": lambda: long_rows(60, longer, seconds),
+        "ninety": lambda: long_rows(90, longer, seconds),
+        "others": lambda: others_rows(briefs, craft),
+        "change": lambda: script_rows("near edits", "change.py"),
+        "no_routine": lambda: script_rows("no routine", "no_routine.py"),
+    }
+    for name in names or list(groups):
+        print(table(groups[name]()), flush=True)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--rows", default="", help="first,proof,thirty,sixty,ninety,others,...")
+    parser.add_argument("--briefs", type=int, default=20, help="briefs of 15 minutes")
+    parser.add_argument("--longer", type=int, default=4, help="briefs of every longer form")
+    parser.add_argument("--seconds", type=float, default=60, help="CPU seconds for each search")
+    parser.add_argument("--random", type=int, metavar="N", help="judge N random briefs instead")
+    parser.add_argument("--first", type=int, default=0, help="the first seed of these")
+    parser.add_argument("--state", type=Path, default=Path("out/random-briefs.jsonl"))
+    parser.add_argument("--longest", type=int, default=60, help="minutes of the longest of these")
+    parser.add_argument("--quick", action="store_true", help="look only quickly")
+    parser.add_argument("--jobs", type=int, default=1, help="processes that plan these")
+    asked = parser.parse_args()
+    if asked.random is not None:
+        kind = Kind(longest=asked.longest, effort="quick" if asked.quick else "normal")
+        run(asked.state, asked.first, asked.random, kind, max(1, asked.jobs))
+        return
+    names = [n for n in asked.rows.split(",") if n]
+    measure(names, asked.briefs, asked.longer, asked.seconds)
 
 
 if __name__ == "__main__":
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--count", type=int, default=500)
-    parser.add_argument("--first", type=int, default=0)
-    parser.add_argument("--longest", type=int, default=60)
-    parser.add_argument("--show", action="store_true", help="print why briefs were refused")
-    asked = parser.parse_args()
-    measure(asked.first, asked.count, asked.longest, asked.show)
+    main()

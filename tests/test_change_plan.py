@@ -295,6 +295,8 @@ def test_a_technique_that_the_brief_spares_is_refused_by_name() -> None:
     says = refused(Swap(passage=both.id, technique=thumb.id))
     assert thumb.plain in says
     assert "thumb" in says
+    hold = lamplight().refrains[0][0]
+    assert "thumb" in refused(Swap(passage=hold.id, technique=thumb.id))
 
 
 def test_the_rule_in_the_way_is_named() -> None:
@@ -455,6 +457,21 @@ def test_another_refrain_is_told_once() -> None:
     new = hand_made(scarf, *PLUM, scarf, CAT, END)
     assert what_moved(old, new, CRAFT) == (
         "Each return of the refrain is now Winter Coat for 32 seconds.",
+    )
+
+
+def test_many_small_changes_are_told_in_a_sentence_each() -> None:
+    ids = ("plum-press", "sleepy-cat", "bellows", "kitten-scruff", "cloud-line")
+    work_ = [(id, Side.BOTH, 2, 12, Role.WORK) for id in ids]
+    # Every other one takes a bar of four seconds from the one before it.
+    bars = (11, 13, 11, 13, 12)
+    other = [(*row[:3], n, row[4]) for row, n in zip(work_, bars, strict=True)]
+    moved = what_moved(hand_made(HOME, *work_, END), hand_made(HOME, *other, END), CRAFT)
+    assert moved == (
+        "Sleepy Cat starts 4 seconds earlier, at 1:16.",
+        "Kitten Scruff starts 4 seconds earlier, at 2:52.",
+        "Plum Press, Sleepy Cat, Bellows and Kitten Scruff last up to 4 seconds longer or less "
+        "long.",
     )
 
 

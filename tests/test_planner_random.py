@@ -1,6 +1,14 @@
-"""Random briefs: a plan breaks no rule, and a refusal speaks in sentences."""
+"""Random briefs: a plan breaks no rule, and a refusal speaks in sentences.
+
+The long run over random briefs is `benchmarks/plan.py --random`; that it can be killed and taken up
+again is tested here.
+"""
 
 from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -27,3 +35,48 @@ def test_random_briefs_give_sound_plans_or_reasons(first: int) -> None:
         broken = [f for f in check(outcome.routine, craft, brief) if f.severity is Severity.MUST]
         assert broken == [], seed
     assert planned >= 5  # most of what a teacher may ask for can be planned
+
+
+@pytest.fixture
+def long_run() -> object:
+    """Return the module of the long run, which lies outside the package."""
+    sys.path.insert(0, str(Path(__file__).parent.parent / "benchmarks"))
+    try:
+        import random_briefs
+    finally:
+        sys.path.pop(0)
+    return random_briefs
+
+
+def test_the_long_run_is_taken_up_where_it_was_killed(
+    long_run: object, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A line torn in the middle is planned again; whole lines stay, and no brief is lost."""
+    runs: Any = long_run
+    state, kind = tmp_path / "deep" / "state.jsonl", runs.Kind(longest=8, effort="quick")
+    runs.run(state, 0, 3, kind, 1)
+    whole = state.read_bytes()
+    assert whole.count(b"\n") == 3
+    state.write_bytes(whole[:-25])
+    runs.run(state, 0, 4, kind, 1)
+    assert "4 briefs from seed 0: 2 are there already" in capsys.readouterr().out
+    there = runs.read(state, kind)
+    assert sorted(there) == [0, 1, 2, 3]
+    assert state.read_bytes().startswith(whole[:-25])
+    assert all(line.outcome in ("planned", "refused") and not line.must for line in there.values())
+
+
+def test_the_long_run_tells_what_went_wrong(
+    long_run: object, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    runs: Any = long_run
+
+    def falls(*_: object, **__: object) -> object:
+        raise ZeroDivisionError("a brief that no one foresaw")
+
+    monkeypatch.setattr(runs, "plan", falls)
+    line = runs.judged(7, runs.Kind(longest=8, effort="quick"), "")
+    assert line.outcome == "crashed"
+    said = runs.summary([line])
+    assert "crashed 1" in said
+    assert "seed 7: ZeroDivisionError: a brief that no one foresaw" in said

@@ -13,7 +13,7 @@ import pytest
 
 from planner_briefs import random_brief
 from rondel.adapters.craft_files import builtin_craft
-from rondel.app.explain_plan import explain_plan
+from rondel.app.explain_plan import explain_plan, with_reasons
 from rondel.checker.check import check
 from rondel.model.brief import Brief, Keep
 from rondel.model.finding import Severity
@@ -244,6 +244,8 @@ def test_three_choices_that_mattered_are_told_the_weightiest_first(name: str) ->
 def test_a_routine_without_a_brief_is_left_as_it_is() -> None:
     bare = replace(planned("settle"), brief=None)
     assert explain_plan(bare, CRAFT) == (bare, ())
+    assert with_reasons(bare, CRAFT) == bare
+    assert with_reasons(planned("settle"), CRAFT) == explained("settle")[0]
 
 
 def test_every_region_reads_as_a_thing_within_a_sentence() -> None:

@@ -11,6 +11,7 @@ from faults.pieces import Kinds, Sound, changed, moved_bars, swallowing, swapped
 from rondel.model.routine import Passage, Routine
 from rondel.model.time import Tempo
 from rondel.model.words import Role
+from rondel.rules.length import MAX_NUDGE
 from rondel.rules.load import MAX_SECONDS as LOAD_SECONDS
 from rondel.rules.open import MIN_SECONDS as OPEN_SECONDS
 
@@ -47,6 +48,19 @@ def other_tempo(sound: Sound) -> Routine | None:
         sound.routine,
         tempo=tuple(Tempo(bar=t.bar, bpm=t.bpm * share) for t in sound.routine.tempo),
     )
+
+
+@KINDS.of("length", "the time is kept at a tempo far from the usual one")
+def nudged_too_far(sound: Sound) -> Routine | None:
+    """Some bars more at the end, all of them quicker, so that the time stays what it was."""
+    if sound.brief.bpm is not None:
+        return None
+    share = Fraction(str(1.5 * MAX_NUDGE)) + Fraction(sound.dice.randint(1, 5), 100)
+    bars = math.ceil(sound.routine.bars * share)
+    quicker = Fraction(sound.routine.bars + bars, sound.routine.bars)
+    longer = changed(sound.routine, sound.line[-1:], bars=sound.line[-1].bars + bars)
+    tempo = tuple(Tempo(bar=t.bar, bpm=t.bpm * quicker) for t in sound.routine.tempo)
+    return replace(longer, bars=sound.routine.bars + bars, tempo=tempo)
 
 
 @KINDS.of("length", "two passages change places in the list")

@@ -100,6 +100,14 @@ def ends_lively(sound: Sound) -> Routine | None:
     return swapped(sound, last, technique)
 
 
+@KINDS.of("curve", "strokes at the very end, where a hold is wished")
+def ends_in_strokes(sound: Sound) -> Routine | None:
+    if sound.brief.intention not in (Intention.SLEEP, Intention.CLOSENESS):
+        return None
+    technique = sound.pick(sound.techniques(lambda t: not t.family.is_held and not t.lateral))
+    return swapped(sound, sound.line[-1:], technique) if technique else None
+
+
 @KINDS.of("vary", "one contact in every block")
 def one_contact(sound: Sound) -> Routine | None:
     """Different techniques of one contact, all over the work."""

@@ -18,14 +18,19 @@ def explain_plan(routine: Routine, craft: Craft) -> tuple[Routine, tuple[str, ..
     """
     if routine.brief is None or not routine.passages:
         return routine, ()
-
-    def is_lawful(other: Routine) -> bool:
-        return not any(f.severity is Severity.MUST for f in check(other, craft))
-
-    alternatives = Alternatives(routine, craft, is_lawful)
+    alternatives = _alternatives(routine, craft)
     return reasoned(alternatives), what_mattered(alternatives)
 
 
 def with_reasons(routine: Routine, craft: Craft) -> Routine:
-    """Return `routine` with the reasons of its passages."""
-    return explain_plan(routine, craft)[0]
+    """Return `routine` with the reasons of its passages; one without a brief as it is."""
+    if routine.brief is None or not routine.passages:
+        return routine
+    return reasoned(_alternatives(routine, craft))
+
+
+def _alternatives(routine: Routine, craft: Craft) -> Alternatives:
+    def is_lawful(other: Routine) -> bool:
+        return not any(f.severity is Severity.MUST for f in check(other, craft))
+
+    return Alternatives(routine, craft, is_lawful)

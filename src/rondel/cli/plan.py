@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from rondel.cli import levels
 from rondel.cli.printing import (
     print_after_page,
     print_json,
@@ -37,6 +38,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="SECONDS",
         help="how long the search may take, about; more time looks at more plans",
     )
+    parser.add_argument(
+        "--levels",
+        type=levels.levels,
+        metavar="1,2,3",
+        help="plan a family, one routine a level, in which a couple recognises its own",
+    )
     parser.add_argument("--why", action="store_true", help="print the reasons of every passage")
     parser.add_argument("--json", action="store_true", help="print JSON")
 
@@ -62,6 +69,8 @@ def run(arguments: argparse.Namespace) -> int:
     from rondel.app.make_plan import make_others, make_plan
     from rondel.planner.moved import what_moved
 
+    if arguments.levels:
+        return levels.run(arguments)
     brief = read_brief(arguments.brief)
     craft = craft_for(arguments.brief)
     near = read_routine(arguments.near) if arguments.near else None

@@ -6,7 +6,7 @@ from rondel.cli.printing import print_json, print_list, print_wrapped
 from rondel.model.codec.outcome import refusal_to_dict
 from rondel.model.finding import Loosening, Outcome
 
-_TOGETHER = {2: "both", 3: "all three"}
+_TOGETHER = {2: "both changes", 3: "all three changes", 4: "all four changes"}
 
 
 def say_why_not(outcome: Outcome, *, as_json: bool) -> int:
@@ -33,10 +33,10 @@ def _lead(loosen: tuple[Loosening, ...]) -> str:
         return "This change to the brief gives a routine; it was tried:"
     if size == 1:
         return "Any one of these changes to the brief gives a routine; each was tried:"
-    together = _TOGETHER.get(size, f"all {size} together")
+    together = _TOGETHER.get(size, f"all {size} changes")
     if len(loosen) == 1:
-        return f"No smaller change was found to be enough. Made {together}, these give a routine:"
+        return f"No smaller step was found to be enough. With {together}, it gives a routine:"
     return (
-        f"No single change was found to be enough. Any one of these sets, {together} changes made, "
-        "gives a routine; each was tried:"
+        "No single change was found to be enough. Any one of these sets gives a routine, with "
+        f"{together} made; each was tried:"
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations, pairwise, permutations
@@ -15,7 +15,7 @@ from rondel.planner.case import Case, Reason, about, seconds_says, taking
 from rondel.planner.constraints import level, positions, refrain_spacing
 from rondel.planner.constraints import open as open_bars
 from rondel.planner.frame import frame_of
-from rondel.planner.keep_forms import Wanted, wanted_of
+from rondel.planner.keep_forms import Wanted
 from rondel.planner.naming import counted, listed
 from rondel.planner.timeline import Line, Stop, fits
 from rondel.rules.length import ARRIVE_SECONDS, ORDINARY_SECONDS, REFRAIN_SECONDS
@@ -26,19 +26,16 @@ _MOST_TOGETHER = 3
 _MOST_SENTENCES = 2
 
 
-def time_reasons(case: Case) -> Iterator[Reason]:
-    """Yield sums that do not fit into the minutes. Every keep of the brief must have a form."""
+def time_reasons(wanted: tuple[Wanted, ...], case: Case) -> Iterator[Reason]:
+    """Yield sums that do not fit into the minutes; `wanted` are keeps that could stand alone."""
     yield from _returns_alone(case)
     yield from _open_reasons(case)
-    wanted = tuple(wanted_of(i, case) for i, _ in enumerate(case.brief.keep))
-    if all(w.forms for w in wanted):
-        yield from _too_much(wanted, case)
+    yield from _too_much(wanted, case)
 
 
-def together_reasons(case: Case) -> Iterator[Reason]:
-    """Yield what things insisted on do to each other and to the returns of the refrain."""
-    wanted = tuple(wanted_of(i, case) for i, _ in enumerate(case.brief.keep))
-    if not wanted or not all(w.forms for w in wanted) or not case.rows:
+def together_reasons(wanted: tuple[Wanted, ...], case: Case) -> Iterator[Reason]:
+    """Yield what the keeps `wanted` do to each other and to the returns of the refrain."""
+    if not wanted or not case.rows:
         return
     yield from _above_level(wanted, case)
     yield from _deepest(wanted, case)

@@ -291,9 +291,7 @@ class Attempts:
         arena = self._arenas[key]
         if arena is None:
             return None
-        return Contest(
-            arena, row, home_cost(self.usual, self.frame, home_of(row, self.material))
-        )
+        return Contest(arena, row, home_cost(self.usual, self.frame, home_of(row, self.material)))
 
     def _arena(self, setting: Setting, row: Refrain) -> Arena | None:
         frame = frame_of(self.brief, fine=True) if setting.is_fine else self.frame

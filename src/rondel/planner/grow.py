@@ -18,7 +18,7 @@ from rondel.planner.attempts import QUICK
 from rondel.planner.groups import Group, groups_of
 from rondel.planner.moved import Asked, Aspect, what_moved
 from rondel.planner.naming import listed
-from rondel.planner.nearness import bars_of, share_alike
+from rondel.planner.nearness import share_alike
 from rondel.planner.reasons import clinician_reasons, why_not
 from rondel.planner.swaps import (
     Swap,
@@ -34,8 +34,10 @@ from rondel.rules.limits import LEVEL_LIMITS, TRAINED_LEVEL_LIMITS
 
 #: Places for which a whole new plan is tried where no swap alone will do (our choice).
 _REPLANNED = 4
-#: What taking another place than bars left open weighs against the score (our choice): a passage
-#: on the same region, the stretch passage or the ending; any other passage.
+#: The share of bars that stay as they are, or it is another routine (our choice).
+_ALIKE = 0.5
+#: What the place weighs against the score (our choice): a passage on the same region, the stretch
+#: passage or the ending; any other passage.
 _LIKE, _ELSEWHERE = 1.0, 3.0
 
 
@@ -145,35 +147,57 @@ def _reasons_against(
 def _swapped(
     technique: Technique, routine: Routine, craft: Craft, is_lawful: IsLawful, *, deepest: int
 ) -> Swap | None:
-    """Return the best way to bring the technique in, or None: a swap alone, else a new plan."""
+    """Return the best way to bring the technique in, or None: a swap alone, else a new plan.
+
+    Time left free is filled before anything is taken away.
+    """
     gentle = held_to(craft, deepest)
     technique = gentle.technique(technique.id)
+    there = _as_theirs(technique, routine, craft)
+    if there is not None:
+        return there if is_lawful(there.routine) else None
     places = places_for(technique, routine, gentle)
-    mine = tuple(g for g in places if technique.id in g.techniques)
-    ranked = sorted(mine or places, key=lambda g: (_distance(technique, g, craft), -g.start_bar))
+    ranked = sorted(places, key=lambda g: (_distance(technique, g, craft), -g.start_bar))
 
     def weighed(swaps: Iterable[Swap]) -> Iterator[Swap]:
         for s in swaps:
             yield replace(s, cost=s.cost + _distance(technique, s.group, craft))
 
-    alone = [s for group in ranked for s in swaps_at(technique, group, routine, gentle)]
-    as_was = [s for s in alone if bars_of(s.routine) == bars_of(routine)]  # it was there already
-    found = lawful(weighed(as_was or alone), is_lawful)
-    if found is not None:
-        return found
-    again = (replanned(technique, g, routine, gentle, QUICK) for g in ranked[:_REPLANNED])
-    return lawful(weighed(s for s in again if s is not None), is_lawful)
+    free, taken = ([g for g in ranked if g.is_open is is_free] for is_free in (True, False))
+    for groups in (free, taken):
+        swaps = (s for group in groups for s in swaps_at(technique, group, routine, gentle))
+        found = lawful(weighed(swaps), is_lawful)
+        if found is not None:
+            return found
+    alone = [g for g in ranked if len(g.work) == 1][:_REPLANNED]
+    again = (replanned(technique, g, routine, gentle, QUICK) for g in alone)
+    near = (s for s in again if s is not None and share_alike(routine, s.routine) >= _ALIKE)
+    return lawful(weighed(near), is_lawful)
+
+
+def _as_theirs(technique: Technique, routine: Routine, craft: Craft) -> Swap | None:
+    """Return the routine in which the stretch passage is one no more, where it is `technique`."""
+    groups = (g for g in groups_of(routine, craft) if technique.id in g.techniques)
+    group = next(groups, None)
+    if group is None:
+        return None
+    passages = (
+        replace(p, stretch=False) if p.technique == technique.id else p for p in routine.passages
+    )
+    whole = replace(routine, passages=tuple(passages))
+    return Swap(technique=technique, group=group, routine=whole, cost=0.0)
 
 
 def _no_place(technique: Technique) -> str:
     return (
-        f"No place was found for {technique.plain}: wherever it might stand, some other wish of "
-        "the brief could not be met. Leave a minute or two free, or ask for its region."
+        f"No place was found for {technique.plain} that leaves most of the routine as it is. "
+        f"To have it all the same, insist on it in the brief (keep, technique = "
+        f'"{technique.id}") and plan anew.'
     )
 
 
 def _distance(technique: Technique, group: Group, craft: Craft) -> float:
-    """Return how far the technique is from what stands there: bars left open are nearest."""
+    """Return how far the technique is from what stands there; bars left open are nearest."""
     if group.is_open:
         return 0.0
     first = group.first
@@ -181,6 +205,8 @@ def _distance(technique: Technique, group: Group, craft: Craft) -> float:
     there = [craft.technique(id) for id in ids]
     if first.stretch or first.role is Role.CLOSE:
         return _LIKE
+    if len(there) > 1:
+        return _ELSEWHERE
     if any(t.region == technique.region for t in there):
         return _LIKE - 0.2 * any(t.family is technique.family for t in there)
     near = any(craft.are_neighbours(t.region, technique.region) for t in there)
@@ -206,7 +232,8 @@ def _where(found: Swap, craft: Craft) -> str:
 def _brief_after(brief: Brief, routine: Routine, techniques: Sequence[Technique]) -> Brief:
     """Return the brief with what was learned: insisted on, wherever it may stand another time."""
     assert routine.brief is not None
-    wishes = tuple(Keep(technique=t.id) for t in techniques)
+    wished = {k.technique for k in brief.keep}
+    wishes = tuple(Keep(technique=t.id) for t in techniques if t.id not in wished)
     return replace(routine.brief, keep=(*brief.keep, *wishes))
 
 

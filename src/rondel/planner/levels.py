@@ -252,6 +252,8 @@ def _weighed(
         for group in places_for(technique, now, craft):
             if group.start_bar in taken or group.is_open or group.first.role is Role.CLOSE:
                 continue
+            if len(group.work) > 1 and not group.is_deep:
+                continue  # two neighbours: one for one is easier to recognise
             unlike = _unlike(technique, group, craft)
             for found in swaps_at(technique, group, now, craft):
                 yield replace(found, cost=found.cost + unlike)

@@ -1,7 +1,7 @@
 """The smallest sets of wishes to loosen: each planned again, and offered only where that worked.
 
 Reasons name the wishes that they are about, so a set is worth a try only where it holds one wish of
-every reason, and no reason is left once it is loosened. Searches are counted, never timed: the same
+every reason, and no reason is left once it is loosened. Effort is counted, never timed: the same
 brief gets the same answer on every machine.
 """
 
@@ -21,12 +21,12 @@ from rondel.planner.reasons import is_ruled_out, reasons_of
 from rondel.planner.steps import Step, Wish, wishes_of
 from rondel.planner.trade import costs_of
 
-_MOST_OFFERS = {1: 6, 2: 4, 3: 3}
-_MOST_SEARCHES = {1: 12, 2: 8, 3: 6}  # of sets of so many wishes
+_MOST_OFFERS = {1: 6, 2: 3, 3: 2, 4: 1}
+_MOST_EFFORT = {1: 24.0, 2: 16.0, 3: 10.0, 4: 8.0}  # for sets of so many wishes; see _effort
 _MOST_SUMS = 150  # sets of one size on which the arithmetic is done
-_MOST_TRIES_A_WISH = 3
+_MOST_TRIES_A_WISH = 2
 _MOST_LOOKED_BEHIND = 12  # sets of one size that are asked for new reasons
-_LAST_SEARCHES = 14  # to thin out a larger set, where no small one was found
+_LAST_EFFORT = 20.0  # to thin out a larger set, where no small one was found
 
 #: Plans a brief quickly, or returns None.
 Plans = Callable[[Brief], Routine | None]
@@ -81,12 +81,12 @@ def _hidden(
 
 @dataclass
 class _Trials:
-    """What has been tried for one brief, and how many searches are left."""
+    """What has been tried for one brief, and how much effort is left."""
 
     brief: Brief
     craft: Craft
     plans: Plans
-    left: int = 0
+    left: float = 0.0
     routines: dict[Brief, Routine | None] = field(default_factory=dict)
     ruled_out: dict[Brief, bool] = field(default_factory=dict)
 
@@ -117,9 +117,19 @@ class _Trials:
         if brief not in self.routines:
             if self.left <= 0:
                 return False
-            self.left -= 1
             self.routines[brief] = self.plans(brief)
+            self.left -= _effort(brief, failed=self.routines[brief] is None)
         return self.routines[brief] is not None
+
+
+def _effort(brief: Brief, *, failed: bool) -> float:
+    """Return about how long a search takes, in those of a quarter of an hour that keep nothing.
+
+    Everything insisted on, and minutes left free, double what has to be told apart; a search that
+    fails tries again.
+    """
+    apart = 2.0 ** min(len(brief.keep) + bool(brief.open_minutes), 3)
+    return max(1.0, float(brief.minutes) / 15) * apart * (2 if failed else 1)
 
 
 def _of_size(
@@ -127,12 +137,12 @@ def _of_size(
 ) -> list[Set]:
     """Return sets of `size` wishes that work."""
     found: list[Set] = []
-    trials.left, sums = _MOST_SEARCHES[size], _MOST_SUMS
+    trials.left, sums = _MOST_EFFORT[size], _MOST_SUMS
     for some in _combinations(size, wishes, reasons):
         if trials.left <= 0 or sums <= 0 or len(found) >= _MOST_OFFERS[size]:
             break
         sums -= 1
-        working = next((s for s in _milder_first(some, trials) if trials.works(s)), None)
+        working = _working(some, trials)
         if working is not None:
             least = _least(working, trials)
             if least not in found:
@@ -157,26 +167,32 @@ def _answers(some: tuple[Wish, ...], reasons: tuple[Reason, ...]) -> bool:
     return all(reason.wishes & names for reason in reasons)
 
 
-def _milder_first(some: tuple[Wish, ...], trials: _Trials) -> Iterator[Set]:
-    """Yield steps worth a search: of one wish the mildest few; of several the mildest of each
-    that the sums allow beside the boldest of the others, then the boldest of all."""
-    if len(some) == 1:
-        fine = [s for step in some[0].steps if trials.may_work(s := ((some[0], step),))]
-        yield from fine[:_MOST_TRIES_A_WISH]
-        yield from fine[-1:]
-        return
+def _working(some: tuple[Wish, ...], trials: _Trials) -> Set | None:
+    """Return the mildest steps found to work; None where not even the boldest do.
+
+    The boldest are tried first, since a search that fails takes longest.
+    """
     boldest: Set = tuple((wish, wish.steps[-1]) for wish in some)
-    if not trials.may_work(boldest):
-        return
-    milder = boldest
-    for i, wish in enumerate(some):
-        for step in wish.steps:
-            with_step = (*milder[:i], (wish, step), *milder[i + 1 :])
-            if trials.may_work(with_step):
-                milder = with_step
+    if not trials.works(boldest):
+        return _milder(boldest, trials) if len(some) == 1 and len(some[0].steps) > 1 else None
+    return _milder(boldest, trials) or boldest
+
+
+def _milder(boldest: Set, trials: _Trials) -> Set | None:
+    """Return steps that work and are milder one by one, the first wish first; else None."""
+    found: Set | None = None
+    now = boldest
+    for i, (wish, _) in enumerate(boldest):
+        fine = [
+            some
+            for step in wish.steps[:-1]
+            if trials.may_work(some := (*now[:i], (wish, step), *now[i + 1 :]))
+        ]
+        for some in fine[:_MOST_TRIES_A_WISH]:
+            if trials.works(some):
+                found = now = some
                 break
-    yield milder
-    yield boldest
+    return found
 
 
 def _least(some: Set, trials: _Trials) -> Set:
@@ -190,7 +206,7 @@ def _least(some: Set, trials: _Trials) -> Set:
 
 def _thinned(wishes: tuple[Wish, ...], named: frozenset[str], trials: _Trials) -> Set | None:
     """Return a set that works, found by loosening all and taking wishes back one by one."""
-    trials.left = _LAST_SEARCHES
+    trials.left = _LAST_EFFORT
     for some in (tuple(w for w in wishes if w.name in named), wishes):
         whole: Set = tuple((wish, wish.steps[-1]) for wish in some)
         if whole and trials.works(whole):
@@ -201,7 +217,7 @@ def _thinned(wishes: tuple[Wish, ...], named: frozenset[str], trials: _Trials) -
         rest = tuple(s for s in whole if s is not one)
         if rest and trials.works(rest):
             whole = rest
-    return whole
+    return _milder(whole, trials) or whole
 
 
 # ---- what is offered -------------------------------------------------------------------------

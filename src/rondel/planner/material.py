@@ -18,7 +18,6 @@ from rondel.planner.constraints import (
     spare,
 )
 
-
 _MOST_POSITIONS = 2
 
 

@@ -22,6 +22,9 @@ NOTHING = "Nothing moved."
 #: Returns of the refrain further apart than this are not the same return, moved (our choice).
 _SAME_RETURN_SECONDS = 90
 
+#: Where more than so many things changed by so few bars at most, they are told in one sentence.
+_MOST_TOLD, _LITTLE_BARS = 3, 3
+
 
 class Aspect(StrEnum):
     """What of a group may change."""
@@ -78,6 +81,7 @@ class _Teller:
             *self._peak(),
             *self._refrain(),
             *self._starts(),
+            *self._lengths(),
             *(s for pair in self.pairs for s in self._details(*pair)),
             *self._positions(),
         ]
@@ -154,9 +158,13 @@ class _Teller:
     def _starts(self) -> list[str]:
         """Tell what starts at another time; neighbours that moved alike are told together."""
         shifts = [(self._shift(*pair), pair[1]) for pair in self.pairs]
+        runs = [(shift, [g for _, g in run]) for shift, run in groupby(shifts, key=lambda s: s[0])]
+        small = [abs(shift) for shift, _ in runs if 0 < abs(shift) <= _LITTLE_BARS * self.bar]
         told = []
-        for shift, run in groupby(shifts, key=lambda s: s[0]):
-            groups = [group for _, group in run]
+        if len(small) > _MOST_TOLD:
+            runs = [(shift, groups) for shift, groups in runs if abs(shift) not in small]
+            told.append(f"Much starts earlier or later by up to {_seconds(max(small))}.")
+        for shift, groups in runs:
             if not shift:
                 continue
             far = f"{as_minutes(abs(shift))} minutes" if abs(shift) >= 120 else None
@@ -179,15 +187,32 @@ class _Teller:
         """Return by how many whole seconds a group starts later; 0 where that is not to be told."""
         return 0 if self._is_asked(now, Aspect.START) else round(self._later(was, now))
 
+    def _lengths(self) -> list[str]:
+        """Tell what lasts longer or less long; where much does so by little, in one sentence."""
+        told: list[tuple[int, str, str]] = []
+        for was, now in self.pairs:
+            by = now.work_bars - was.work_bars
+            is_same = not now.is_refrain and _key(was) == _key(now)
+            if by and is_same and not self._is_asked(now, Aspect.LENGTH):
+                name, side = self._name(self.new, now), " on each side" if now.is_pair else ""
+                after, before = now.work_bars * self.bar, was.work_bars * self.bar
+                says = f"{name} lasts {_seconds(after)}{side} instead of {before:.0f}."
+                told.append((abs(by), name, says))
+        small = [(by, name) for by, name, _ in told if by <= _LITTLE_BARS]
+        if len(small) <= _MOST_TOLD:
+            return [_capital(says) for _, _, says in told]
+        names = listed(dict.fromkeys(name for _, name in small))
+        most = max(by for by, _ in small)
+        return [
+            *(_capital(says) for by, _, says in told if by > _LITTLE_BARS),
+            _capital(f"{names} last up to {_seconds(most * self.bar)} longer or less long."),
+        ]
+
     def _details(self, was: Group, now: Group) -> list[str]:
-        """Tell of another length, side or pressure of one group."""
+        """Tell of another rest, side or pressure of one group."""
         if now.is_refrain or _key(was) != _key(now):
             return []
         name, told = self._name(self.new, now), []
-        if not self._is_asked(now, Aspect.LENGTH) and was.work_bars != now.work_bars:
-            side = " on each side" if now.is_pair else ""
-            after, before = now.work_bars * self.bar, was.work_bars * self.bar
-            told.append(f"{name} lasts {_seconds(after)}{side} instead of {before:.0f}.")
         if was.rest_bars and not now.rest_bars:
             told.append(f"{name} no longer needs its rest.")
         elif was.rest_bars != now.rest_bars:

@@ -93,7 +93,14 @@ def _moved(picked: Picked, edit: Move) -> Request | Refused:
     if start == group.start_bar:
         return no("These bars start there already.")
     others = tuple(i for i in range(1, len(picked.groups) - 1) if i != picked.place)
-    return _opened(picked, picked.brief, start, ((group.first, group.bars),), others)
+    request = _opened(picked, picked.brief, start, ((group.first, group.bars),), others)
+
+    def is_met(new: Routine) -> bool:
+        bar = frame.bar_seconds
+        starts = (p.start_bar * bar for p in new.line if p.is_open and p.bars == group.bars)
+        return any(abs(at - edit.to_seconds) <= bar for at in starts)
+
+    return replace(request, is_met=is_met)
 
 
 def _opened(

@@ -15,6 +15,7 @@ from rondel.planner.against_places import home_reasons, place_reasons
 from rondel.planner.against_times import time_reasons, together_reasons
 from rondel.planner.case import Case, Reason, case_of
 from rondel.planner.frame import Frame
+from rondel.planner.keep_forms import wanted_of
 from rondel.planner.material import Material
 from rondel.planner.refrains import Refrain
 
@@ -56,21 +57,18 @@ def is_ruled_out(brief: Brief, craft: Craft) -> bool:
 def _all(case: Case) -> Iterator[Reason]:
     """Yield all reasons, those that need no rows of the refrain first.
 
-    What keeps do to each other is asked only where each alone could stand, and nothing is said of
-    the refrain where there is no position left to do it in.
+    What keeps do to each other is asked of those that could each stand alone, and nothing is said
+    of the refrain where there is no position left to do it in.
     """
-    is_fine = True
-    for reason in place_reasons(case):
-        is_fine = False
-        yield reason
+    yield from place_reasons(case)
     if not case.material.positions:
         return
+    fine = []
     for number, _ in enumerate(case.brief.keep):
-        for reason in keep_reasons(number, case):
-            is_fine = False
-            yield reason
-    yield from time_reasons(case)
-    if not is_fine:
-        return
+        against = tuple(keep_reasons(number, case))
+        yield from against
+        if not against:
+            fine.append(wanted_of(number, case))
+    yield from time_reasons(tuple(fine), case)
     yield from home_reasons(case)
-    yield from together_reasons(case)
+    yield from together_reasons(tuple(fine), case)

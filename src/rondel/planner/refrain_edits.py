@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from rondel.model.brief import Keep
+from rondel.model.repertoire import Technique
 from rondel.model.routine import Passage
-from rondel.planner.constraints import refrain_same, sides
+from rondel.planner.constraints import level, refrain_same, sides
 from rondel.planner.edit_limits import fitting_bars, pressure_reason, pressures_of, seconds_says
 from rondel.planner.edits import (
     Begin,
@@ -20,7 +22,10 @@ from rondel.planner.edits import (
     Swap,
 )
 from rondel.planner.layouts import Layout, Row, Slot, slot_of
+from rondel.planner.material import is_allowed, material_of
 from rondel.planner.moved import Aspect
+from rondel.planner.reasons import reasons_against
+from rondel.planner.refrains import refrain_rows
 from rondel.planner.requests import Picked, Refused, Request, bars_for, home_in, no, swap_reason
 from rondel.planner.targets import Target
 from rondel.rules.refrain_same import MAX_PRESSURE
@@ -105,6 +110,9 @@ def _swapped(picked: Picked, edit: Swap) -> Request | Refused:
             f"A hold or an embrace belongs in the refrain, and {picked.name} is the one that is "
             "there; choose another hold or embrace."
         )
+    ruled_out = _ruled_out(picked, technique)
+    if ruled_out:
+        return no(*ruled_out)
     able = tuple(p for p in pressures_of(technique, frame, craft) if refrain_same.allows(p))
     places = sides.sides(technique, craft)
     total = sum(p.bars for p in picked.group.passages if _is_picked(picked, p))
@@ -124,6 +132,17 @@ def _swapped(picked: Picked, edit: Swap) -> Request | Refused:
         before = next(i for i, p in enumerate(picked.group.passages) if _is_picked(picked, p))
         rows.append((*others[:before], *laid, *others[before:]))
     return _request(picked, rows)
+
+
+def _ruled_out(picked: Picked, technique: Technique) -> tuple[str, ...]:
+    """Return what in the brief takes the technique away: the reasons why it could not be kept."""
+    brief, craft = picked.brief, picked.craft
+    if is_allowed(technique, brief, craft) and level.allows(technique, brief):
+        return ()
+    asked = replace(brief, keep=(Keep(technique=technique.id),), stretch=False)
+    material = material_of(asked, craft)
+    rows = refrain_rows(material, picked.frame)
+    return reasons_against(asked, craft, material, picked.frame, rows)
 
 
 def _is_only_hold(picked: Picked) -> bool:

@@ -17,6 +17,7 @@ from rondel.planner.frame import usual_refrains
 from rondel.planner.naming import listed, place, times
 
 _LONGEST_MINUTES = 120
+_SHORT_MINUTES = 10  # up to here, three times as long may be offered
 _TASTE = "if it is a matter of taste; where there is an injury or pain, leave it as it is."
 
 
@@ -106,7 +107,7 @@ def _refrains(brief: Brief) -> Iterator[Step]:
     asked = brief.refrains if brief.refrains is not None else usual
     parts = (asked - 1, asked - 2, asked * 3 // 4, asked // 2, usual, usual - 1, usual // 2, 2, 1)
     fewer = sorted({n for n in parts if 1 <= n < asked}, reverse=True)
-    for number in (*fewer, asked + 1, asked + 2):
+    for number in fewer:
         says = f"Let the refrain return {times(number)} instead of {times(asked)}."
         yield Step(says, _put(refrains=number))
 
@@ -151,7 +152,9 @@ def _levels(brief: Brief) -> Iterator[Step]:
 
 
 def _minutes(brief: Brief) -> Iterator[Step]:
-    factors = (Fraction(5, 4), Fraction(3, 2), Fraction(2), Fraction(3))
+    factors = [Fraction(5, 4), Fraction(3, 2), Fraction(2)]
+    if brief.minutes <= _SHORT_MINUTES:
+        factors.append(Fraction(3))
     for minutes in dict.fromkeys(Fraction(round(brief.minutes * f)) for f in factors):
         if brief.minutes < minutes <= _LONGEST_MINUTES:
             says = f"Give it {minutes} minutes instead of {float(brief.minutes):g}."

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 
 from rondel.model.brief import Brief, Keep
 from rondel.model.repertoire import Craft, Technique
@@ -47,7 +48,8 @@ class Swap:
 def places_for(technique: Technique, routine: Routine, craft: Craft) -> tuple[Group, ...]:
     """Return the groups of `routine` in whose place the technique might stand, in order.
 
-    Never the refrain, the arrival, a turning over, or what the teacher insists on.
+    Two neighbours count as one more place, for what needs more time than either has. Never the
+    refrain, the arrival, a turning over, or what the teacher insists on.
     """
     brief = _brief_of(routine)
     pressures = range.pressures(technique, limits.cap(technique, brief, craft))
@@ -69,7 +71,17 @@ def places_for(technique: Technique, routine: Routine, craft: Craft) -> tuple[Gr
             return not technique.lateral and close.may_end(technique.family, lightest)
         return True
 
-    return tuple(g for g in groups_of(routine, craft) if may_be(g))
+    groups = groups_of(routine, craft)
+    joined = (_joined(a, b) for a, b in pairwise(groups) if may_be(a) and may_be(b))
+    return (*(g for g in groups if may_be(g)), *(g for g in joined if g is not None))
+
+
+def _joined(one: Group, two: Group) -> Group | None:
+    """Return two neighbours as one place; None for deep work, open bars and the close."""
+    if any(g.is_deep or g.is_open or g.first.role is not Role.WORK for g in (one, two)):
+        return None
+    whole = (*one.passages, *two.passages)
+    return Group(passages=whole, a_side=len(whole))
 
 
 def swaps_at(technique: Technique, group: Group, routine: Routine, craft: Craft) -> Iterator[Swap]:

@@ -9,12 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
 from rondel.model.spans import OPENING_SECONDS, times_scale
 from rondel.model.time import as_minutes
 from rondel.model.words import DEEP, PRESSURE_SAYS, Position, Role
-from rondel.planner.alternatives import Alternatives, Instead, IsLawful, Kind, Row
+from rondel.planner.alternatives import Alternatives, Instead, Kind, Row
 from rondel.planner.constraints import filler, opening, rhythm, rise, small_areas, warm
 from rondel.planner.curves import PRESSURE, value_at
 from rondel.planner.losses import AS_WELL, WISHES, Losses
@@ -35,16 +34,8 @@ _TURNS = {
 }
 
 
-def with_reasons(routine: Routine, craft: Craft, is_lawful: IsLawful) -> Routine:
-    """Return `routine` with the reasons of every passage; it must carry its brief.
-
-    `is_lawful` says whether another routine breaks no rule that must hold.
-    """
-    return reasoned(Alternatives(routine, craft, is_lawful))
-
-
 def reasoned(alternatives: Alternatives) -> Routine:
-    """Return the routine of `alternatives` with the reasons of every passage."""
+    """Return the routine of `alternatives` with the reasons of every passage, in order."""
     routine, teller = alternatives.routine, _Teller(alternatives)
     whys = {p.id: teller.sentences(p) for p in routine.line}
     return replace(

@@ -164,6 +164,8 @@ def _moved(picked: Picked, edit: Move) -> Request | Refused:
         return no(reason)
     offset = picked.passage.start_bar - group.start_bar
     keep = _keep(picked, start + offset, picked.passage.bars)
+    if not offset:
+        keep = replace(keep, at_seconds=edit.to_seconds)
     brief = picked.brief_with(keep)
     others = [i for i in range(1, len(picked.groups) - 1) if i != picked.place]
     row = _as_it_was(picked)

@@ -1,0 +1,379 @@
+"""Briefs that no routine can meet: reasons that are true, and sets of wishes that truly help."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from functools import cache
+
+import pytest
+
+from impossible_briefs import impossible_brief
+from rondel.adapters.craft_files import builtin_craft
+from rondel.checker.check import check
+from rondel.cli.refusal import say_why_not
+from rondel.model.brief import Brief, Keep
+from rondel.model.codec.brief import brief_from_dict, brief_to_dict
+from rondel.model.codec.outcome import refusal_to_dict
+from rondel.model.finding import Change, Loosening, Outcome, Severity
+from rondel.model.routine import Routine
+from rondel.model.words import Contact, Intention, Position
+from rondel.planner.attempts import QUICK, Attempts
+from rondel.planner.constraints import peak
+from rondel.planner.loosen import loosenings
+from rondel.planner.plan import plan, planned_quickly
+from rondel.planner.reasons import clinician_reasons, is_ruled_out, reasons_of
+from rondel.planner.steps import wishes_of
+from rondel.planner.stock import stock_of
+from rondel.planner.timeline import Line, Stop, fits
+from test_planner_exhaustive import routine_from, rows, thinned, tiny
+
+CRAFT = builtin_craft()
+LAMP = Brief(title="Lamplight", minutes=Fraction(10), intention=Intention.SETTLE, level=2)
+
+
+def sentences(brief: Brief) -> str:
+    return " ".join(reason.says for reason in reasons_of(brief, CRAFT))
+
+
+# ---- reasons are true ------------------------------------------------------------------------
+
+
+def refused(seeds: range, minutes: Fraction | None = None) -> list[Brief]:
+    briefs = [impossible_brief(seed, CRAFT, minutes=minutes) for seed in seeds]
+    return [b for b in briefs if not clinician_reasons(b, CRAFT) and reasons_of(b, CRAFT)]
+
+
+def is_policy(says: str) -> bool:
+    """True for what could be planned round: most work on a place where nothing can be done."""
+    return says.startswith("You ask for most work")
+
+
+def test_where_a_reason_is_given_the_search_finds_nothing() -> None:
+    tried = 0
+    for brief in refused(range(400, 440), Fraction(5)):
+        if all(is_policy(reason.says) for reason in reasons_of(brief, CRAFT)):
+            continue
+        tried += 1
+        assert Attempts(brief, CRAFT).find(QUICK) is None, (brief, sentences(brief))
+    assert tried > 20
+
+
+@cache
+def lawful_routines() -> tuple[Brief, tuple[Routine, ...]]:
+    """Return every lawful routine of four minutes that a tiny repertoire gives, by trying all."""
+    craft = tiny(("snow-slide", "bread-shoulders"))
+    brief = Brief(
+        title="Tiny",
+        minutes=Fraction(4),
+        intention=Intention.SETTLE,
+        level=1,
+        refrains=1,
+        bpm=Fraction(40),
+        positions=(Position.PRONE,),
+        stretch=False,
+        main_regions=("shoulders",),
+    )
+    attempts = Attempts(brief, craft)
+    stock = stock_of(
+        attempts.material, attempts.frame, peak.summit(attempts.frame, 3), attempts.rows[0]
+    )
+    stock = thinned(stock)
+    routines = (routine_from(stock, row) for row in rows(stock))
+    lawful = tuple(
+        r for r in routines if not any(f.severity is Severity.MUST for f in check(r, craft, brief))
+    )
+    return brief, lawful
+
+
+@pytest.mark.parametrize("technique", ["snow-slide", "bread-shoulders", "slow-river"])
+def test_no_lawful_routine_of_all_has_what_a_reason_rules_out(technique: str) -> None:
+    """The trial of everything is judged by the checker, which shares nothing with the reasons."""
+    brief, lawful = lawful_routines()
+    craft = tiny(("snow-slide", "bread-shoulders"))
+    assert len(lawful) > 20
+    ruled_out = 0
+    taught = craft.technique(technique).pressure
+    for at in range(0, 240, 6):
+        for pressure in (None, *range(taught[0], taught[1] + 1)):
+            keep = Keep(technique=technique, at_seconds=Fraction(at), pressure=pressure)
+            asked = replace(brief, keep=(keep,))
+            if not reasons_of(asked, craft):
+                continue
+            ruled_out += 1
+            for routine in lawful:
+                with_keep = replace(routine, brief=asked)
+                findings = check(with_keep, craft, asked)
+                assert any(f.rule == "keep" for f in findings), (keep, reasons_of(asked, craft))
+    assert ruled_out > 3
+
+
+def test_wishes_that_a_reason_does_not_name_cannot_remove_it() -> None:
+    """The search for sets to loosen rests on this: a set needs one wish of every reason."""
+    tried = 0
+    for brief in refused(range(500, 560)):
+        reasons = reasons_of(brief, CRAFT)
+        named = frozenset[str]().union(*(reason.wishes for reason in reasons))
+        for wish in wishes_of(brief, CRAFT):
+            if wish.name in named:
+                continue
+            for step in wish.steps:
+                tried += 1
+                changed = step.change(brief)
+                assert is_ruled_out(changed, CRAFT), (brief, step.says, sentences(brief))
+    assert tried > 100
+
+
+def test_loosening_all_wishes_that_a_reason_names_removes_it() -> None:
+    tried = 0
+    for brief in refused(range(620, 670)):
+        wishes = wishes_of(brief, CRAFT)
+        for reason in reasons_of(brief, CRAFT):
+            if not reason.wishes:
+                continue
+            changed, tried = brief, tried + 1
+            for wish in wishes:
+                if wish.name in reason.wishes:
+                    changed = wish.steps[-1].change(changed)
+            assert reason.says not in sentences(changed)
+    assert tried > 30
+
+
+# ---- sums, with numbers worked out by hand -----------------------------------------------------
+
+
+def test_sums_of_what_is_insisted_on_are_told_with_their_numbers() -> None:
+    # 60 beats a minute: bars of 4 s; 10 minutes are 150 bars. The longest gap is 1.8 × 600 / 4 s
+    # = 270 s. Three pairs of 2 min: no fewer than 2 × 29 bars each, 6 × 29 = 174 bars.
+    pairs = [t for t in CRAFT.techniques if t.lateral and t.level == 1 and not t.family.is_held]
+    keep = tuple(Keep(technique=t.id, minutes=Fraction(2)) for t in pairs[:3])
+    brief = replace(LAMP, refrains=3, keep=keep)
+    assert "Three returns of at least 32 seconds" in sentences(brief)
+    assert "but the brief gives 10:00" in sentences(brief)
+
+
+def test_what_lasts_longer_than_the_refrain_may_wait_is_told() -> None:
+    # g = 600 s / 6 = 100 s; at most 180 s, which are 45 bars. 4 minutes are at least 59 bars.
+    brief = replace(LAMP, refrains=5, keep=(Keep(technique="milk-path", minutes=Fraction(4)),))
+    assert "no more than 3:00 may pass without the refrain" in sentences(brief)
+
+
+def test_turning_over_twice_is_too_often_in_ten_minutes() -> None:
+    # Rule `positions`: at most one change of position in 20 minutes.
+    prone = next(t for t in CRAFT.techniques if t.position == (Position.PRONE,) and t.level == 1)
+    supine = next(t for t in CRAFT.techniques if t.region == "chest" and t.level == 1)
+    times = ((prone, 150), (supine, 270), (prone, 420))
+    brief = replace(
+        LAMP,
+        keep=tuple(Keep(technique=t.id, at_seconds=Fraction(at)) for t, at in times),
+        positions=(Position.PRONE, Position.SUPINE),
+    )
+    assert "turn over more than once" in sentences(brief)
+    assert "turn over more than once" not in sentences(replace(brief, minutes=Fraction(40)))
+
+
+# ---- the line of times -------------------------------------------------------------------------
+
+#: 60 bars; two returns of 6, between them 8 to 36 bars (1.8 × 60 / 3); arrival 4, close 6.
+LINE = Line(
+    bars=60,
+    returns=2,
+    home=(6, 6),
+    gap=(8, 36),
+    arrival=4,
+    closing=6,
+    turning=3,
+    open=0,
+    passage=4,
+)
+
+
+def stop(at: int, least: int = 8, position: Position = Position.PRONE, region: int = 0) -> Stop:
+    return Stop(
+        window=(at, at),
+        least=least,
+        positions=frozenset({position}),
+        region=region,
+        reached=frozenset({region}),
+        is_bridge=False,
+        may_arrive=False,
+        may_end=False,
+    )
+
+
+@pytest.mark.parametrize(
+    ("stops", "is_room"),
+    [
+        ((), True),
+        ((stop(4),), True),
+        ((stop(3),), False),  # 4 bars to arrive come first
+        ((stop(46),), True),  # 46 + 8 + 6 to close = 60
+        ((stop(47),), False),
+        ((stop(20), stop(28)), True),  # one ends where the other starts
+        ((stop(20), stop(27)), False),
+        ((stop(20), stop(28, region=1)), False),  # hands cannot jump
+        ((stop(20), stop(32, region=1)), True),  # a passage of 4 leads there
+        ((stop(20), stop(36, position=Position.SUPINE)), False),  # 28 + 6 + 3 = 37
+        ((stop(20), stop(37, position=Position.SUPINE)), True),
+        ((stop(4, least=50),), False),  # no return may be 54 bars away
+    ],
+)
+def test_times_fit_into_the_line_or_do_not(stops: tuple[Stop, ...], is_room: bool) -> None:
+    assert fits(stops, LINE) is is_room
+
+
+# ---- what is offered works -------------------------------------------------------------------
+
+
+def loosened(brief: Brief, entry: Loosening) -> Brief:
+    """Return the brief with an offer put in, key by key, as from a file."""
+    data = brief_to_dict(brief)
+    for change in entry.changes:
+        data.pop(change.wish, None)
+        if change.to is not None:
+            data[change.wish] = change.to
+    return brief_from_dict(data)
+
+
+CASES = {
+    "two keeps, each ruled out for itself": replace(
+        LAMP,
+        level=1,
+        stretch=False,
+        spare=(Contact.THUMB,),
+        keep=(Keep(technique="palm-garden"), Keep(technique="slow-plough")),
+    ),
+    "too many returns": replace(LAMP, minutes=Fraction(4), refrains=9),
+    "a place avoided and asked for": replace(
+        LAMP, main_regions=("calves",), avoid_regions=("calves",)
+    ),
+    "lying on what is to be worked": replace(
+        LAMP, main_regions=("face",), positions=(Position.PRONE,), refrains=30
+    ),
+    "nothing left to touch with": replace(LAMP, spare=tuple(Contact)),
+    "all wishes of the hands at once": replace(
+        LAMP,
+        open_minutes=Fraction(9),
+        keep=(Keep(technique="palm-garden"),),
+        spare=(Contact.THUMB,),
+    ),
+}
+
+
+@cache
+def offered(name: str) -> tuple[Loosening, ...]:
+    return loosenings(CASES[name], CRAFT, lambda brief: planned_quickly(brief, CRAFT))
+
+
+@pytest.mark.parametrize("name", list(CASES))
+def test_every_offer_gives_a_lawful_routine_and_is_as_small_as_can_be(name: str) -> None:
+    brief = CASES[name]
+    assert offered(name)
+    for entry in offered(name):
+        changed = loosened(brief, entry)
+        assert changed.cautions == brief.cautions
+        routine = plan(changed, CRAFT, effort=QUICK).routine
+        assert routine is not None, entry
+        assert not [f for f in check(routine, CRAFT, changed) if f.severity is Severity.MUST]
+        assert entry.costs
+        assert all(says.endswith(".") for says in (*entry.sentences, *entry.costs))
+        if len(entry.changes) > 1:
+            for change in entry.changes:
+                alone = Loosening(changes=(change,), sentences=("",))
+                assert planned_quickly(loosened(brief, alone), CRAFT) is None
+
+
+def test_two_wishes_are_loosened_where_none_alone_helps() -> None:
+    assert {len(x.sentences) for x in offered("two keeps, each ruled out for itself")} == {2}
+    assert {len(x.sentences) for x in offered("lying on what is to be worked")} == {2}
+
+
+def test_avoided_places_are_offered_with_a_word_on_injury_and_pain() -> None:
+    says = " ".join(x.says for x in offered("a place avoided and asked for"))
+    assert "Do not avoid the calves, if it is a matter of taste" in says
+    assert "where there is an injury or pain, leave it as it is" in says
+
+
+def test_cautions_stand_and_the_wish_beside_them_is_offered() -> None:
+    brief = replace(LAMP, cautions=("heart",), positions=(Position.PRONE,))
+    outcome = plan(brief, CRAFT)
+    assert outcome.routine is None
+    assert outcome.loosen
+    assert {c.wish for x in outcome.loosen for c in x.changes} == {"positions"}
+
+
+def test_nothing_is_planned_or_offered_before_a_clinician_is_asked() -> None:
+    outcome = plan(replace(LAMP, cautions=("clot",), refrains=40), CRAFT)
+    assert outcome.routine is None
+    assert "clinician" in outcome.reasons[0]
+    assert outcome.loosen == ()
+
+
+def test_the_same_brief_gets_the_same_answer() -> None:
+    brief = CASES["two keeps, each ruled out for itself"]
+    again = loosenings(brief, CRAFT, lambda other: planned_quickly(other, CRAFT))
+    assert again == offered("two keeps, each ruled out for itself")
+
+
+def test_searches_are_counted() -> None:
+    """However much is asked for, no more than so many searches are made, though all fail."""
+    asked = []
+
+    def fails(brief: Brief) -> Routine | None:
+        asked.append(brief)
+        return None
+
+    assert loosenings(replace(LAMP, refrains=40, open_minutes=Fraction(9)), CRAFT, fails) == ()
+    assert 0 < len(asked) <= 39  # a failure counts 2: 12 + 8 + 5 + 4, and 10 to thin out all
+
+
+def test_costs_are_told_of_the_routine_that_was_found() -> None:
+    brief = CASES["too many returns"]
+    entry = next(x for x in offered("too many returns") if x.changes[0].wish == "refrains")
+    routine = planned_quickly(loosened(brief, entry), CRAFT)
+    assert routine is not None
+    ends = [0.0] + [
+        routine.start_seconds(row[-1]) + routine.seconds_of(row[-1]) for row in routine.refrains
+    ]
+    nexts = [routine.start_seconds(row[0]) for row in routine.refrains]
+    longest = max(b - a for a, b in zip(ends, [*nexts, routine.clock.total_seconds], strict=True))
+    assert f"the longest time without it is {round(longest)} seconds" in " ".join(entry.costs)
+
+
+# ---- how it is told ----------------------------------------------------------------------------
+
+OUTCOME = Outcome(
+    routine=None,
+    reasons=("This cannot be.",),
+    loosen=(
+        Loosening(
+            changes=(Change(wish="spare", to=None), Change(wish="level", to=3)),
+            sentences=("Use the thumb.", "Plan for a couple of level 3."),
+            costs=("Thumb: 1:20 of work in all.",),
+        ),
+    ),
+)
+
+
+def test_a_refusal_as_data_holds_every_change_with_its_key() -> None:
+    assert refusal_to_dict(OUTCOME) == {
+        "routine": None,
+        "reasons": ["This cannot be."],
+        "loosen": [
+            {
+                "changes": [{"wish": "spare", "to": None}, {"wish": "level", "to": 3}],
+                "says": "Use the thumb. And: Plan for a couple of level 3.",
+                "costs": ["Thumb: 1:20 of work in all."],
+            }
+        ],
+    }
+
+
+def test_a_refusal_is_printed_with_what_each_change_costs(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert say_why_not(OUTCOME, as_json=False) == 1
+    printed = capsys.readouterr().out
+    assert "No smaller step was found to be enough. With both changes" in printed
+    assert "Use the thumb. And: Plan for a couple of level 3." in printed
+    assert "Thumb: 1:20 of work in all." in printed
