@@ -44,9 +44,9 @@ class Effort:
     failures: int = 24
 
 
-QUICK = Effort(homes=1, failures=5)
-NORMAL = Effort(homes=3, rounds=8)
-BOUNDED = Effort(homes=3, rounds=8, is_whole=True)
+QUICK = Effort(homes=1, failures=4)
+NORMAL = Effort(homes=3, rounds=8, failures=12)
+BOUNDED = Effort(homes=3, rounds=8, is_whole=True, failures=12)
 THOROUGH = Effort(
     homes=3, rounds=16, is_whole=True, wider=(24, 200, 1000, 4000, 16000, 60000, 200000)
 )

@@ -15,6 +15,7 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rondel.planner import taste
 from rondel.planner.blocks import Block, Kind
@@ -273,7 +274,7 @@ class Solved:
         self.close_priced = relaxation.priced(relaxation.close_uses, at)
         self.arrival_priced = relaxation.priced(relaxation.arrival_uses, at)
         self.credits = relaxation.credits(at)
-        self._closing: dict[tuple[int, int, int], Floats] = {}
+        self._closing: dict[tuple[int, int, int, int], Floats] = {}
         count = len(self.table.end_blocks)
         self.ahead = np.full((self.net.count + 1, count), NEVER)
         self.steps: list[Floats] = [np.zeros(0)] * self.net.count
@@ -332,7 +333,7 @@ class Solved:
         if row.may_close:
             left = table.grounds.bars - row.bar
             undone = self.net.left_undone(row.node)
-            closing = self._close(left, row.node.mode, row.node.position)
+            closing = self._close(left, row)
             np.minimum(found, closing + undone, out=found)
 
     def closing_links(self, mode: int, position: int) -> Floats:
@@ -347,13 +348,19 @@ class Solved:
             entering = table.close_after_open
         return np.asarray(entering + table.close_history)
 
-    def _close(self, left: int, mode: int, position: int) -> Floats:
+    def _able_closes(self, left: int, row: Row) -> NDArray[np.bool_]:
+        """Return which closing passages of `left` bars may follow `row`."""
+        missing = self.net.missing(row.node)
+        able = (self.table.close_bars == left) & self.relaxation.close_in[row.node.position]
+        return np.asarray(able & (self.table.close_keeps == missing) if missing >= 0 else able)
+
+    def _close(self, left: int, row: Row) -> Floats:
         """Return the least cost of a closing passage of `left` bars, by ending."""
-        key = left, mode, position
+        mode, position = row.node.mode, row.node.position
+        key = left, mode, position, self.net.missing(row.node)
         if key not in self._closing:
-            table = self.table
-            able = (table.close_bars == left) & self.relaxation.close_in[position]
-            cost = self.closing_links(mode, position) + table.close_cost + self.close_priced
+            able = self._able_closes(left, row)
+            cost = self.closing_links(mode, position) + self.table.close_cost + self.close_priced
             least = cost[:, able].min(axis=1) if able.any() else np.full(len(cost), NEVER)
             self._closing[key] = least
         return self._closing[key]
@@ -417,7 +424,7 @@ class Solved:
         if row.may_close:
             left = table.grounds.bars - row.bar
             if (
-                self._close(left, node.mode, node.position)[ending] + self.net.left_undone(node)
+                self._close(left, row)[ending] + self.net.left_undone(node)
                 <= wanted
             ):
                 return relax.close_uses, self._closing_block(row, ending), -1, ending
@@ -433,8 +440,7 @@ class Solved:
 
     def _closing_block(self, row: Row, ending: int) -> int:
         table, node = self.table, row.node
-        able = table.close_bars == table.grounds.bars - row.bar
-        able &= self.relaxation.close_in[node.position]
+        able = self._able_closes(table.grounds.bars - row.bar, row)
         cost = self.closing_links(node.mode, node.position)[ending] + table.close_cost
         return int(np.argmin(np.where(able, cost + self.close_priced, NEVER)))
 

@@ -133,7 +133,11 @@ class Joins:
             keys[np.ix_(~leaves, ~is_peak)] = NEVER
         phases = self.growth.phases[some["row"]]
         if g.summit.is_longest:
-            room = np.where(phases != BEFORE, some["row_bars"] - some["run"], g.bars)
+            # No run elsewhere may be as long as the peak row. Before it, runs stay so short that
+            # a peak of middling length is enough.
+            share = 1 if self.net.is_wide else 2
+            row = np.where(phases != BEFORE, some["row_bars"], g.summit.most_bars // share)
+            room = row - some["run"]
             long = a.is_at_three[own][None, :] & (a.bars[own][None, :] >= room[:, None])
             keys[long] = NEVER
         if g.summit.is_brightest:

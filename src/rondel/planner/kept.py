@@ -31,7 +31,7 @@ def _lengths(wanted: Keep, frame: Frame, sides: int) -> tuple[int, ...]:
         # A whole number of phrases where there is one: what follows then falls on phrases.
         fitting = range(window[0], window[1] + 1)
         whole = tuple(b for b in fitting if b * sides % frame.step == 0)
-        return whole or (tuple(fitting) if frame.step <= 2 else (fitting[len(fitting) // 2],))
+        return whole if whole and frame.step > 2 else tuple(fitting)
     low, high = frame.ordinary
     step = frame.step
     found = [round(s * frame.scale / frame.bar_seconds / step) * step for s in _USUAL_SECONDS]

@@ -393,7 +393,17 @@ class Net:
         left = g.bars - bar
         if not g.closing[0] <= left <= g.closing[1] or node.returns < g.returns:
             return False
-        return node.opens == self.pieces and node.phase != BEFORE and self.may_leave(bar, node)
+        if node.opens < self.pieces or node.phase == BEFORE or not self.may_leave(bar, node):
+            return False
+        return self.missing(node) >= -1
+
+    def missing(self, node: Node) -> int:
+        """Return the one keep that the close must hold; -1 for none, -2 where it cannot."""
+        left = self.followed & ~node.keeps
+        if not left:
+            return -1
+        ends = {b.keep for b in self.table.closes if b.keep >= 0}
+        return next((keep for keep in sorted(ends) if left == 1 << keep), -2)
 
     def left_undone(self, node: Node) -> float:
         """Return what a plan costs that ends with the obligations of `node` and no more."""

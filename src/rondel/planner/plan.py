@@ -31,11 +31,15 @@ def plan(
     effort: Effort = NORMAL,
     home: Home = (),
     go_on: GoOn = lambda: True,
+    *,
+    loosen: bool = True,
 ) -> Outcome:
     """Return the best routine found for `brief`; or None with reasons and what to loosen.
 
     With `near`, the routine keeps as many bars of it as the brief and the rules allow. `home`
     is a refrain, as (technique, pressure, bars) of its passages, that should be the refrain.
+    `go_on` is asked between searches; where it answers False, the best plan so far is returned.
+    Without `loosen`, wishes that could be loosened are not looked for.
     BadInput where the brief names what the craft does not know.
     """
     require_known(brief, craft)
@@ -48,8 +52,11 @@ def plan(
     found = None if impossible else attempts.find(effort, go_on)
     if found is not None:
         return Outcome(routine=finished(found, craft, is_free=near is None))
-    loosen = loosenings(brief, craft, lambda other: planned_quickly(other, craft))
-    return Outcome(routine=None, reasons=impossible or (NOT_PROVEN,), loosen=loosen)
+    reasons = impossible or (NOT_PROVEN,)
+    if not loosen:
+        return Outcome(routine=None, reasons=reasons)
+    offers = loosenings(brief, craft, lambda other: planned_quickly(other, craft))
+    return Outcome(routine=None, reasons=reasons, loosen=offers)
 
 
 def may_be_planned(brief: Brief, craft: Craft) -> bool:

@@ -85,6 +85,7 @@ class Table:
         self.closes = [b for left in lefts for b in close_blocks(stock, left)]
         self.closes += [b for b in kept[Kind.CLOSE] if b.bars in lefts]
         self.close_bars = _of(self.closes, "bars")
+        self.close_keeps = _of(self.closes, "keep")
         self._link()
         self._price()
         most = grounds.summit.most_bars + max((b.bars for b in self.own), default=0)
