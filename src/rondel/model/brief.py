@@ -22,9 +22,19 @@ class Keep:
     pressure: int | None = None
 
 
+#: What stands wherever a title would, when nobody gave one.
+UNTITLED = "Untitled"
+
+
+def titled(title: str) -> str:
+    """Return `title`, or the word that stands for it where nothing of it can be seen."""
+    can_be_seen = any(letter.isprintable() and not letter.isspace() for letter in title)
+    return title if can_be_seen else UNTITLED
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Brief:
-    """A wish for a routine. None means: chosen by Rondel."""
+    """A wish for a routine. None means: chosen by Rondel. No title means `UNTITLED`."""
 
     title: str
     minutes: Fraction
@@ -46,6 +56,7 @@ class Brief:
     keep: tuple[Keep, ...] = ()
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "title", titled(self.title))
         checks = (
             (3 <= self.minutes <= 120, "minutes must be from 3 to 120"),
             (1 <= self.level <= 5, "level must be 1 to 5"),

@@ -7,7 +7,7 @@ from fractions import Fraction
 from functools import cached_property
 from itertools import groupby
 
-from rondel.model.brief import Brief
+from rondel.model.brief import Brief, titled
 from rondel.model.time import Clock, Tempo
 from rondel.model.words import DEEP, Intention, Layer, Position, Role, Side
 
@@ -91,7 +91,10 @@ class Music:
 
 @dataclass(frozen=True, kw_only=True)
 class Routine:
-    """The one object that plan, music, pictures, words and paper are all drawn from."""
+    """The one object that plan, music, pictures, words and paper are all drawn from.
+
+    No title means `UNTITLED`: page, cards, film, captions and files then all say the same.
+    """
 
     title: str
     seed: int
@@ -103,6 +106,9 @@ class Routine:
     proof: Proof = Proof()
     music: Music = Music()
     brief: Brief | None = None
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "title", titled(self.title))
 
     @cached_property
     def clock(self) -> Clock:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from fractions import Fraction
 
-from rondel.model.brief import Brief, Keep
+from rondel.model.brief import UNTITLED, Brief, Keep
 from rondel.model.codec.fields import Fields
 from rondel.model.words import Contact, Intention, NamesShown, Position, Side
 
@@ -18,7 +18,7 @@ def brief_from_dict(data: object, *, at: str = "brief.toml") -> Brief:
     f = Fields(data, at=at)
     brief = f.build(
         lambda: Brief(
-            title=f.text("title", "Untitled"),
+            title=f.text("title", UNTITLED),
             minutes=f.number("minutes", low=3, high=120),
             intention=f.choice("intention", Intention),
             level=f.whole("level", 1, low=1, high=5),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from itertools import pairwise
 
-from rondel.model.brief import Brief
+from rondel.model.brief import UNTITLED, Brief
 from rondel.model.codec.brief import brief_from_dict, brief_to_dict, number_to_json
 from rondel.model.codec.fields import Fields
 from rondel.model.routine import Cue, Music, Passage, Proof, Routine
@@ -88,7 +88,7 @@ def routine_from_dict(data: object, *, at: str = "routine.json") -> Routine:
     carried = f.raw("brief")
     routine = f.build(
         lambda: Routine(
-            title=f.text("title", "Untitled"),
+            title=f.text("title", UNTITLED),
             seed=f.whole("seed", 1, low=0),
             beats_per_bar=f.whole("beats_per_bar", 4, low=1, high=MOST_BEATS_A_BAR),
             tempo=tuple(_tempo(t) for t in f.tables("tempo")),
