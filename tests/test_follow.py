@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 from html.parser import HTMLParser
@@ -18,7 +19,7 @@ from rondel.adapters.follow_files import follow_template
 from rondel.app.make_follow import make_follow
 from rondel.app.ports.voice import Speech
 from rondel.documents.follow import light_path
-from rondel.drawing.page import draw_page
+from rondel.drawing.page import PageDrawing, draw_page, draw_slip
 from rondel.model.routine import Routine
 from rondel.model.safety import safety_sentences
 
@@ -69,11 +70,19 @@ def test_nothing_is_asked_of_a_network() -> None:
     assert set(addresses) == {"#page", "../session.mp4", "../session.m4a"}
 
 
-def test_consent_and_cautions_stand_open_on_the_page() -> None:
+def test_consent_is_read_at_once_and_every_caution_is_one_click_away() -> None:
     routine, text = made()
-    assert re.search(r'<details id="before"[^>]* open>', text)
-    for sentence in safety_sentences(routine.brief, CRAFT):
-        assert sentence.replace("'", "&#x27;") in text
+    fold = re.search(
+        r'<details id="before" class="before">\s*<summary>(.*?)</summary>(.*?)</details>',
+        text,
+        re.S,
+    )
+    assert fold
+    assert text.index(fold[0]) < text.index("<video")
+    consent, *cautions = (s.replace("'", "&#x27;") for s in safety_sentences(routine.brief, CRAFT))
+    assert consent in fold[1]
+    assert re.findall(r"<li>(.*?)</li>", fold[2]) == cautions
+    assert len(cautions) >= 5
 
 
 def test_what_the_cautions_of_the_brief_say_stands_right_after_consent() -> None:
@@ -109,9 +118,10 @@ def test_every_passage_stands_in_the_list_with_its_side_and_pressure() -> None:
             assert f">{CRAFT.technique(passage.technique).plain}<" in text
 
 
-def test_the_light_goes_where_the_page_says() -> None:
+@pytest.mark.parametrize("draw", [draw_page, draw_slip])
+def test_the_light_goes_where_the_page_says(draw: Callable[..., PageDrawing]) -> None:
     routine, _ = made()
-    page = draw_page(routine, CRAFT)
+    page = draw(routine, CRAFT)
     path = light_path(page)
     for start, end in zip(path[::2], path[1::2], strict=True):
         for share in (0.0, 0.31, 0.97):
@@ -121,6 +131,19 @@ def test_the_light_goes_where_the_page_says() -> None:
             assert y == pytest.approx(start[2], abs=0.01)
     assert path[0][0] == 0
     assert path[-1][0] == pytest.approx(routine.clock.total_seconds)
+
+
+def test_the_page_for_narrow_screens_has_its_own_light_and_a_tap_for_every_passage() -> None:
+    routine, text = made()
+    data = data_of(text)
+    for key, draw in (("light", draw_page), ("slip_light", draw_slip)):
+        told = [[round(v, 3) for v in point] for point in light_path(draw(routine, CRAFT))]
+        assert data[key] == told
+    for name in ("taps", "slip-taps"):
+        taps = re.search(rf'<g id="{name}" class="taps">(.*?)</g>', text, re.S)
+        assert taps
+        found = {int(n) for n in re.findall(r'data-n="(\d+)"', taps[1])}
+        assert found == set(range(len(routine.line)))
 
 
 def test_the_data_names_every_start_of_the_refrain() -> None:

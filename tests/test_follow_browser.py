@@ -22,7 +22,7 @@ from rondel.app.make_follow import make_follow
 from rondel.app.progress import Silent
 from rondel.app.speak_cues import speak_cues
 from rondel.cues.wording import word_cues
-from rondel.drawing.page import draw_page
+from rondel.drawing.page import draw_page, draw_slip
 from rondel.model.routine import Routine
 
 pytestmark = pytest.mark.skipif(
@@ -117,6 +117,8 @@ def test_while_it_plays_the_light_keeps_up(tab: Tab, session: tuple[Routine, str
     routine, _ = session
     page = draw_page(routine, builtin_craft())
     seek(tab, 20)
+    tab.run("document.querySelector('#before > summary').click()")
+    assert tab.run("document.getElementById('before').open") is True
     tab.run("document.getElementById('hear').click()")
     tab.wait_for(f"{NOW} > 21")
     script = (
@@ -193,8 +195,7 @@ def test_it_works_by_keyboard_alone(tab: Tab, session: tuple[Routine, str]) -> N
     for _ in range(12):
         tab.press("Tab")
         reached.append(tab.run("document.activeElement.id || document.activeElement.tagName"))
-    assert "sheet" in reached
-    assert "BUTTON" in reached
+    assert reached.count("BUTTON") >= 5  # passages, in the list of the page in words
 
 
 def test_captions_are_shown_while_words_are_spoken(tab: Tab, session: tuple[Routine, str]) -> None:
@@ -234,6 +235,71 @@ def test_nothing_is_cut_at_the_side_and_targets_are_large_enough(
     )
     for one, after in pairwise(rows):
         assert after[0] >= one[1] - 0.5
+
+
+#: Every element that scrolls by itself, on either way.
+SCROLLERS = """[...document.querySelectorAll('*')].filter(e => {
+  const style = getComputedStyle(e);
+  return e.offsetParent && ((/auto|scroll/.test(style.overflowY) && e.scrollHeight > e.clientHeight)
+    || (/auto|scroll/.test(style.overflowX) && e.scrollWidth > e.clientWidth)) })
+  .map(e => e.id || e.className)"""
+
+
+@pytest.mark.parametrize(
+    ("width", "height"), [(320, 640), (390, 844), (768, 1024), (1280, 720), (1280, 900)]
+)
+def test_only_the_window_scrolls_and_the_film_comes_first(
+    tab: Tab, session: tuple[Routine, str], width: int, height: int
+) -> None:
+    tab.open(session[1], width=width, height=height)
+    tab.wait_for("document.getElementById('media').readyState >= 1")
+    assert tab.run(SCROLLERS) == []
+    # Consent is read in full, and the film begins in the upper two fifths of the window.
+    consent = "document.querySelector('#before > summary').getBoundingClientRect()"
+    assert tab.run(f"{consent}.bottom - {consent}.top") >= 40
+    assert tab.run("document.getElementById('media').getBoundingClientRect().top") < 0.4 * height
+    shown = [name for name in ("light", "slip-light") if tab.run(f"{seen(name)} > 0")]
+    assert shown == ["slip-light" if width <= 704 else "light"]
+
+
+def seen(name: str) -> str:
+    return f"document.getElementById('{name}').getClientRects().length"
+
+
+def test_names_on_a_telephone_are_large_enough_to_read(
+    tab: Tab, session: tuple[Routine, str]
+) -> None:
+    tab.open(session[1], width=390, height=844)
+    heights = tab.run(
+        "[...document.querySelectorAll('.slip .passages text')].map(t => "
+        "parseFloat(t.getAttribute('font-size')) * t.getScreenCTM().d)"
+    )
+    assert len(heights) >= 5
+    assert min(heights) >= 10  # pixels; the name itself stands at more than 12
+    assert max(heights) >= 12
+
+
+def test_on_a_telephone_the_light_keeps_up_and_never_takes_the_film_away(
+    tab: Tab, session: tuple[Routine, str]
+) -> None:
+    routine, _ = session
+    tab.open(session[1], width=390, height=844)
+    tab.wait_for("document.getElementById('media').readyState >= 1")
+    slip = draw_slip(routine, builtin_craft())
+    total = float(routine.clock.total_seconds)
+    seek(tab, round(total * 0.6, 2))
+    matrix = LIGHT.replace("light", "slip-light")
+    second, x, y = tab.run(f"[{NOW}, {matrix}.e, {matrix}.f]")
+    assert (x, y) == pytest.approx(slip.point_at(second), abs=0.05)
+    assert tab.run("window.scrollY") == 0
+    # Who has gone on to the drawing is taken along.
+    tab.run("document.getElementById('sheet').scrollIntoView()")
+    tab.run("new Promise(done => setTimeout(done, 1100))")
+    seek(tab, total - 1)
+    tab.wait_for(
+        "(box => box.top > 100 && box.bottom < 844)"
+        "(document.getElementById('slip-light').getBoundingClientRect())"
+    )
 
 
 def test_with_reduced_motion_the_light_goes_in_whole_seconds(

@@ -13,7 +13,7 @@ import pytest
 import page_samples as samples
 from page_reading import collisions, font, read, strays
 from rondel.adapters.craft_files import builtin_craft
-from rondel.drawing.page import draw_page
+from rondel.drawing.page import draw_page, draw_slip
 from rondel.drawing.page_measure import A4, LETTER
 from rondel.model.routine import Music, Passage, Routine
 from rondel.model.time import Tempo
@@ -72,6 +72,23 @@ def test_nothing_meets_on_a_good_routine(sample: Callable[[], Routine], paper: o
         assert len(drawn.boxes) > 30
         assert collisions(drawn) == []
         assert strays(drawn, MARGIN) == []
+
+
+@pytest.mark.parametrize("sample", [samples.lamplight, samples.long_evening, samples.layered])
+def test_nothing_meets_on_the_slip_for_narrow_screens(sample: Callable[[], Routine]) -> None:
+    slip = draw_slip(sample(), samples.CRAFT)
+    drawn = read(slip.svg)
+    assert len(drawn.boxes) > 30
+    assert collisions(drawn) == []
+    assert strays(drawn, MARGIN) == []
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+def test_nothing_meets_on_a_slip_however_the_names_crowd(seed: int) -> None:
+    slip = draw_slip(scattered(seed, 12, NamesShown.PLAIN), builtin_craft())
+    drawn = read(slip.svg)
+    assert collisions(drawn) == []
+    assert strays(drawn, MARGIN) == []
 
 
 @pytest.mark.parametrize("names", list(NamesShown))

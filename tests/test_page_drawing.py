@@ -11,7 +11,7 @@ import pytest
 
 import page_samples as samples
 from page_reading import path_points
-from rondel.drawing.page import PageDrawing, draw_map, draw_page
+from rondel.drawing.page import PageDrawing, draw_map, draw_page, draw_slip
 from rondel.drawing.page_measure import A4, LETTER
 from rondel.drawing.page_words import length_in_words, number_in_words
 from rondel.model.brief import Brief
@@ -89,6 +89,18 @@ def test_a_long_form_has_two_minutes_on_a_line() -> None:
     lines = draw_page(samples.long_evening(), samples.CRAFT).lines
     assert lines[0].end == 120
     assert lines[-1].end == pytest.approx(samples.long_evening().clock.total_seconds)
+
+
+def test_a_slip_has_half_a_minute_on_a_line_and_says_the_same(page: PageDrawing) -> None:
+    slip = draw_slip(samples.lamplight(), samples.CRAFT)
+    assert {round(n.end - n.start) for n in slip.lines} == {30}
+    assert slip.width < page.width / 2
+    assert slip.sheets == ()
+    assert slip.seconds == page.seconds
+    told = re.compile(r"<desc[^>]*>(.*?)</desc>", re.S)
+    assert told.findall(slip.svg) == told.findall(page.svg)
+    ids = [re.findall(r'\bid="([^"]+)"', svg) for svg in (page.svg, slip.svg)]
+    assert ids[1] == [f"slip-{id}" for id in ids[0]]
 
 
 def test_a_remainder_of_seconds_gets_no_line_of_its_own() -> None:

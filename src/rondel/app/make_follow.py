@@ -8,8 +8,8 @@ from pathlib import Path
 from rondel.app.ports.follow_parts import FollowParts
 from rondel.app.ports.text_files import WriteText
 from rondel.app.ports.voice import Speech
-from rondel.documents.follow import follow_page
-from rondel.drawing.page import draw_page
+from rondel.documents.follow import Pages, follow_page
+from rondel.drawing.page import draw_page, draw_slip
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 
@@ -32,7 +32,7 @@ def make_follow(
     write_text: WriteText,
 ) -> FollowReport:
     """Write follow/index.html into the session folder `out`."""
-    page = draw_page(routine, craft)
-    text = follow_page(routine, craft, page, speech, parts())
+    pages = Pages(wide=draw_page(routine, craft), slip=draw_slip(routine, craft))
+    text = follow_page(routine, craft, pages, speech, parts())
     write_text(out / FOLLOW, text)
     return FollowReport(bytes=len(text.encode("utf-8")))

@@ -2,6 +2,7 @@
 
 One HTML file that needs nothing from a network and opens from disk beside the session's media.
 Where time goes in the session is where the light goes on the page; there is no other ruler.
+It holds the page twice, for a wide and for a narrow screen, and shows the one that fits.
 """
 
 from __future__ import annotations
@@ -57,6 +58,14 @@ class Page(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Pages:
+    """The page as drawn for a wide screen, and the slip for a narrow one."""
+
+    wide: Page
+    slip: Page
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FollowTemplate:
     """The parts that are the same for every routine: page, style, script, font faces."""
 
@@ -67,22 +76,27 @@ class FollowTemplate:
 
 
 def follow_page(
-    routine: Routine, craft: Craft, page: Page, speech: Talk, template: FollowTemplate
+    routine: Routine, craft: Craft, pages: Pages, speech: Talk, template: FollowTemplate
 ) -> str:
     """Return index.html, to stand in a folder beside session.mp4, session.m4a and page.svg."""
-    view = _view(page)
+    consent, *cautions = safety_sentences(routine.brief, craft)
+    wide, slip = (_drawn(routine, page) for page in (pages.wide, pages.slip))
     slots = {
         "title": html.escape(routine.title),
         "subtitle": html.escape(_subtitle(routine)),
         "fonts": template.fonts,
         "style": template.style,
         "script": template.script,
-        "safety": _items(safety_sentences(routine.brief, craft)),
-        "page": _inline(page.svg, view),
-        "taps": _taps(routine, page),
-        "view": view,
+        "consent": html.escape(consent),
+        "cautions": _items(cautions),
+        "page": wide.svg,
+        "taps": wide.taps,
+        "view": wide.view,
+        "slip": slip.svg,
+        "slip_taps": slip.taps,
+        "slip_view": slip.view,
         "passages": _passage_list(routine, craft),
-        "data": _as_script(_data(routine, craft, page, caption_spans(routine, speech))),
+        "data": _as_script(_data(routine, craft, pages, caption_spans(routine, speech))),
     }
     return re.sub(r"\{\{(\w+)\}\}", lambda found: slots[found[1]], template.page)
 
@@ -109,7 +123,21 @@ def _items(sentences: Sequence[str]) -> str:
     return "\n".join(f"<li>{html.escape(s)}</li>" for s in sentences)
 
 
-# ------------------------------------------------------------------ the drawing, inline
+# ------------------------------------------------------------------ the drawings, inline
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Drawn:
+    """A drawing as it stands in the page, the part of it that is shown, and where to tap."""
+
+    svg: str
+    view: str
+    taps: str
+
+
+def _drawn(routine: Routine, page: Page) -> _Drawn:
+    view = _view(page)
+    return _Drawn(svg=_inline(page.svg, view), view=view, taps=_taps(routine, page))
+
+
 def _view(page: Page) -> str:
     """Return the part of the drawing that is shown: without its margins and its title.
 
@@ -199,17 +227,22 @@ def _on_top(routine: Routine, passage: Passage, craft: Craft) -> str:
 
 # ------------------------------------------------------------------ what the script needs
 def _data(
-    routine: Routine, craft: Craft, page: Page, captions: Sequence[Caption]
+    routine: Routine, craft: Craft, pages: Pages, captions: Sequence[Caption]
 ) -> dict[str, object]:
     return {
         "seconds": round(float(routine.clock.total_seconds), 3),
-        "light": [[round(v, 3) for v in point] for point in light_path(page)],
+        "light": _light(pages.wide),
+        "slip_light": _light(pages.slip),
         "passages": [_passage_data(routine, p, craft) for p in routine.line],
         "refrains": [round(float(routine.start_seconds(r[0])), 3) for r in routine.refrains],
         "captions": [
             [round(c.start_seconds, 3), round(c.end_seconds, 3), c.text] for c in captions
         ],
     }
+
+
+def _light(page: Page) -> list[list[float]]:
+    return [[round(v, 3) for v in point] for point in light_path(page)]
 
 
 def _passage_data(routine: Routine, passage: Passage, craft: Craft) -> dict[str, object]:

@@ -1,12 +1,13 @@
 """The page: the whole routine as lines of strokes, for screens and for paper.
 
 `draw_page` gives one tall drawing for screens and the same cut into sheets of paper;
+`draw_slip` gives the tall drawing alone, narrow enough for a screen held in the hand;
 `draw_map` gives the routine without words in a small box. The same routine gives the same bytes.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rondel.drawing import ink, page_key, page_labels
 from rondel.drawing.lettering import Face
@@ -21,6 +22,7 @@ from rondel.drawing.page_measure import (
     MARGIN_RIGHT,
     MARGIN_TOP,
     PAGE,
+    SLIP_WIDTH,
     Paper,
 )
 from rondel.drawing.page_svg import document
@@ -35,8 +37,8 @@ class PageDrawing:
     """A drawn routine.
 
     `svg` is one continuous drawing of `width` × `height` points (its viewBox starts at 0 0);
-    `sheets` are the same lines as one drawing a sheet of paper (none for a map). `lines` are the
-    lines of `svg`, and `seconds` is how long the routine lasts.
+    `sheets` are the same lines as one drawing a sheet of paper (none for a slip or a map).
+    `lines` are the lines of `svg`, and `seconds` is how long the routine lasts.
     """
 
     svg: str
@@ -59,21 +61,35 @@ Spans = tuple[tuple[float, float], ...]
 
 def draw_page(routine: Routine, craft: Craft, paper: Paper = A4) -> PageDrawing:
     """Return the page of `routine`, with sheets of the size of `paper`."""
+    plan = _planned(routine, craft, paper)
+    return replace(plan.drawing(), sheets=plan.sheets())
+
+
+def draw_slip(routine: Routine, craft: Craft) -> PageDrawing:
+    """Return the page of `routine` for a narrow screen, half a minute a line, without sheets.
+
+    Its ids begin with `slip-`, so that it may stand in one document with the page.
+    """
+    paper = Paper(name="slip", width=SLIP_WIDTH, height=0.0)
+    return _planned(routine, craft, paper, prefix="slip-").drawing()
+
+
+def _planned(routine: Routine, craft: Craft, paper: Paper, *, prefix: str = "") -> _Plan:
+    """Return what the page needs, its names set."""
     right = paper.width - MARGIN_RIGHT
     total = routine.clock.total_seconds
     names = sum(_label(n, craft, 0.0).width for n in names_on_page(routine, craft))
     spans = line_spans(total, seconds_per_line(total, names, right - LINES_LEFT))
     labels = _placed_names(routine, craft, spans, right)
     extra = [_rows_above(labels.get(i, ())) for i in range(len(spans))]
-    plan = _Plan(routine=routine, craft=craft, paper=paper, spans=spans, labels=labels, extra=extra)
-    height, svg, lines = plan.continuous()
-    return PageDrawing(
-        svg=svg,
-        width=paper.width,
-        height=height,
-        lines=lines,
-        seconds=total,
-        sheets=plan.sheets(),
+    return _Plan(
+        routine=routine,
+        craft=craft,
+        paper=paper,
+        spans=spans,
+        labels=labels,
+        extra=extra,
+        prefix=prefix,
     )
 
 
@@ -117,13 +133,14 @@ class _Plan:
     spans: Spans
     labels: dict[int, tuple[Placed, ...]]
     extra: list[float]
+    prefix: str = ""  # of every id
 
     @property
     def right(self) -> float:
         return self.paper.width - MARGIN_RIGHT
 
-    def continuous(self) -> tuple[float, str, tuple[Line, ...]]:
-        """Return height, drawing and lines of the tall page."""
+    def drawing(self) -> PageDrawing:
+        """Return the tall page, without sheets."""
         head = page_key.head(self.routine, self.craft, top=MARGIN_TOP, right=self.right)
         baselines = self._baselines(
             range(len(self.spans)), MARGIN_TOP + head.height, PAGE.pitch + 2
@@ -134,7 +151,13 @@ class _Plan:
         height = foot_top + foot.height + MARGIN_BOTTOM
         body = self._body(lines, may_touch=True)
         inside = f"{head.svg}\n{body}\n{foot.svg}"
-        return height, self._document(inside, height, ground=ink.PAPER), lines
+        return PageDrawing(
+            svg=self._document(inside, height, ground=ink.PAPER),
+            width=self.paper.width,
+            height=height,
+            lines=lines,
+            seconds=self.routine.clock.total_seconds,
+        )
 
     def sheets(self) -> tuple[str, ...]:
         """Return one drawing a sheet; the foot stands on every sheet."""
@@ -188,6 +211,7 @@ class _Plan:
             measure=PAGE,
             labels=self.labels,
             may_touch=may_touch,
+            prefix=self.prefix,
         ).svg()
 
     def _document(
@@ -199,7 +223,7 @@ class _Plan:
             height=height,
             title=f"{self.routine.title}{note}",
             desc=page_told(self.routine, self.craft),
-            name="page",
+            name=f"{self.prefix}page",
             paper=ground,
         )
 

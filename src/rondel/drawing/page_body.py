@@ -33,6 +33,7 @@ class Body:
     labels: dict[int, tuple[Placed, ...]]
     may_touch: bool = False  # screens: each passage gets an unseen area to point at
     has_times: bool = True
+    prefix: str = ""  # of the id of every passage
 
     def svg(self) -> str:
         """Return the lines as SVG groups, back to front."""
@@ -184,7 +185,7 @@ def _passages(body: Body) -> Iterator[str]:
         if not inside:
             continue
         named = attributes(
-            id=passage.id,
+            id=f"{body.prefix}{passage.id}",
             class_=f"passage {passage.role} {passage.side}",
             data_start=f"{body.routine.start_seconds(passage):.3f}",
             data_end=f"{body.routine.end_seconds(passage):.3f}",

@@ -107,9 +107,12 @@ def _key_items(routine: Routine, craft: Craft) -> list[KeyItem]:
 
 
 def _flowed(items: list[KeyItem], top: float, right: float) -> Block:
-    """Return the key's items set one after another, broken into rows where they would not fit."""
+    """Return the key's items set one after another, broken into rows where they would not fit.
+
+    Words alone that are wider than a row are broken too.
+    """
     parts, x, y = [], LINES_LEFT, top + 9
-    for sample, text in items:
+    for sample, text in _broken(items, right - LINES_LEFT):
         width = width_of(text, Face.REGULAR, KEY_SIZE)
         needs = width + (SAMPLE_POINTS + 4 if sample else 0)
         if x > LINES_LEFT and x + needs > right:
@@ -120,6 +123,21 @@ def _flowed(items: list[KeyItem], top: float, right: float) -> Block:
         parts.append(words(text, x=x, y=y, face=Face.REGULAR, size=KEY_SIZE, fill=ink.NOTES))
         x += width + 10
     return Block(svg='<g class="key">\n' + "\n".join(parts) + "\n</g>", height=y - top + 8)
+
+
+def _broken(items: list[KeyItem], room: float) -> list[KeyItem]:
+    """Return `items` with words alone that are wider than `room` broken between their parts."""
+    found: list[KeyItem] = []
+    for sample, text in items:
+        row = ""
+        for part in text.split(" · "):
+            longer = f"{row} · {part}" if row else part
+            if row and sample is None and width_of(longer, Face.REGULAR, KEY_SIZE) > room:
+                found.append((sample, row))
+                longer = part
+            row = longer
+        found.append((sample, row))
+    return found
 
 
 def _sample(sample: Shape | str, x: float, y: float) -> str:

@@ -1,6 +1,7 @@
 """The lines of a page: which seconds stand on which line, and where.
 
-A line is one minute of the routine, or two or more where a long form would not stay legible.
+A line is one minute of the routine, two or more where a long form would not stay legible, and
+half of one on a narrow page.
 """
 
 from __future__ import annotations
@@ -10,6 +11,9 @@ from dataclasses import dataclass
 
 #: Up to here, in minutes, a line is one minute; beyond, two where the names leave room.
 ONE_MINUTE_LINES_UNTIL = 30.0
+
+#: A line shorter than this, in points, is half a minute: a minute's names would crowd on it.
+NARROW_LINE_POINTS = 300.0
 
 #: A remainder up to here, in seconds, does not get a line of its own: the last line holds it.
 REMAINDER_SECONDS = 6.0
@@ -47,6 +51,8 @@ def seconds_per_line(total_seconds: float, names_points: float, line_points: flo
     `names_points` is how much room all names need side by side, `line_points` what a line has: a
     long form whose names would crowd on lines of two minutes keeps lines of one.
     """
+    if line_points < NARROW_LINE_POINTS:
+        return 30.0
     if total_seconds <= ONE_MINUTE_LINES_UNTIL * 60 + REMAINDER_SECONDS:
         return 60.0
     crowding = names_points / (line_points * total_seconds / 120.0)

@@ -4,8 +4,10 @@
   const get = (id) => document.getElementById(id);
   const media = get("media");
   const still = window.matchMedia("(prefers-reduced-motion: reduce)");
-  const { passages, refrains, captions, light, seconds: total } = routine;
+  const { passages, refrains, captions, seconds: total } = routine;
   const CLOSE_BEHIND = 2; // so soon after a refrain began, "back" means the one before it
+  const HANDS_OFF = 8000; // after scrolling by hand the page is left alone so long, in milliseconds
+  const SETTLES = 1000; // a gliding scroll is given so long to arrive, in milliseconds
   let wished = null; // a second to go to, as soon as the session can
   let shownPassage = -1;
   let shownCaption = null;
@@ -45,7 +47,7 @@
   const refrainAfter = (second) => refrains.find((r) => r > second + 0.05);
 
   // ---------------------------------------------------------------- the light
-  const pointAt = (second) => {
+  const pointAt = (light, second) => {
     // Ends of lines share a second: the light goes to the line that begins there.
     let at = lastAtOrBefore(light, second, (p) => p[0]);
     if (at % 2 === 1 && at < light.length - 1) at += 1;
@@ -55,36 +57,34 @@
     const share = s1 > s0 ? (second - s0) / (s1 - s0) : 0;
     return [x0 + (x1 - x0) * share, y0 + (y1 - y0) * share];
   };
-  const spot = get("light");
+  // The page is drawn twice; a style sheet shows the drawing that fits the window.
+  const drawings = [[get("light"), routine.light], [get("slip-light"), routine.slip_light]];
   const moveLight = (second) => {
     const shown = still.matches ? Math.floor(second) : second;
-    const [x, y] = pointAt(shown);
-    spot.setAttribute("transform", `translate(${x.toFixed(2)} ${y.toFixed(2)})`);
+    for (const [spot, light] of drawings) {
+      const [x, y] = pointAt(light, shown);
+      spot.setAttribute("transform", `translate(${x.toFixed(2)} ${y.toFixed(2)})`);
+    }
   };
 
-  const scroller = () => {
-    const sheet = get("sheet");
-    const scrolls = sheet.scrollHeight > sheet.clientHeight + 2 || sheet.scrollWidth > sheet.clientWidth + 2;
-    return scrolls && getComputedStyle(sheet).overflowY !== "visible" ? sheet : get("page");
-  };
+  // The window goes along with the light, but only for who is looking at the drawing: never away
+  // from the film or the words.
   const keepInSight = () => {
     if (performance.now() < handsOffUntil) return;
-    const box = scroller();
-    const frame = box.getBoundingClientRect();
+    const head = document.querySelector(".head");
+    const top = getComputedStyle(head).position === "sticky" ? head.getBoundingClientRect().bottom : 0;
+    const height = window.innerHeight - top;
+    const sheet = get("sheet").getBoundingClientRect();
+    const seen = Math.min(sheet.bottom, window.innerHeight) - Math.max(sheet.top, top);
+    if (seen < height / 2) return;
+    const spot = drawings.map(([found]) => found).find((found) => found.getClientRects().length);
     const dot = spot.getBoundingClientRect();
-    const by = { left: 0, top: 0 };
-    if (dot.top < frame.top + 40 || dot.bottom > frame.bottom - 60) {
-      by.top = dot.top - frame.top - frame.height / 3;
-    }
-    if (dot.left < frame.left + 20 || dot.right > frame.right - 40) {
-      by.left = dot.left - frame.left - frame.width / 5;
-    }
-    if (by.top || by.left) box.scrollBy({ ...by, behavior: still.matches ? "auto" : "smooth" });
+    if (dot.top >= top + 40 && dot.bottom <= window.innerHeight - 60) return;
+    handsOffUntil = performance.now() + SETTLES;
+    window.scrollBy({ top: dot.top - top - height / 3, behavior: still.matches ? "auto" : "smooth" });
   };
-  for (const box of [get("sheet"), get("page")]) {
-    for (const kind of ["wheel", "touchmove", "pointerdown"]) {
-      box.addEventListener(kind, () => { handsOffUntil = performance.now() + 8000; }, { passive: true });
-    }
+  for (const kind of ["wheel", "touchmove", "pointerdown"]) {
+    window.addEventListener(kind, () => { handsOffUntil = performance.now() + HANDS_OFF; }, { passive: true });
   }
 
   // ---------------------------------------------------------------- words
@@ -104,7 +104,7 @@
     if (place.textContent !== text) place.textContent = text;
   };
   const list = [...get("passages").querySelectorAll("button")];
-  const taps = [...get("taps").children];
+  const taps = [...document.querySelectorAll(".taps > rect")];
 
   const showPassage = (n) => {
     const p = passages[n];
