@@ -53,6 +53,7 @@ class Actions:
         self.touched = _bits(blocks, "touched")
         self.wide = _bits(blocks, "wide")
         self.small = _bits(blocks, "small")
+        self.small[: self.own_count][table.unprepared] = 0  # part of their cost already
         is_counted = (self.kind == Kind.WORK) | self.is_peak
         self.counted = np.where(is_counted, self.bars, 0)
         self.main = np.where(is_counted, _of(blocks, "main"), -1)

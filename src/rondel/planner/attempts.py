@@ -187,6 +187,7 @@ class Attempts:
         if not self.rows:
             return None
         self.best: tuple[float, Placed, Contest] | None = None
+        self._weighed: list[Setting] = []
         settings = self._first(effort)
         if self.best is None:
             return None
@@ -201,6 +202,11 @@ class Attempts:
             frame=contest.frame,
             refrain=contest.refrain,
         )
+
+    def standing(self) -> tuple[float, float | None]:
+        """Return the cost of the best plan so far, and the bound, once all homes are weighed."""
+        assert self.best is not None
+        return self.best[0], self._bound(self._weighed) if self._weighed else None
 
     # ---- the first plan ------------------------------------------------------------------------
 
@@ -327,6 +333,7 @@ class Attempts:
             if contest is not None and contest is not leader:
                 contest.refine()
                 contest.sharpen(self.best[0], 0, leader.solved.at)
+        self._weighed = settings
         for width in effort.wider:
             for setting in self._ordered(settings):
                 contest = self._contest(setting)

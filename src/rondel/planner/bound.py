@@ -30,21 +30,25 @@ _WORKED = (Kind.WORK, Kind.PEAK)
 
 @dataclass(frozen=True)
 class Multipliers:
-    """The price of one use of each technique and of one block on each region, and of each bar that
-    is short on the main regions: all of them together (first), and each one."""
+    """The price of one use of each technique and of one block on each region, of each bar that is
+    short on the main regions (all of them together first, then each one), and of deep work that
+    is not warmed, by region."""
 
     techniques: Floats
     regions: Floats
     shortages: Floats
+    warmth: Floats
 
 
 @dataclass(frozen=True)
 class Uses:
-    """How often a way through the network uses each technique and region, and its shortages."""
+    """How often a way through the network uses each technique and region, its shortages, and the
+    warmth that it lacks at its peak (less what other regions have), by region."""
 
     techniques: Floats
     regions: Floats
     shortages: Floats
+    warmth: Floats
 
 
 class Repeats:
@@ -104,6 +108,7 @@ class Group:
     rows: Ints
     places: Ints
     peaks: Floats | None
+    is_before: NDArray[np.bool_]  # the peak is still to come
 
 
 class Relaxation:
@@ -155,7 +160,20 @@ class Relaxation:
                 if block.main >= 0:
                     shortages[i, 0] -= block.bars
                     shortages[i, 1 + block.main] -= block.bars
-        return Uses(techniques, regions, shortages)
+        return Uses(techniques, regions, shortages, self._warmth(blocks))
+
+    def _warmth(self, blocks: list[Block]) -> Floats:
+        """Return how much of the warming that deep work needs each block gives or, at the peak,
+        asks for (1 in all). Shape (blocks, regions that may be worked deep)."""
+        g = self.table.grounds
+        warmth = np.zeros((len(blocks), max(1, len(g.slots))))
+        for i, block in enumerate(blocks):
+            for region, bars in block.warmed:
+                if region in g.slots and block.kind is not Kind.PEAK:
+                    warmth[i, g.slots[region]] -= min(1.0, bars / g.warm_need)
+            if block.kind is Kind.PEAK and block.deep_region >= 0:
+                warmth[i, g.slots[block.deep_region]] = 1.0
+        return warmth
 
     def _by_position(self) -> None:
         """Take the blocks and links of each position apart."""
@@ -224,6 +242,7 @@ class Relaxation:
                         rows=np.array(some),
                         places=places,
                         peaks=peaks if has_peaks else None,
+                        is_before=np.array([row.node.phase == BEFORE for row in rows]),
                     )
                 )
         return groups
@@ -237,6 +256,7 @@ class Relaxation:
             techniques=np.zeros(len(material.techniques)),
             regions=np.zeros(len(material.region_ids)),
             shortages=np.full(1 + len(material.mains), 0.15 * self.most_shortage),
+            warmth=np.zeros(max(1, len(self.table.grounds.slots))),
         )
 
     def credits(self, at: Multipliers) -> Credits:
@@ -271,9 +291,11 @@ class Solved:
         self.relaxation, self.at = relaxation, at
         self.net, self.table = relaxation.net, relaxation.table
         self.own_priced = relaxation.priced(relaxation.own_uses, at)
+        self.own_warmth = relaxation.own_uses.warmth @ at.warmth
         self.close_priced = relaxation.priced(relaxation.close_uses, at)
         self.arrival_priced = relaxation.priced(relaxation.arrival_uses, at)
         self.credits = relaxation.credits(at)
+        self._is_warm = bool(self.at.warmth.any())
         self._closing: dict[tuple[int, int, int, int], Floats] = {}
         count = len(self.table.end_blocks)
         self.ahead = np.full((self.net.count + 1, count), NEVER)
@@ -296,6 +318,8 @@ class Solved:
             cost += table.own_cost[own, group.tick] + self.own_priced[own]
             if group.peaks is not None:
                 cost += group.peaks
+            if self._is_warm and group.is_before.any():
+                cost += np.where(group.is_before[:, None], self.own_warmth[own], 0.0)
             for i, number in enumerate(group.rows):
                 self.steps[number] = cost[i]
             least = np.minimum.reduceat(cost, relax.starts[position], axis=1)
@@ -375,6 +399,7 @@ class Solved:
                 if row == self.net.count or not table.stock.may_lie(block, position):
                     continue
                 cost = start + float(table.arrival_cost[i] + self.arrival_priced[i])
+                cost += float(self.relaxation.arrival_uses.warmth[i] @ self.at.warmth)
                 ahead = float(self.ahead[row, table.arrival_end[i]])
                 found.append((cost + ahead + self.sunk, i, p, row))
         return found
@@ -393,15 +418,17 @@ class Solved:
             relax.arrival_uses.techniques[arrival].copy(),
             relax.arrival_uses.regions[arrival].copy(),
             relax.arrival_uses.shortages[arrival].copy(),
+            relax.arrival_uses.warmth[arrival].copy(),
         ]
         ending = int(self.table.arrival_end[arrival])
         while True:
+            is_before = self.net.rows[row].node.phase == BEFORE
             uses, index, row, ending = self._next(row, ending)
             if uses is not None:
-                for whole, part in zip(
-                    total, (uses.techniques, uses.regions, uses.shortages), strict=True
-                ):
+                parts = (uses.techniques, uses.regions, uses.shortages)
+                for whole, part in zip(total[:3], parts, strict=True):
                     whole += part[index]
+                total[3] += uses.warmth[index] if is_before else 0.0
             if row < 0:
                 return Uses(*total)
 
@@ -455,9 +482,8 @@ def ascend(relaxation: Relaxation, start: Solved, best_plan: float, rounds: int)
         if not math.isfinite(value) or best_value >= best_plan - 1e-9:
             break
         slope = _slope(relaxation, solved)
-        size = sum(float(np.sum(s * s)) for s in (slope.techniques, slope.regions)) + float(
-            np.sum(slope.shortages**2)
-        )
+        slopes = (slope.techniques, slope.regions, slope.shortages, slope.warmth)
+        size = sum(float(np.sum(s * s)) for s in slopes)
         if size < 1e-12:
             break
         goal = min(best_plan, best_value + 0.1 * abs(best_value) + 1.0)
@@ -489,7 +515,9 @@ def _slope(relaxation: Relaxation, solved: Solved) -> Uses:
     shortages = uses.shortages / _BARS_A_USE
     shortages[(at.shortages <= 0) & (shortages < 0)] = 0
     shortages[(at.shortages >= relaxation.most_shortage) & (shortages > 0)] = 0
-    return Uses(techniques, regions, shortages)
+    warmth = uses.warmth.copy()
+    warmth[(at.warmth <= 0) & (warmth < 0)] = 0
+    return Uses(techniques, regions, shortages, warmth)
 
 
 def _moved(relaxation: Relaxation, at: Multipliers, slope: Uses, step: float) -> Multipliers:
@@ -500,4 +528,5 @@ def _moved(relaxation: Relaxation, at: Multipliers, slope: Uses, step: float) ->
         shortages=np.clip(
             at.shortages + step * slope.shortages / _BARS_A_USE, 0.0, relaxation.most_shortage
         ),
+        warmth=np.maximum(0.0, at.warmth + step * slope.warmth),
     )

@@ -252,9 +252,16 @@ class Growth:
             base = base + at.shortages[0] * (wanted - made["main"].sum(axis=1))
             part = wanted[:, None] / len(self.material.mains) - made["main"]
             base = base + part @ at.shortages[1:]
+        if at.warmth.any():
+            base = base - np.where(self.phases[made["row"]] == BEFORE, self.warmth(made), 0.0)
         made["base"] = base
         made["sign"] = self._signs(made)
         made["many"] = made["uses"].max(axis=1) >= 2
+
+    def warmth(self, made: Columns) -> Floats:
+        """Return the price of the warmth that deep work could build on."""
+        need = self.grounds.warm_need
+        return np.asarray(np.minimum(made["warmed"], need) / need @ self.solved.at.warmth)
 
     def _signs(self, made: Columns) -> Ints:
         """Return a number a plan, equal where all that rules remember is equal (and different, but

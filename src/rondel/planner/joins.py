@@ -179,6 +179,11 @@ class Joins:
         known = np.array([self.net.rows[row].node.row for row in some["row"].tolist()])
         rise = self.growth.further_peak(some["row_bars"][:, None], bars)
         rise = rise - self.growth.further_peak(known[:, None], bars)
+        if self.solved.at.warmth.any():
+            # From here on warmth is no longer priced, neither what there is nor what was asked.
+            asked = self.solved.own_warmth[own][None, :]
+            rise = np.where(goes_on, rise, self.growth.warmth(some)[:, None] - asked)
+            return np.where(fine, rise, NEVER)
         return np.where(fine, np.where(goes_on, rise, 0.0), NEVER)
 
     def _fillers(

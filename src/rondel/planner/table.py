@@ -60,11 +60,12 @@ class Table:
     B own blocks, T techniques, R regions, K bars at which a block may begin.
     """
 
-    after_home: Floats  # C; these five are given by `for_home`
+    after_home: Floats  # C; these six are given by `for_home`
     close_after_home: Floats
     to_home: Floats  # E
     home_after_open: float
     home_cost: Floats  # K
+    unprepared: Bools  # B: small areas that no long stroke can prepare
 
     def __init__(self, stock: Stock, grounds: Grounds, extra: Extra | None) -> None:
         self.stock, self.grounds, self.extra = stock, grounds, extra
@@ -155,12 +156,13 @@ class Table:
         table.to_home = self._reach(self._exits, home_in)[:, 0]  # E
         table.home_after_open = 0.0 if home_in.counts[0] <= 3 else NEVER
         table.home_cost = self._places([table.home], self.bars)[0]
+        table.unprepared = table._never_prepared()
+        table.own_cost = self.own_cost + self.prices.small_areas * table.unprepared[:, None]
         if not is_wide:
             same = [
                 b.kind is Kind.WORK and b.keep < 0 and bool(b.used & table.home.used)
                 for b in self.own
             ]
-            table.own_cost = self.own_cost.copy()
             table.own_cost[np.array(same, dtype=bool)] = NEVER
         return table
 
@@ -222,6 +224,14 @@ class Table:
         rows = self._places(list(self.turns.values()), bars)
         self.turn_cost = {position: rows[i] for i, position in enumerate(turns)}
         self.close_cost = self._close_costs()
+
+    def _never_prepared(self) -> Bools:
+        """Return which own blocks work on a small area where no long stroke can come before: what
+        they cost for it is certain."""
+        wide = self.home.wide
+        for block in (*self.own, *self.arrivals, *self.turns.values()):
+            wide |= block.wide
+        return np.array([bool(b.small and not b.small & wide) for b in self.own], dtype=bool)
 
     def _close_costs(self) -> Floats:
         """Return the cost of every closing passage at its one place."""
