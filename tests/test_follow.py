@@ -29,13 +29,17 @@ CRAFT = builtin_craft()
 @cache
 def made(title: str = "Lamplight", minutes: float = 15.0) -> tuple[Routine, str]:
     routine = replace(lot_routine(4, minutes), title=title)
+    return routine, page_of(routine)
+
+
+def page_of(routine: Routine) -> str:
     written: dict[Path, str] = {}
 
     def keep(path: Path, text: str) -> None:
         written[path] = text
 
     make_follow(routine, CRAFT, Speech(), Path("session"), follow_template, keep)
-    return routine, written[Path("session/follow/index.html")]
+    return written[Path("session/follow/index.html")]
 
 
 def data_of(text: str) -> dict[str, object]:
@@ -90,6 +94,9 @@ def test_what_the_cautions_of_the_brief_say_stands_right_after_consent() -> None
     assert routine.brief is not None
     careful = replace(routine.brief, cautions=("varicose_veins", "pregnancy"))
     told = safety_sentences(careful, CRAFT)
+    _, text = made()
+    assert ">All cautions</span>" in text
+    assert ">All cautions, and those for you</span>" in page_of(replace(routine, brief=careful))
     assert told[:2] == safety_sentences(None, CRAFT)[:2]
     assert told[2:4] == tuple(CRAFT.caution(c).says for c in careful.cautions)
     assert set(safety_sentences(None, CRAFT)) < set(told)

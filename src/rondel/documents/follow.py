@@ -18,7 +18,7 @@ from rondel.documents.captions import Caption, Talk, caption_spans
 from rondel.model.names import ON_SIDE_SAYS, lying_says, names_shown, passage_name
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
-from rondel.model.safety import safety_sentences
+from rondel.model.safety import brief_cautions, safety_sentences
 from rondel.model.time import as_minutes
 from rondel.model.words import PRESSURE_SAYS, Layer, Role
 
@@ -26,6 +26,9 @@ from rondel.model.words import PRESSURE_SAYS, Layer, Role
 ABOVE_LINE, BELOW_LINE = 24.0, 14.0
 #: Room left of the lines for the minutes, right of them for the light, and above the key; points.
 TIMES_WIDTH, RIGHT_MARGIN, KEY_HEIGHT = 36.0, 14.0, 12.0
+
+#: What opens the cautions, and what it says where the brief names some for this couple.
+ALL, ALL_AND_YOURS = "All cautions", "All cautions, and those for you"
 
 
 class PageLine(Protocol):
@@ -88,6 +91,7 @@ def follow_page(
         "style": template.style,
         "script": template.script,
         "consent": html.escape(consent),
+        "more": ALL_AND_YOURS if brief_cautions(routine.brief, craft) else ALL,
         "cautions": _items(cautions),
         "page": wide.svg,
         "taps": wide.taps,
