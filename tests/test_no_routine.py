@@ -262,7 +262,9 @@ CASES = {
 
 @cache
 def offered(name: str) -> tuple[Loosening, ...]:
-    return loosenings(CASES[name], CRAFT, lambda brief: planned_quickly(brief, CRAFT))
+    return loosenings(
+        CASES[name], CRAFT, lambda brief, failures: planned_quickly(brief, CRAFT, failures)
+    )
 
 
 @pytest.mark.parametrize("name", list(CASES))
@@ -311,7 +313,9 @@ def test_nothing_is_planned_or_offered_before_a_clinician_is_asked() -> None:
 
 def test_the_same_brief_gets_the_same_answer() -> None:
     brief = CASES["two keeps, each ruled out for itself"]
-    again = loosenings(brief, CRAFT, lambda other: planned_quickly(other, CRAFT))
+    again = loosenings(
+        brief, CRAFT, lambda other, failures: planned_quickly(other, CRAFT, failures)
+    )
     assert again == offered("two keeps, each ruled out for itself")
 
 
@@ -319,7 +323,7 @@ def test_searches_are_counted() -> None:
     """However much is asked for, no more than so many searches are made, though all fail."""
     asked = []
 
-    def fails(brief: Brief) -> Routine | None:
+    def fails(brief: Brief, failures: int) -> Routine | None:
         asked.append(brief)
         return None
 

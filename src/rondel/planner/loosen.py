@@ -7,7 +7,7 @@ brief gets the same answer on every machine.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from itertools import combinations, islice
 
@@ -15,21 +15,19 @@ from rondel.model.brief import Brief
 from rondel.model.codec.brief import brief_to_dict
 from rondel.model.finding import Change, Loosening
 from rondel.model.repertoire import Craft
-from rondel.model.routine import Routine
 from rondel.planner.case import Reason
 from rondel.planner.reasons import is_ruled_out, reasons_of
 from rondel.planner.steps import Step, Wish, wishes_of
 from rondel.planner.trade import costs_of
+from rondel.planner.trial import Plans, Trial
 
-_MOST_OFFERS = {1: 6, 2: 3, 3: 2, 4: 1}
-_MOST_EFFORT = {1: 24.0, 2: 16.0, 3: 10.0, 4: 8.0}  # for sets of so many wishes; see _effort
+_MOST_OFFERS = {1: 5, 2: 3, 3: 2, 4: 1}
+#: Effort on sets of so many wishes (see `Trial.spent`): while nothing is found, and once there is.
+_MOST_EFFORT = {1: 12.0, 2: 10.0, 3: 8.0, 4: 8.0}
+_MOST_EFFORT_FOR_MORE = 6.0
 _MOST_SUMS = 150  # sets of one size on which the arithmetic is done
-_MOST_TRIES_A_WISH = 2
 _MOST_LOOKED_BEHIND = 12  # sets of one size that are asked for new reasons
-_LAST_EFFORT = 20.0  # to thin out a larger set, where no small one was found
-
-#: Plans a brief quickly, or returns None.
-Plans = Callable[[Brief], Routine | None]
+_LAST_EFFORT = 40.0  # to thin out a larger set, where no small one was found
 
 #: Wishes, each loosened by one step.
 Set = tuple[tuple[Wish, Step], ...]
@@ -38,7 +36,7 @@ Set = tuple[tuple[Wish, Step], ...]
 def loosenings(brief: Brief, craft: Craft, plans: Plans) -> tuple[Loosening, ...]:
     """Return the smallest sets of wishes that, loosened together, give a routine; `plans` plans
     to find out. The mildest step that works is offered for a wish."""
-    trials = _Trials(brief, craft, plans)
+    trials = _Trials(brief, craft, Trial(craft=craft, plans=plans))
     reasons = reasons_of(brief, craft)
     wishes = wishes_of(brief, craft)
     named = _named(reasons) or frozenset(w.name for w in wishes)
@@ -81,14 +79,22 @@ def _hidden(
 
 @dataclass
 class _Trials:
-    """What has been tried for one brief, and how much effort is left."""
+    """What has been tried for one brief, and up to where effort may go."""
 
     brief: Brief
     craft: Craft
-    plans: Plans
-    left: float = 0.0
-    routines: dict[Brief, Routine | None] = field(default_factory=dict)
+    trial: Trial
+    limit: float = 0.0
+    is_deep: bool = False
     ruled_out: dict[Brief, bool] = field(default_factory=dict)
+
+    @property
+    def is_over(self) -> bool:
+        return self.trial.spent >= self.limit
+
+    def allow(self, effort: float) -> None:
+        """Let so much more effort be spent from here on."""
+        self.limit = self.trial.spent + effort
 
     def changed(self, some: Set) -> Brief | None:
         """Return the brief with every step taken; None where they make no brief together."""
@@ -110,26 +116,13 @@ class _Trials:
         return not self.ruled_out[brief]
 
     def works(self, some: Set) -> bool:
-        """True where it was planned, now or before; False too where no search is left."""
+        """True where it was planned, now or before; False too where no effort is left."""
         brief = self.changed(some)
         if brief is None or not self.may_work(some):
             return False
-        if brief not in self.routines:
-            if self.left <= 0:
-                return False
-            self.routines[brief] = self.plans(brief)
-            self.left -= _effort(brief, failed=self.routines[brief] is None)
-        return self.routines[brief] is not None
-
-
-def _effort(brief: Brief, *, failed: bool) -> float:
-    """Return about how long a search takes, in those of a quarter of an hour that keep nothing.
-
-    Everything insisted on, and minutes left free, double what has to be told apart; a search that
-    fails tries again.
-    """
-    apart = 2.0 ** min(len(brief.keep) + bool(brief.open_minutes), 3)
-    return max(1.0, float(brief.minutes) / 15) * apart * (2 if failed else 1)
+        if brief in self.trial.routines:
+            return True
+        return not self.is_over and self.trial.works(brief, is_deep=self.is_deep)
 
 
 def _of_size(
@@ -137,16 +130,17 @@ def _of_size(
 ) -> list[Set]:
     """Return sets of `size` wishes that work."""
     found: list[Set] = []
-    trials.left, sums = _MOST_EFFORT[size], _MOST_SUMS
-    for some in _combinations(size, wishes, reasons):
-        if trials.left <= 0 or sums <= 0 or len(found) >= _MOST_OFFERS[size]:
+    start = trials.trial.spent
+    trials.allow(_MOST_EFFORT[size])
+    for some in islice(_combinations(size, wishes, reasons), _MOST_SUMS):
+        if trials.is_over or len(found) >= _MOST_OFFERS[size]:
             break
-        sums -= 1
         working = _working(some, trials)
         if working is not None:
             least = _least(working, trials)
             if least not in found:
                 found.append(least)
+            trials.limit = min(trials.limit, start + _MOST_EFFORT_FOR_MORE)
     shortest = min((len(s) for s in found), default=0)
     return [s for s in found if len(s) == shortest]
 
@@ -168,48 +162,65 @@ def _answers(some: tuple[Wish, ...], reasons: tuple[Reason, ...]) -> bool:
 
 
 def _working(some: tuple[Wish, ...], trials: _Trials) -> Set | None:
-    """Return the mildest steps found to work; None where not even the boldest do.
-
-    The boldest are tried first, since a search that fails takes longest.
-    """
+    """Return the mildest steps found to work: the mildest that arithmetic allows, else steps
+    between them and the boldest; None where not even the boldest do."""
     boldest: Set = tuple((wish, wish.steps[-1]) for wish in some)
-    if not trials.works(boldest):
-        return _milder(boldest, trials) if len(some) == 1 and len(some[0].steps) > 1 else None
-    return _milder(boldest, trials) or boldest
+    mildest = _mildest(boldest, trials)
+    if not trials.may_work(mildest):
+        return None
+    if trials.works(mildest):
+        return mildest
+    between = _between(mildest, boldest)
+    if trials.works(boldest):
+        return between if trials.works(between) else boldest
+    return between if len(some) == 1 and trials.works(between) else None
 
 
-def _milder(boldest: Set, trials: _Trials) -> Set | None:
-    """Return steps that work and are milder one by one, the first wish first; else None."""
-    found: Set | None = None
+def _mildest(boldest: Set, trials: _Trials) -> Set:
+    """Return the mildest steps that arithmetic has nothing against, the first wish first."""
     now = boldest
     for i, (wish, _) in enumerate(boldest):
-        fine = [
-            some
-            for step in wish.steps[:-1]
-            if trials.may_work(some := (*now[:i], (wish, step), *now[i + 1 :]))
-        ]
-        for some in fine[:_MOST_TRIES_A_WISH]:
-            if trials.works(some):
-                found = now = some
+        for step in wish.steps:
+            milder = (*now[:i], (wish, step), *now[i + 1 :])
+            if trials.may_work(milder):
+                now = milder
                 break
-    return found
+    return now
+
+
+def _between(mildest: Set, boldest: Set) -> Set:
+    """Return the steps half-way between the two, nearer to the boldest where there is no middle."""
+    halves = []
+    for (wish, mild), (_, bold) in zip(mildest, boldest, strict=True):
+        low, high = wish.steps.index(mild), wish.steps.index(bold)
+        halves.append((wish, wish.steps[(low + high + 1) // 2]))
+    return tuple(halves)
 
 
 def _least(some: Set, trials: _Trials) -> Set:
-    """Return `some` without the wishes that it works without."""
+    """Return `some` without the wishes that it works without, which is looked into deeply."""
     for one in some:
         rest = tuple(s for s in some if s is not one)
-        if rest and len(some) > 1 and trials.works(rest):
+        if rest and _deeply(rest, trials):
             return _least(rest, trials)
     return some
 
 
+def _deeply(some: Set, trials: _Trials) -> bool:
+    """True where it works in one position or in a few; the effort for it is counted apart."""
+    limit, before = trials.limit, trials.trial.spent
+    trials.is_deep, trials.limit = True, float("inf")
+    found = trials.works(some)
+    trials.is_deep, trials.limit = False, limit + trials.trial.spent - before
+    return found
+
+
 def _thinned(wishes: tuple[Wish, ...], named: frozenset[str], trials: _Trials) -> Set | None:
     """Return a set that works, found by loosening all and taking wishes back one by one."""
-    trials.left = _LAST_EFFORT
+    trials.allow(_LAST_EFFORT)
     for some in (tuple(w for w in wishes if w.name in named), wishes):
         whole: Set = tuple((wish, wish.steps[-1]) for wish in some)
-        if whole and trials.works(whole):
+        if whole and _deeply(whole, trials):
             break
     else:
         return None
@@ -217,7 +228,8 @@ def _thinned(wishes: tuple[Wish, ...], named: frozenset[str], trials: _Trials) -
         rest = tuple(s for s in whole if s is not one)
         if rest and trials.works(rest):
             whole = rest
-    return _milder(whole, trials) or whole
+    mildest = _mildest(whole, trials)
+    return mildest if trials.works(mildest) else whole
 
 
 # ---- what is offered -------------------------------------------------------------------------
@@ -229,8 +241,7 @@ def _offers(found: list[Set], trials: _Trials) -> tuple[Loosening, ...]:
     for some in found:
         changed = trials.changed(some)
         assert changed is not None
-        routine = trials.routines[changed]
-        assert routine is not None
+        routine = trials.trial.routines[changed]
         offers.append(
             Loosening(
                 changes=changes_between(trials.brief, changed),

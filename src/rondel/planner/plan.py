@@ -55,7 +55,9 @@ def plan(
     reasons = impossible or (NOT_PROVEN,)
     if not loosen:
         return Outcome(routine=None, reasons=reasons)
-    offers = loosenings(brief, craft, lambda other: planned_quickly(other, craft))
+    offers = loosenings(
+        brief, craft, lambda other, failures: planned_quickly(other, craft, failures)
+    )
     return Outcome(routine=None, reasons=reasons, loosen=offers)
 
 
@@ -64,17 +66,18 @@ def may_be_planned(brief: Brief, craft: Craft) -> bool:
     return _quickly(brief, craft) is not None
 
 
-def planned_quickly(brief: Brief, craft: Craft) -> Routine | None:
-    """Return what a quick search finds; None where it finds nothing."""
-    found = _quickly(brief, craft)
+def planned_quickly(brief: Brief, craft: Craft, failures: int = QUICK.failures) -> Routine | None:
+    """Return what a quick search finds; None where it finds nothing, and gives up after so many
+    settings that fail."""
+    found = _quickly(brief, craft, failures)
     return None if found is None else finished(found, craft, is_free=True)
 
 
-def _quickly(brief: Brief, craft: Craft) -> Found | None:
+def _quickly(brief: Brief, craft: Craft, failures: int = QUICK.failures) -> Found | None:
     attempts = Attempts(brief, craft)
     if reasons_against(brief, craft, attempts.material, attempts.frame, attempts.rows):
         return None
-    return attempts.find(QUICK)
+    return attempts.find(replace(QUICK, failures=failures))
 
 
 def others(brief: Brief, craft: Craft, routine: Routine, count: int) -> tuple[Routine, ...]:
