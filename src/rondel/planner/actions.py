@@ -3,8 +3,6 @@ arrivals. One action a row; what it does to a half-made plan stands in its colum
 
 from __future__ import annotations
 
-from typing import cast
-
 import numpy as np
 
 from rondel.planner.blocks import Block, Kind
@@ -53,7 +51,11 @@ class Actions:
         self.touched = _bits(blocks, "touched")
         self.wide = _bits(blocks, "wide")
         self.small = _bits(blocks, "small")
-        self.small[: self.own_count][table.unprepared] = 0  # part of their cost already
+        # What no long stroke can prepare costs so for certain; it is part of the place's cost.
+        early, late = table.unprepared
+        self.small_early, self.small_late = self.small.copy(), self.small.copy()
+        self.small_early[: self.own_count][early] = 0
+        self.small_late[: self.own_count][late] = 0
         is_counted = (self.kind == Kind.WORK) | self.is_peak
         self.counted = np.where(is_counted, self.bars, 0)
         self.main = np.where(is_counted, _of(blocks, "main"), -1)
@@ -74,10 +76,11 @@ class Actions:
                 if region in slots:
                     self.warms[i, slots[region]] += bars
 
-    def several(self) -> Ints:
-        """Return the own blocks of more than one technique."""
-        count = len(self.table.material.techniques)
-        return cast(Ints, np.nonzero(self.techniques[: self.own_count, 1] < count)[0])
+    def small_of(self, actions: Ints, bars: Ints) -> Ints:
+        """Return the region (as a bit) that wants a long stroke before each of `actions`, begun at
+        `bars`; 0 for none."""
+        is_early = bars < self.table.grounds.first_stretch
+        return np.where(is_early, self.small_early[actions], self.small_late[actions])
 
 
 def _bits(blocks: list[Block], name: str) -> Ints:

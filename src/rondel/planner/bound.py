@@ -450,10 +450,7 @@ class Solved:
                 return None, 0, turned, ending
         if row.may_close:
             left = table.grounds.bars - row.bar
-            if (
-                self._close(left, row)[ending] + self.net.left_undone(node)
-                <= wanted
-            ):
+            if self._close(left, row)[ending] + self.net.left_undone(node) <= wanted:
                 return relax.close_uses, self._closing_block(row, ending), -1, ending
         own = relax.own_in[node.position]
         if node.mode == DIRECT:

@@ -193,7 +193,7 @@ class Growth:
             cost += self.again[technique] * before["uses"][at, technique]
             often = before["lately"][at, technique] >= self.prices.max_times
             cost += self.prices.too_often * (often & (technique < len(self.again) - 1))
-        region, small = a.region[actions], a.small[actions]
+        region, small = a.region[actions], a.small_of(actions, start)
         cost += self.place[region] * before["there"][at, region]
         cost += self.prices.small_areas * ((small != 0) & (small & before["wide"] == 0))
         is_first = self.phases[before["row"]] == BEFORE

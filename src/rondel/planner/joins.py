@@ -87,7 +87,7 @@ class Joins:
         begins = self.table.begin_of[own]
         keys = some["base"][:, None] + ahead[which]
         keys += self.growth.links(mode, position, some["ending"][:, None], begins[None, :])
-        self._add_history(own, keys, some)
+        self._add_history(bar, own, keys, some)
         self._forbid(bar, position, own, keys, some, leaves)
         steps = self.net.step_of[own]
         landing = np.stack([self.net.rows[row].steps[steps] for row in rows])[which]
@@ -102,7 +102,7 @@ class Joins:
                 rows_then = landing[plan[mine], block[mine]]
                 self.push(end, found[mine], numbers[plan[mine]], actions[mine], rows_then)
 
-    def _add_history(self, own: Ints, keys: Floats, some: Columns) -> None:
+    def _add_history(self, bar: int, own: Ints, keys: Floats, some: Columns) -> None:
         """Add what blocks cost for what was there before."""
         a = self.actions
         for slot in range(a.techniques.shape[1]):
@@ -117,8 +117,9 @@ class Joins:
         if some["lately"].max() >= self.prices.max_times:
             often = some["lately"][:, a.techniques[own, 0]] >= self.prices.max_times
             keys += self.prices.too_often * often
-        small = np.nonzero(a.small[own])[0]
-        unprepared = a.small[own][small][None, :] & some["wide"][:, None] == 0
+        wanting = a.small_of(own, np.full(len(own), bar))
+        small = np.nonzero(wanting)[0]
+        unprepared = wanting[small][None, :] & some["wide"][:, None] == 0
         keys[:, small] += self.prices.small_areas * unprepared
 
     def _forbid(

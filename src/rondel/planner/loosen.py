@@ -19,12 +19,13 @@ from rondel.planner.case import Reason
 from rondel.planner.reasons import is_ruled_out, reasons_of
 from rondel.planner.steps import Step, Wish, wishes_of
 from rondel.planner.trade import costs_of
-from rondel.planner.trial import Plans, Trial
+from rondel.planner.trial import Plans, Trial, effort_of, in_fewest_positions
 
 _MOST_OFFERS = {1: 5, 2: 3, 3: 2, 4: 1}
 #: Effort on sets of so many wishes (see `Trial.spent`): while nothing is found, and once there is.
-_MOST_EFFORT = {1: 12.0, 2: 10.0, 3: 8.0, 4: 8.0}
+_MOST_EFFORT = {1: 12.0, 2: 10.0, 3: 8.0, 4: 10.0}
 _MOST_EFFORT_FOR_MORE = 6.0
+_MANY = 3
 _MOST_SUMS = 150  # sets of one size on which the arithmetic is done
 _MOST_LOOKED_BEHIND = 12  # sets of one size that are asked for new reasons
 _LAST_EFFORT = 40.0  # to thin out a larger set, where no small one was found
@@ -116,13 +117,17 @@ class _Trials:
         return not self.ruled_out[brief]
 
     def works(self, some: Set) -> bool:
-        """True where it was planned, now or before; False too where no effort is left."""
+        """True where it was planned, now or before; False too where it takes more effort than is
+        left."""
         brief = self.changed(some)
         if brief is None or not self.may_work(some):
             return False
         if brief in self.trial.routines:
             return True
-        return not self.is_over and self.trial.works(brief, is_deep=self.is_deep)
+        narrow = in_fewest_positions(brief, self.craft)
+        if self.trial.spent + effort_of(narrow) > self.limit:
+            return False
+        return self.trial.works(brief, is_deep=self.is_deep)
 
 
 def _of_size(
@@ -162,18 +167,33 @@ def _answers(some: tuple[Wish, ...], reasons: tuple[Reason, ...]) -> bool:
 
 
 def _working(some: tuple[Wish, ...], trials: _Trials) -> Set | None:
-    """Return the mildest steps found to work: the mildest that arithmetic allows, else steps
-    between them and the boldest; None where not even the boldest do."""
+    """Return the mildest steps found to work: the mildest that arithmetic allows, else the boldest
+    and whatever of them may be milder; None where not even the boldest do. Of many wishes the
+    boldest come first, since a search that keeps much takes long to fail."""
     boldest: Set = tuple((wish, wish.steps[-1]) for wish in some)
     mildest = _mildest(boldest, trials)
     if not trials.may_work(mildest):
         return None
-    if trials.works(mildest):
+    if len(some) < _MANY and trials.works(mildest):
         return mildest
-    between = _between(mildest, boldest)
     if trials.works(boldest):
-        return between if trials.works(between) else boldest
+        return _milder(boldest, mildest, trials)
+    between = _between(mildest, boldest)
     return between if len(some) == 1 and trials.works(between) else None
+
+
+def _milder(boldest: Set, mildest: Set, trials: _Trials) -> Set:
+    """Return `boldest` with the steps that may be milder, one wish after the other; a wish alone
+    is tried half-way."""
+    if len(boldest) == 1:
+        between = _between(mildest, boldest)
+        return between if trials.works(between) else boldest
+    now = boldest
+    for i, step in enumerate(mildest):
+        milder = (*now[:i], step, *now[i + 1 :])
+        if trials.works(milder):
+            now = milder
+    return now
 
 
 def _mildest(boldest: Set, trials: _Trials) -> Set:

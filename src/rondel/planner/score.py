@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
+from rondel.hands.neighbours import neighbour_load
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Routine
 from rondel.model.words import Role
@@ -211,7 +212,7 @@ def _vary(view: _View, blocks: tuple[Row, ...]) -> float:
         technique = view.technique(row[0])
         if i:
             before = view.technique(blocks[i - 1][0])
-            total += prices.same_contact if before.contact is technique.contact else 0.0
+            total += prices.same_contact * neighbour_load(before, technique)
             total += prices.same_family if before.family is technique.family else 0.0
         earlier = [b for b in blocks[:i] if b[0].start_bar >= row[0].start_bar - window]
         total += prices.again * sum(used in _used(b) for b in earlier for used in _used(row))

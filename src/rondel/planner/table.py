@@ -10,6 +10,7 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from rondel.hands.neighbours import FIRM, kinship, usual_strain
 from rondel.model.words import Position
 from rondel.planner import taste
 from rondel.planner.blocks import Block, Kind
@@ -39,13 +40,14 @@ class Ends:
     """What of a block matters to its neighbour, one number a kind of ending or beginning.
 
     `regions` are -1 where there is none; `counts` is the counted pressure on that end; `free` lets
-    the hands come from anywhere, or go; `uses` is one row of techniques each.
+    the hands come from anywhere, or go; `techniques` is the first technique, `uses` one row of
+    techniques each.
     """
 
     regions: Ints
     counts: Ints
     free: Bools
-    contacts: Ints
+    techniques: Ints
     families: Ints
     uses: Floats
 
@@ -65,7 +67,7 @@ class Table:
     to_home: Floats  # E
     home_after_open: float
     home_cost: Floats  # K
-    unprepared: Bools  # B: small areas that no long stroke can prepare
+    unprepared: tuple[Bools, Bools]  # B: small areas that nothing can prepare, early and late
 
     def __init__(self, stock: Stock, grounds: Grounds, extra: Extra | None) -> None:
         self.stock, self.grounds, self.extra = stock, grounds, extra
@@ -156,8 +158,13 @@ class Table:
         table.to_home = self._reach(self._exits, home_in)[:, 0]  # E
         table.home_after_open = 0.0 if home_in.counts[0] <= 3 else NEVER
         table.home_cost = self._places([table.home], self.bars)[0]
-        table.unprepared = table._never_prepared()
-        table.own_cost = self.own_cost + self.prices.small_areas * table.unprepared[:, None]
+        late = table._never_prepared(is_late=True)
+        early = table._never_prepared(is_late=False)
+        table.unprepared = early, late
+        at = np.where(
+            self.bars[None, :] < self.grounds.first_stretch, early[:, None], late[:, None]
+        )
+        table.own_cost = self.own_cost + self.prices.small_areas * at
         if not is_wide:
             same = [
                 b.kind is Kind.WORK and b.keep < 0 and bool(b.used & table.home.used)
@@ -177,10 +184,25 @@ class Table:
         leaves = somewhere & ~stays[a, b]
         return np.where(able, np.where(leaves, self.prices.contact_kept, 0.0), NEVER)
 
+    @cached_property
+    def _loads(self) -> Floats:
+        """Return how much each technique goes on loading what one before it has loaded."""
+        techniques = self.material.techniques
+        kin = {
+            (a, b): kinship(a, b)
+            for a in {t.contact for t in techniques}
+            for b in {t.contact for t in techniques}
+        }
+        shared = np.array([[kin[a.contact, b.contact] for b in techniques] for a in techniques])
+        strain = np.array([usual_strain(t) for t in techniques])
+        lighter = np.minimum(strain[:, None], strain[None, :])
+        return np.asarray(shared * np.minimum(1.0, lighter / FIRM))
+
     def _history(self, exits: Ends, begins: Ends) -> Floats:
         """Return what each beginning costs for being like the last block of its own."""
         total = self.prices.at_once * (exits.uses @ begins.uses.T > 0)
-        total += self.prices.same_contact * (exits.contacts[:, None] == begins.contacts[None, :])
+        loads = self._loads[exits.techniques[:, None], begins.techniques[None, :]]
+        total += self.prices.same_contact * loads
         total += self.prices.same_family * (exits.families[:, None] == begins.families[None, :])
         return np.asarray(total, dtype=np.float64)
 
@@ -225,12 +247,12 @@ class Table:
         self.turn_cost = {position: rows[i] for i, position in enumerate(turns)}
         self.close_cost = self._close_costs()
 
-    def _never_prepared(self) -> Bools:
+    def _never_prepared(self, *, is_late: bool) -> Bools:
         """Return which own blocks work on a small area where no long stroke can come before: what
-        they cost for it is certain."""
+        they cost for it is certain. A stretch passage can only prepare what `is_late`."""
         wide = self.home.wide
         for block in (*self.own, *self.arrivals, *self.turns.values()):
-            wide |= block.wide
+            wide |= block.wide if is_late or not block.stretch else 0
         return np.array([bool(b.small and not b.small & wide) for b in self.own], dtype=bool)
 
     def _close_costs(self) -> Floats:
@@ -333,7 +355,7 @@ def _ends(blocks: list[Block], techniques: int, number: _Numbers, *, leaving: bo
         regions=_of(blocks, "exit_region" if leaving else "entry_region"),
         counts=_of(blocks, "exit_counts" if leaving else "entry_pressure"),
         free=_flags(blocks, "exit_free" if leaving else "entry_free"),
-        contacts=np.array([number(b.contact) for b in blocks], dtype=np.int64),
+        techniques=_of(blocks, "technique"),
         families=np.array([number(b.family) for b in blocks], dtype=np.int64),
         uses=uses,
     )

@@ -1,10 +1,11 @@
-"""Whether a loosened brief can be planned: searched in one position first, which is many times
-quicker than in two, and answered from routines already found where one of them serves."""
+"""Whether a loosened brief can be planned: searched in the fewest positions first, which is
+many times quicker, and answered from routines already found where one of them serves."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
+from itertools import combinations
 
 from rondel.model.brief import Brief
 from rondel.model.repertoire import Craft
@@ -16,9 +17,9 @@ from rondel.planner.material import allowed_positions, is_allowed, material_of
 #: Plans a brief quickly, giving up after so many settings that fail; or returns None.
 Plans = Callable[[Brief, int], Routine | None]
 
-_FAILURES_IN_ONE = 2  # settings tried in one position
-_FAILURES_IN_FEW = 2  # in more than one, where no single position would do
-_FAILURES_BESIDE = 1  # in more than one, where a single position did not do
+_FAILURES_NARROW = 2  # settings tried in the fewest positions
+_FAILURES_WIDE = 1  # and in more, where these did not do
+_MOST_APART = 8  # things to tell apart that still make a search longer
 
 
 @dataclass(kw_only=True)
@@ -34,8 +35,8 @@ class Trial:
     _failed: set[tuple[Brief, bool]] = field(default_factory=set)
 
     def works(self, brief: Brief, *, is_deep: bool = False) -> bool:
-        """True where a routine for `brief` was found, now or before. With `is_deep` more than one
-        position is tried too, where one is enough for all that is insisted on."""
+        """True where a routine for `brief` was found, now or before. With `is_deep` more
+        positions are tried than all that is insisted on needs."""
         if brief in self.routines:
             return True
         if (brief, is_deep) in self._failed or (brief, True) in self._failed:
@@ -55,17 +56,15 @@ class Trial:
         return None
 
     def _searched(self, brief: Brief, *, is_deep: bool) -> Routine | None:
-        one = in_one_position(brief, self.craft)
-        if one is not None and (brief, False) not in self._failed:
-            found = self._plan(one, _FAILURES_IN_ONE)
+        narrow = in_fewest_positions(brief, self.craft)
+        if (brief, False) not in self._failed:
+            found = self._plan(narrow, _FAILURES_NARROW)
             if found is not None or not is_deep:
                 return found
         few = material_of(brief, self.craft).positions
-        if one is None:
-            return self._plan(replace(brief, positions=few), _FAILURES_IN_FEW)
-        if len(few) == 1:
+        if len(few) <= len(narrow.positions):
             return None
-        return self._plan(replace(brief, positions=few), _FAILURES_BESIDE)
+        return self._plan(replace(brief, positions=few), _FAILURES_WIDE)
 
     def _plan(self, brief: Brief, failures: int) -> Routine | None:
         found = self.plans(brief, failures)
@@ -75,32 +74,37 @@ class Trial:
 
 def effort_of(brief: Brief) -> float:
     """Return about how long a search takes, by what has to be told apart: everything insisted on,
-    and minutes left free, make it half as much again, and a second position doubles it."""
-    apart = len(brief.keep) + bool(brief.open_minutes) + 2 * (len(brief.positions) != 1)
-    doubled: float = 2.0 ** (min(apart, 4) / 2)
+    and minutes left free, make it half as long again, and each further position doubles it."""
+    further = len(brief.positions or tuple(Position)) - 1
+    apart = min(len(brief.keep) + bool(brief.open_minutes) + 2 * further, _MOST_APART)
+    doubled: float = 2.0 ** (apart / 2)
     return max(1.0, float(brief.minutes) / 15) * doubled
 
 
-def in_one_position(brief: Brief, craft: Craft) -> Brief | None:
-    """Return `brief` in one position: one in which all can be done that is insisted on, and most
-    of what the brief leaves. None where there is no such position."""
+def in_fewest_positions(brief: Brief, craft: Craft) -> Brief:
+    """Return `brief` in the fewest positions in which all can be done that is insisted on: of
+    these, where most can be done on its main regions, and most in all."""
     allowed = allowed_positions(brief, craft)
     kept = [craft.technique(keep.technique).position for keep in brief.keep]
-    able = [p for p in allowed if all(p in there for there in kept)]
-    if not able:
-        return None
     there = [
         t
         for t in craft.techniques
         if is_allowed(t, brief, craft) and level.allows(t, brief) and not t.helps_turn
     ]
-    mains = brief.main_regions
 
-    def worth(position: Position) -> tuple[int, int]:
-        done = [t for t in there if position in t.position]
-        return sum(t.region in mains for t in done), len(done)
+    def worth(some: tuple[Position, ...]) -> tuple[int, int]:
+        done = [t for t in there if any(p in t.position for p in some)]
+        return sum(t.region in brief.main_regions for t in done), len(done)
 
-    return replace(brief, positions=(max(able, key=worth),))
+    for count in range(1, len(allowed) + 1):
+        able = [
+            some
+            for some in combinations(allowed, count)
+            if all(any(p in some for p in positions) for positions in kept)
+        ]
+        if able:
+            return replace(brief, positions=max(able, key=worth))
+    return brief
 
 
 # ---- routines found before -------------------------------------------------------------------
