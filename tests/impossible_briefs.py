@@ -32,6 +32,13 @@ def impossible_brief(seed: int, craft: Craft, *, minutes: Fraction | None = None
     return replace(brief, title=f"{seed}: {' and '.join(names)}")
 
 
+def one_of_kind(kind: str, seed: int, craft: Craft, *, minutes: Fraction) -> Brief:
+    """Return a brief that asks for too much in the one way named `kind`."""
+    dice = random.Random(seed)
+    brief = KINDS[kind](dice, craft, _plain_brief(dice, seed, minutes))
+    return replace(brief, title=kind)
+
+
 def _plain_brief(dice: random.Random, seed: int, minutes: Fraction | None) -> Brief:
     return Brief(
         title=f"Too much {seed}",

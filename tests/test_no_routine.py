@@ -8,7 +8,7 @@ from functools import cache
 
 import pytest
 
-from impossible_briefs import impossible_brief
+from impossible_briefs import KINDS, impossible_brief, one_of_kind
 from rondel.adapters.craft_files import builtin_craft
 from rondel.checker.check import check
 from rondel.cli.refusal import say_why_not
@@ -26,6 +26,7 @@ from rondel.planner.reasons import clinician_reasons, is_ruled_out, reasons_of
 from rondel.planner.steps import wishes_of
 from rondel.planner.stock import stock_of
 from rondel.planner.timeline import Line, Stop, fits
+from rondel.planner.trial import serves
 from test_planner_exhaustive import routine_from, rows, thinned, tiny
 
 CRAFT = builtin_craft()
@@ -342,6 +343,74 @@ def test_costs_are_told_of_the_routine_that_was_found() -> None:
     nexts = [routine.start_seconds(row[0]) for row in routine.refrains]
     longest = max(b - a for a, b in zip(ends, [*nexts, routine.clock.total_seconds], strict=True))
     assert f"the longest time without it is {round(longest)} seconds" in " ".join(entry.costs)
+
+
+# ---- every kind is answered ------------------------------------------------------------------
+
+#: Of these, the ones that take longest; `benchmarks/no_routine.py` has them all.
+SLOW = ("keeps where home must be", "open and keeps")
+
+
+@cache
+def answered(kind: str) -> tuple[Brief, Outcome]:
+    """Return a brief of eight minutes that asks for too much in one way, and its answer."""
+    number = list(KINDS).index(kind)
+    brief = one_of_kind(kind, number, CRAFT, minutes=Fraction(8))
+    return brief, plan(brief, CRAFT)
+
+
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in SLOW])
+def test_every_kind_of_too_much_is_explained_and_can_be_mended(kind: str) -> None:
+    """The offer is put in as its reader would and judged by the checker, which shares nothing with
+    the planner; a few kinds turn out to be possible, and their routine is judged instead."""
+    brief, outcome = answered(kind)
+    routine = outcome.routine
+    if routine is None:
+        assert outcome.reasons
+        assert all(says.endswith(".") for says in outcome.reasons)
+        if clinician_reasons(brief, CRAFT):
+            assert outcome.loosen == ()
+            return
+        assert outcome.loosen
+        brief = loosened(brief, outcome.loosen[0])
+        routine = plan(brief, CRAFT, effort=QUICK).routine
+    assert routine is not None
+    assert not [f for f in check(routine, CRAFT, brief) if f.severity is Severity.MUST]
+
+
+def test_the_kinds_are_truly_many() -> None:
+    """At least 20 of them are impossible as they stand: arithmetic alone proves it."""
+    count = 0
+    for number, kind in enumerate(KINDS):
+        brief = one_of_kind(kind, number, CRAFT, minutes=Fraction(8))
+        count += bool(clinician_reasons(brief, CRAFT) or reasons_of(brief, CRAFT))
+    assert count >= 20
+
+
+# ---- routines that serve twice -----------------------------------------------------------------
+
+
+def test_a_routine_that_serves_a_milder_wish_is_lawful_for_it() -> None:
+    """Judged by the checker for the milder brief, for which no search was made."""
+    bold = replace(LAMP, level=4, minutes=Fraction(6), refrains=None)
+    routine = planned_quickly(bold, CRAFT)
+    assert routine is not None
+    used = {CRAFT.technique(p.technique).contact for p in routine.passages if p.technique}
+    lies = {p.position for p in routine.passages}
+    served = 0
+    for level in range(1, 5):
+        for spare in ((), *((contact,) for contact in Contact)):
+            for positions in ((), *((position,) for position in Position)):
+                brief = replace(bold, level=level, spare=spare, positions=positions)
+                if not serves(routine, brief, CRAFT):
+                    continue
+                served += 1
+                assert not used & set(spare)
+                assert lies <= set(positions or Position)
+                findings = check(replace(routine, brief=brief), CRAFT, brief)
+                assert not [f for f in findings if f.severity is Severity.MUST], brief
+    assert served > 3
+    assert not serves(routine, replace(bold, spare=tuple(used)), CRAFT)
 
 
 # ---- how it is told ----------------------------------------------------------------------------

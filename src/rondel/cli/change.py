@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import re
 from collections.abc import Callable
-from dataclasses import asdict
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -157,12 +156,12 @@ def _say_why_not(changed: Changed) -> None:
 
 
 def _as_json(changed: Changed) -> dict[str, object]:
+    from rondel.model.codec.outcome import refusal_to_dict
     from rondel.model.codec.routine import routine_to_dict
 
     outcome = changed.outcome
     if outcome.routine is None:
-        loosen = [asdict(x) for x in outcome.loosen]
-        return {"routine": None, "reasons": list(outcome.reasons), "loosen": loosen}
+        return refusal_to_dict(outcome)
     return {
         "routine": routine_to_dict(outcome.routine),
         "moved": list(changed.moved),
