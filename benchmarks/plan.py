@@ -22,7 +22,7 @@ import subprocess
 import sys
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
@@ -38,15 +38,15 @@ from rondel.model.finding import Severity
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Routine
 from rondel.model.words import Contact, Family, Intention
-from rondel.planner import attempts
-from rondel.planner.attempts import NORMAL, QUICK, Effort
-from rondel.planner.plan import others, plan
+from rondel.planner.attempts import QUICK, THOROUGH, Attempts, Found
+from rondel.planner.plan import finished, others, plan
 
 HERE = Path(__file__).parent
 
 TECHNIQUES = 48
 HOMELY = 12  # of them may be the refrain: four glides, eight holds and embraces
 CLOSE_ENOUGH = 1.05
+PROVED = 1e-5
 
 
 @cache
@@ -97,38 +97,33 @@ class Answer:
     is_proved: bool
 
 
-def efforts() -> Iterator[Effort]:
-    """Yield ways to look, ever harder: the named ones, then twice the width again and again."""
-    named = [e for e in vars(attempts).values() if isinstance(e, Effort)]
-    yield QUICK
-    yield NORMAL
-    yield from (e for e in named if e not in (QUICK, NORMAL))
-    effort = NORMAL
-    while hasattr(effort, "width"):
-        effort = replace(effort, width=2 * effort.width)
-        yield effort
-
-
 def trail(brief: Brief, craft: Craft, seconds: float) -> list[Answer]:
-    """Return the answers of ever harder searches begun within `seconds`; none after a proof."""
+    """Return how the search towards a proof stands whenever it pauses within `seconds` of CPU."""
     began = time.process_time()
+    attempts = Attempts(brief, craft)
     found: list[Answer] = []
-    took = 0.0
-    for effort in efforts():
-        spent = time.process_time() - began
-        if found and (found[-1].is_proved or spent + 2 * took > seconds):
-            break
-        routine = plan(brief, craft, effort=effort).routine
-        took = time.process_time() - began - spent
-        if routine is None:
-            break
-        proof = routine.proof
-        is_proved = proof.status == "optimal"
-        bound = proof.objective if is_proved else proof.bound
-        found.append(
-            Answer(seconds=spent + took, cost=proof.objective, bound=bound, is_proved=is_proved)
-        )
+
+    def note() -> bool:
+        cost, bound = attempts.standing()
+        at = time.process_time() - began
+        is_proved = bound is not None and bound >= cost - PROVED
+        found.append(Answer(seconds=at, cost=cost, bound=bound, is_proved=is_proved))
+        return at < seconds
+
+    first = attempts.find(THOROUGH, note)
+    if first is not None:
+        note()
+        check_proof(first, brief, craft)
     return found
+
+
+def check_proof(found: Found, brief: Brief, craft: Craft) -> None:
+    """Stop the benchmark where the plan is unlawful or costs other than the search says."""
+    routine = finished(found, craft)
+    if not is_sound(routine, craft, brief):
+        raise SystemExit(f"{brief.title}: the plan breaks a rule")
+    if abs(routine.proof.objective - found.cost) > PROVED:
+        raise SystemExit(f"{brief.title}: the cost is not what the search says")
 
 
 def best_cost(answers: list[Answer]) -> float:
@@ -147,8 +142,9 @@ def gap(answers: list[Answer]) -> float | None:
     return max(0.0, (cost - bound) / cost) if cost > 0 else 0.0
 
 
-def reached(answers: list[Answer], cost: float) -> float | None:
-    return next((a.seconds for a in answers if a.cost <= cost), None)
+def is_near(answer: Answer) -> bool:
+    """True where the plan then known was within 5 % of the bound then known."""
+    return answer.bound is not None and answer.cost <= CLOSE_ENOUGH * answer.bound
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,7 +228,7 @@ def proof_rows(briefs: list[Brief], craft: Craft, seconds: float) -> list[Row]:
         if not answers:
             continue
         bound, cost = best_bound(answers), best_cost(answers)
-        if bound is not None and (at := reached(answers, CLOSE_ENOUGH * bound)) is not None:
+        if (at := next((a.seconds for a in answers if is_near(a)), None)) is not None:
             near.append(at)
         if answers[-1].is_proved:
             proved.append(answers[-1].seconds)

@@ -13,7 +13,6 @@ from fractions import Fraction
 from rondel.model.words import Role, Side
 from rondel.planner.constraints import (
     close,
-    curve,
     filler,
     opening,
     reach,
@@ -24,7 +23,6 @@ from rondel.planner.constraints import (
     strokes,
     warm,
 )
-from rondel.planner.curves import Shape
 from rondel.planner.frame import Frame
 from rondel.planner.material import Material
 from rondel.planner.taste import length_cost
@@ -271,19 +269,3 @@ def _stretches(
             found.append(row)
         at += part.bars
     return tuple(found)
-
-
-def curve_cost(block: Block, shape: Shape, bar: int, bar_minutes: float) -> float:
-    """Return the distance of the block, started at `bar`, from the curves."""
-    return sum(
-        curve.cost(
-            shape,
-            bar + at,
-            bar + at + bars,
-            pressure=pressure,
-            energy=energy,
-            closeness=closeness,
-            bar_minutes=bar_minutes,
-        )
-        for at, bars, pressure, energy, closeness in block.stretches
-    )

@@ -20,11 +20,6 @@ _EASE = {
 }
 
 
-def is_stroke_length(beats: Fraction) -> bool:
-    """True for whole beats and for half a beat."""
-    return beats == Fraction(1, 2) or (beats >= 1 and beats.denominator == 1)
-
-
 def choices(technique: Technique, frame: Frame, bars: int) -> tuple[Fraction, ...]:
     """Return every stroke length that fills `bars` and lies in the taught range, shortest first.
 
