@@ -10,6 +10,8 @@ from rondel.checker.check import check
 from rondel.model.finding import Outcome, Severity
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
+from rondel.planner.around import planned_around
+from rondel.planner.attempts import QUICK
 from rondel.planner.edits import Edit
 from rondel.planner.frame import frame_of
 from rondel.planner.giving_way import by_itself, given_way
@@ -27,6 +29,9 @@ from rondel.planner.work_edits import request_for
 
 #: Up to this share of the bars may give way by hand, before planning anew is tried (our choice).
 LITTLE = 0.1
+
+#: Up to this share may change in a plan made of little, before others are tried (our choice).
+FAIR = 0.3
 
 #: So many rules in the way are told (our choice).
 TOLD = 2
@@ -75,8 +80,9 @@ def change_plan(routine: Routine, edit: Edit, craft: Craft) -> Changed:
 def _planned(request: Request, routine: Routine, craft: Craft) -> Outcome:
     """Return the routine that does what is asked, or the reasons why there is none.
 
-    Where neighbours need give way only a little, that is taken; else all is planned anew, near to
-    what was asked for, and the one with fewer changed bars is taken.
+    Where neighbours need give way only a little, that is taken. Else it is planned near to what was
+    asked for: with little beyond what is there, and where that does not do, with everything. The
+    one with the fewest changed bars is taken.
     """
     if request.settled is not None:
         return Outcome(routine=request.settled)
@@ -86,21 +92,26 @@ def _planned(request: Request, routine: Routine, craft: Craft) -> Outcome:
     by_hand = given_way(request, routine, craft, lambda other: _is_lawful(other, craft))
     if by_hand is not None and by_hand[1] <= LITTLE * routine.bars:
         return Outcome(routine=by_hand[0])
-    outcome = plan(request.brief, craft, near=request.target, home=request.home)
-    new = outcome.routine
-    is_met = new is not None and request.is_met(new)
-    if by_hand is not None and (
-        not is_met or new is None or by_hand[1] <= changed_bars(request.target, new)
-    ):
-        return Outcome(routine=by_hand[0])
-    if is_met:
-        return outcome
-    reasons = (NOT_NEAR,) if new is not None else outcome.reasons
-    return Outcome(
-        routine=None,
-        reasons=(*_in_the_way(request, routine, craft), *reasons),
-        loosen=outcome.loosen,
+    found = [] if by_hand is None else [by_hand[0]]
+    around = planned_around(request, routine, craft)
+    if around is not None and request.is_met(around) and _is_lawful(around, craft):
+        found.append(around)
+        if changed_bars(request.target, around) <= FAIR * routine.bars:
+            return Outcome(routine=_nearest(found, request))
+    last = plan(
+        request.brief, craft, near=request.target, effort=QUICK, home=request.home, loosen=False
     )
+    if last.routine is not None and request.is_met(last.routine):
+        found.append(last.routine)
+    if found:
+        return Outcome(routine=_nearest(found, request))
+    reasons = (NOT_NEAR,) if last.routine is not None else last.reasons
+    return Outcome(routine=None, reasons=(*_in_the_way(request, routine, craft), *reasons))
+
+
+def _nearest(found: list[Routine], request: Request) -> Routine:
+    """Return the one with the fewest bars changed besides, the first of equals."""
+    return min(found, key=lambda routine: changed_bars(request.target, routine))
 
 
 def _in_the_way(request: Request, routine: Routine, craft: Craft) -> tuple[str, ...]:

@@ -25,7 +25,7 @@ from rondel.planner.swaps import carried
 #: every pressure is a search; they are short here.
 AROUND = replace(QUICK, failures=8)
 
-_MORE = 6  # techniques of a region besides those that are there (our choice)
+_MORE = 4  # techniques of a region besides those that are there (our choice)
 _BARS = 30  # so far around what is asked for, regions are given more techniques (our choice)
 
 

@@ -21,7 +21,7 @@ from rondel.planner.naming import listed
 from rondel.planner.nearness import share_alike
 from rondel.planner.reasons import clinician_reasons, why_not
 from rondel.planner.swaps import (
-    Swap,
+    Placement,
     carried,
     lawful,
     places_for,
@@ -72,7 +72,7 @@ def grow(
         return Grown(outcome=Outcome(routine=None, reasons=reasons))
     level = max([brief.level, *(t.level for t in techniques)])
     now = replace(routine, brief=replace(brief, level=level))
-    swaps: list[Swap] = []
+    swaps: list[Placement] = []
     for technique in techniques:
         found = _swapped(technique, now, craft, is_lawful, deepest=_deepest(brief))
         if found is None:
@@ -146,7 +146,7 @@ def _reasons_against(
 
 def _swapped(
     technique: Technique, routine: Routine, craft: Craft, is_lawful: IsLawful, *, deepest: int
-) -> Swap | None:
+) -> Placement | None:
     """Return the best way to bring the technique in, or None: a swap alone, else a new plan.
 
     Time left free is filled before anything is taken away.
@@ -159,7 +159,7 @@ def _swapped(
     places = places_for(technique, routine, gentle)
     ranked = sorted(places, key=lambda g: (_distance(technique, g, craft), -g.start_bar))
 
-    def weighed(swaps: Iterable[Swap]) -> Iterator[Swap]:
+    def weighed(swaps: Iterable[Placement]) -> Iterator[Placement]:
         for s in swaps:
             yield replace(s, cost=s.cost + _distance(technique, s.group, craft))
 
@@ -175,7 +175,7 @@ def _swapped(
     return lawful(weighed(near), is_lawful)
 
 
-def _as_theirs(technique: Technique, routine: Routine, craft: Craft) -> Swap | None:
+def _as_theirs(technique: Technique, routine: Routine, craft: Craft) -> Placement | None:
     """Return the routine in which the stretch passage is one no more, where it is `technique`."""
     groups = (g for g in groups_of(routine, craft) if technique.id in g.techniques)
     group = next(groups, None)
@@ -185,7 +185,7 @@ def _as_theirs(technique: Technique, routine: Routine, craft: Craft) -> Swap | N
         replace(p, stretch=False) if p.technique == technique.id else p for p in routine.passages
     )
     whole = replace(routine, passages=tuple(passages))
-    return Swap(technique=technique, group=group, routine=whole, cost=0.0)
+    return Placement(technique=technique, group=group, routine=whole, cost=0.0)
 
 
 def _no_place(technique: Technique) -> str:
@@ -219,7 +219,7 @@ def _kept(routine: Routine, id: str) -> Routine:
     return replace(routine, passages=tuple(passages))
 
 
-def _where(found: Swap, craft: Craft) -> str:
+def _where(found: Placement, craft: Craft) -> str:
     group = found.group
     if group.is_open:
         return "it fills bars that were left open"
@@ -237,7 +237,7 @@ def _brief_after(brief: Brief, routine: Routine, techniques: Sequence[Technique]
     return replace(routine.brief, keep=(*brief.keep, *wishes))
 
 
-def _placed(swaps: Sequence[Swap], routine: Routine, craft: Craft) -> list[str]:
+def _placed(swaps: Sequence[Placement], routine: Routine, craft: Craft) -> list[str]:
     """Tell where each learned technique stands now, and in whose place."""
     told = []
     for found in swaps:
@@ -256,7 +256,9 @@ def _placed(swaps: Sequence[Swap], routine: Routine, craft: Craft) -> list[str]:
     return told
 
 
-def _stayed(old: Routine, new: Routine, swaps: Sequence[Swap], craft: Craft) -> tuple[str, ...]:
+def _stayed(
+    old: Routine, new: Routine, swaps: Sequence[Placement], craft: Craft
+) -> tuple[str, ...]:
     """Tell what else moved, and how much is as it was."""
     percent = round(100 * share_alike(old, new))
     asked = None

@@ -27,7 +27,7 @@ from rondel.planner.plan import plan
 from rondel.planner.refrains import refrain_rows
 from rondel.planner.score import score
 from rondel.planner.swaps import (
-    Swap,
+    Placement,
     carried,
     lawful,
     places_for,
@@ -104,7 +104,9 @@ def _first(brief: Brief, craft: Craft, lowest: Brief) -> Outcome:
         return outcome
     rows = refrain_rows(material, frame_of(lowest))
     homely = {material.techniques[n].id for row in rows for n in row.block.numbers}
-    narrowed = plan(brief, _with_home_of(craft, homely)) if homely else outcome
+    if not homely:
+        return outcome
+    narrowed = plan(brief, _with_home_of(craft, homely), loosen=False)
     return narrowed if narrowed.routine is not None else outcome
 
 
@@ -135,12 +137,12 @@ def _simpler(brief: Brief, craft: Craft, upper: Routine | None, is_lawful: IsLaw
     eased = _eased(brief, craft, upper)
     if eased is not None and is_lawful(eased):
         return Member(level=brief.level, outcome=Outcome(routine=carried(eased, brief, craft)))
-    near = planned_near(brief, craft, upper)
-    if near is not None and home_in(near) != home_in(upper):
+    outcome = planned_near(brief, craft, upper)
+    if outcome.routine is not None and home_in(outcome.routine) != home_in(upper):
         homely = {id for id, _, _ in home_in(upper) if id is not None}
         again = planned_near(brief, _with_home_of(craft, homely), upper)
-        near = again if again is not None and home_in(again) == home_in(upper) else near
-    outcome = plan(brief, craft, near=upper) if near is None else Outcome(routine=near)
+        if again.routine is not None and home_in(again.routine) == home_in(upper):
+            outcome = again
     if outcome.routine is not None:
         outcome = Outcome(routine=carried(outcome.routine, brief, craft))
     return Member(level=brief.level, outcome=outcome)
@@ -201,7 +203,7 @@ def _richer(brief: Brief, craft: Craft, lower: Routine, is_lawful: IsLawful) -> 
     """Return the routine of a higher level: the one below, with techniques that are new here."""
     assert lower.brief is not None
     now = carried(_unstretched(lower, brief, craft), brief, craft)
-    swaps: list[Swap] = []
+    swaps: list[Placement] = []
     wished = max(1, min(_MOST_NEW, round(brief.minutes / _MINUTES_A_NEW_ONE)))
     taken: set[int] = set()
     for _ in range(wished):
@@ -246,7 +248,7 @@ def _fresh(brief: Brief, craft: Craft, lower: Routine, now: Routine) -> list[Tec
 
 def _weighed(
     fresh: Sequence[Technique], now: Routine, craft: Craft, taken: set[int]
-) -> Iterator[Swap]:
+) -> Iterator[Placement]:
     """Give every swap of a fresh technique for an old one, dearer where they are unlike."""
     for technique in fresh:
         for group in places_for(technique, now, craft):
@@ -259,7 +261,7 @@ def _weighed(
                 yield replace(found, cost=found.cost + unlike)
 
 
-def _rise(found: Swap, now: Routine, craft: Craft) -> float:
+def _rise(found: Placement, now: Routine, craft: Craft) -> float:
     """Return by how much the score rises with the swap."""
     return score(found.routine, craft).total - score(now, craft).total
 
@@ -273,7 +275,7 @@ def _unlike(technique: Technique, group: Group, craft: Craft) -> float:
     return unlike + _HARD_WON * hard
 
 
-def _fresh_says(found: Swap, level: int, craft: Craft) -> str:
+def _fresh_says(found: Placement, level: int, craft: Craft) -> str:
     ids = [id for id in found.group.techniques if id is not None]
     names = listed(craft.technique(id).plain for id in ids)
     return f"New at level {level}, where {names} stood before."

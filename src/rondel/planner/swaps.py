@@ -13,17 +13,17 @@ from fractions import Fraction
 from itertools import pairwise
 
 from rondel.model.brief import Brief, Keep
+from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Proof, Routine
 from rondel.model.words import Layer, Role, Side
 from rondel.planner.alternatives import IsLawful
-from rondel.planner.attempts import NORMAL, Attempts, Effort
+from rondel.planner.attempts import QUICK, Effort
 from rondel.planner.constraints import close, level, limits, opening, range, sides, strokes
 from rondel.planner.frame import Frame, frame_of
 from rondel.planner.groups import Group, groups_of
-from rondel.planner.nearness import Near, bars_of, home_in
-from rondel.planner.plan import finished
-from rondel.planner.reasons import clinician_reasons, reasons_against
+from rondel.planner.nearness import bars_of
+from rondel.planner.plan import plan
 from rondel.planner.score import score
 from rondel.rules.open import MIN_SECONDS
 
@@ -33,7 +33,7 @@ LONGEST_HOLD_SECONDS = 64  # as in ordinary work; common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Swap:
+class Placement:
     """A whole routine with `technique` in the place of `group`, and what that costs."""
 
     technique: Technique
@@ -84,7 +84,9 @@ def _joined(one: Group, two: Group) -> Group | None:
     return Group(passages=whole, a_side=len(whole))
 
 
-def swaps_at(technique: Technique, group: Group, routine: Routine, craft: Craft) -> Iterator[Swap]:
+def swaps_at(
+    technique: Technique, group: Group, routine: Routine, craft: Craft
+) -> Iterator[Placement]:
     """Give the routine, which carries its brief, with `technique` in the bars of `group`.
 
     At every pressure that it may have. What fills bars left open makes them fewer in the brief.
@@ -99,10 +101,10 @@ def swaps_at(technique: Technique, group: Group, routine: Routine, craft: Craft)
                 changed = replace(brief, open_minutes=_still_open(bars, frame))
             whole = replace(routine, brief=changed, passages=_with_row(routine, group, row))
             cost = score(whole, craft).total
-            yield Swap(technique=technique, group=group, routine=whole, cost=cost)
+            yield Placement(technique=technique, group=group, routine=whole, cost=cost)
 
 
-def lawful(swaps: Iterable[Swap], is_lawful: IsLawful) -> Swap | None:
+def lawful(swaps: Iterable[Placement], is_lawful: IsLawful) -> Placement | None:
     """Return the cheapest lawful swap, the first of equals; only as many are tried as need be."""
     return next((s for s in sorted(swaps, key=lambda s: s.cost) if is_lawful(s.routine)), None)
 
@@ -208,22 +210,14 @@ def _still_open(bars: int, frame: Frame) -> Fraction:
 # --- planned again -------------------------------------------------------------------------------
 
 
-def planned_near(
-    brief: Brief, craft: Craft, near: Routine, effort: Effort = NORMAL
-) -> Routine | None:
-    """Return a plan near `near` with its refrain, or None: without looking for what to loosen."""
-    if clinician_reasons(brief, craft):
-        return None
-    attempts = Attempts(brief, craft, Near(near), home_in(near))
-    if reasons_against(brief, craft, attempts.material, attempts.frame, attempts.rows):
-        return None
-    found = attempts.find(effort)
-    return None if found is None else finished(found, craft)
+def planned_near(brief: Brief, craft: Craft, near: Routine, effort: Effort = QUICK) -> Outcome:
+    """Return a plan near `near`, or the reasons why none was found, without what to loosen."""
+    return plan(brief, craft, near=near, effort=effort, loosen=False)
 
 
 def replanned(
     technique: Technique, group: Group, routine: Routine, craft: Craft, effort: Effort
-) -> Swap | None:
+) -> Placement | None:
     """Return a plan near `routine` in which `technique` starts where `group` does, or None."""
     brief = _brief_of(routine)
     frame, count = frame_of(brief), 2 if technique.lateral else 1
@@ -236,7 +230,7 @@ def replanned(
     changed = replace(brief, keep=(*brief.keep, wish))
     if group.is_open:
         changed = replace(changed, open_minutes=_still_open(bars * count, frame))
-    planned = planned_near(changed, craft, routine, effort)
+    planned = planned_near(changed, craft, routine, effort).routine
     if planned is None:
         return None
     loose = replace(changed, keep=brief.keep)
@@ -245,7 +239,7 @@ def replanned(
         replace(p, kept=False) if p.technique == technique.id else p for p in planned.passages
     )
     whole = replace(planned, brief=loose, passages=tuple(passages))
-    return Swap(technique=technique, group=group, routine=whole, cost=cost)
+    return Placement(technique=technique, group=group, routine=whole, cost=cost)
 
 
 # --- what is told of it --------------------------------------------------------------------------
