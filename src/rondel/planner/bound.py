@@ -21,7 +21,7 @@ from rondel.planner import taste
 from rondel.planner.blocks import Block, Kind
 from rondel.planner.constraints import vary
 from rondel.planner.net import DIRECT, HOME, OPEN, Net, Row
-from rondel.planner.state import AFTER, BEFORE, WITHIN
+from rondel.planner.state import AFTER, BEFORE
 from rondel.planner.table import NEVER, Floats, Ints, Table, _of
 
 _MOST_USES = 40  # that tables go up to; no technique comes more often
@@ -99,15 +99,15 @@ _AT_ONCE = 16  # rows solved together; more would not fit into the cache
 @dataclass(frozen=True)
 class Group:
     """Rows at one bar and position after the same kind of block. `places` says for each row and
-    own block where, in the flat table of what lies ahead, the block leads; `peaks` what it costs
-    there as part of the peak."""
+    own block where, in the flat table of what lies ahead, the block leads; `peaks` is the number of
+    the costs (`Relaxation.peak_costs`) of blocks as part of the peak, 0 for none."""
 
     tick: int
     position: int
     mode: int
     rows: Ints
-    places: Ints
-    peaks: Floats | None
+    places: NDArray[np.int32]
+    peaks: Ints
     is_before: NDArray[np.bool_]  # the peak is still to come
 
 
@@ -130,6 +130,8 @@ class Relaxation:
         self._features()
         self._by_position()
         self._peak_costs()
+        self.peak_costs = [[np.zeros(len(own))] for own in self.own_in]
+        self._peak_numbers: dict[tuple[int, int, int], int] = {}
         self.groups = self._grouped()
 
     def for_table(self, table: Table) -> Relaxation:
@@ -207,14 +209,24 @@ class Relaxation:
         elsewhere = taste.PEAK_ELSEWHERE * (_of(own, "main") < 0)
         self.peak_first: Floats = np.where(self._is_peak, first + elsewhere, 0.0)
 
+    def _peak_number(self, row: Row, position: int) -> int:
+        """Return the number of the peak costs at `row`; rows alike share theirs."""
+        if row.node.phase == AFTER:
+            return 0
+        key = position, row.node.phase, row.node.row
+        if key not in self._peak_numbers:
+            own, costs = self.own_in[position], self.peak_costs[position]
+            self._peak_numbers[key] = len(costs)
+            costs.append(self._peak_cost(row, own))
+        return self._peak_numbers[key]
+
     def _peak_cost(self, row: Row, own: Ints) -> Floats:
         """Return what blocks cost in the peak row as far as it goes at `row`."""
         if row.node.phase == BEFORE:
             return self.peak_first[own]
         costs, before = self.table.peak_costs, row.node.row
         after = np.minimum(before + self._own_bars[own], len(costs) - 1)
-        rise = np.where(self._is_peak[own], costs[after] - costs[before], 0.0)
-        return rise if row.node.phase == WITHIN else np.zeros(len(own))
+        return np.where(self._is_peak[own], costs[after] - costs[before], 0.0)
 
     def _grouped(self) -> list[Group]:
         """Gather rows that can be solved at one go, the last bars first."""
@@ -230,10 +242,8 @@ class Relaxation:
                 some = all_rows[i : i + _AT_ONCE]
                 rows = [self.net.rows[number] for number in some]
                 landing = np.stack([row.steps[self.net.step_of[own]] for row in rows])
-                places = landing * endings + self.table.end_of[own]
-                phases = {row.node.phase for row in rows}
-                peaks = np.stack([self._peak_cost(row, own) for row in rows])
-                has_peaks = bool(self._is_peak[own].any()) and phases != {AFTER}
+                places = (landing * endings + self.table.end_of[own]).astype(np.int32)
+                peaks = [self._peak_number(row, position) for row in rows]
                 groups.append(
                     Group(
                         tick=rows[0].tick,
@@ -241,7 +251,7 @@ class Relaxation:
                         mode=mode,
                         rows=np.array(some),
                         places=places,
-                        peaks=peaks if has_peaks else None,
+                        peaks=np.array(peaks),
                         is_before=np.array([row.node.phase == BEFORE for row in rows]),
                     )
                 )
@@ -316,8 +326,8 @@ class Solved:
         if len(own):
             cost = np.take(self.ahead.ravel(), group.places)
             cost += table.own_cost[own, group.tick] + self.own_priced[own]
-            if group.peaks is not None:
-                cost += group.peaks
+            if group.peaks.any():
+                cost += np.stack(relax.peak_costs[position])[group.peaks]
             if self._is_warm and group.is_before.any():
                 cost += np.where(group.is_before[:, None], self.own_warmth[own], 0.0)
             for i, number in enumerate(group.rows):
