@@ -85,6 +85,7 @@ class _Trials:
     brief: Brief
     craft: Craft
     trial: Trial
+    start: float = 0.0
     limit: float = 0.0
     is_deep: bool = False
     ruled_out: dict[Brief, bool] = field(default_factory=dict)
@@ -95,7 +96,12 @@ class _Trials:
 
     def allow(self, effort: float) -> None:
         """Let so much more effort be spent from here on."""
-        self.limit = self.trial.spent + effort
+        self.start = self.trial.spent
+        self.limit = self.start + effort
+
+    def found_one(self) -> None:
+        """Let less be spent on milder steps and further sets, now that something is found."""
+        self.limit = min(self.limit, self.start + _MOST_EFFORT_FOR_MORE)
 
     def changed(self, some: Set) -> Brief | None:
         """Return the brief with every step taken; None where they make no brief together."""
@@ -135,7 +141,6 @@ def _of_size(
 ) -> list[Set]:
     """Return sets of `size` wishes that work."""
     found: list[Set] = []
-    start = trials.trial.spent
     trials.allow(_MOST_EFFORT[size])
     for some in islice(_combinations(size, wishes, reasons), _MOST_SUMS):
         if trials.is_over or len(found) >= _MOST_OFFERS[size]:
@@ -145,7 +150,7 @@ def _of_size(
             least = _least(working, trials)
             if least not in found:
                 found.append(least)
-            trials.limit = min(trials.limit, start + _MOST_EFFORT_FOR_MORE)
+            trials.found_one()
     shortest = min((len(s) for s in found), default=0)
     return [s for s in found if len(s) == shortest]
 
@@ -177,6 +182,7 @@ def _working(some: tuple[Wish, ...], trials: _Trials) -> Set | None:
     if len(some) < _MANY and trials.works(mildest):
         return mildest
     if trials.works(boldest):
+        trials.found_one()
         return _milder(boldest, mildest, trials)
     between = _between(mildest, boldest)
     return between if len(some) == 1 and trials.works(between) else None
