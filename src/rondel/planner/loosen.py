@@ -242,7 +242,8 @@ def _deeply(some: Set, trials: _Trials) -> bool:
 
 
 def _thinned(wishes: tuple[Wish, ...], named: frozenset[str], trials: _Trials) -> Set | None:
-    """Return a set that works, found by loosening all and taking wishes back one by one."""
+    """Return a set that works, found by loosening all and taking wishes back one by one:
+    what is insisted on last, since that makes searches longer."""
     trials.allow(_LAST_EFFORT)
     for some in (tuple(w for w in wishes if w.name in named), wishes):
         whole: Set = tuple((wish, wish.steps[-1]) for wish in some)
@@ -250,7 +251,7 @@ def _thinned(wishes: tuple[Wish, ...], named: frozenset[str], trials: _Trials) -
             break
     else:
         return None
-    for one in whole:
+    for one in reversed(whole):
         rest = tuple(s for s in whole if s is not one)
         if rest and trials.works(rest):
             whole = rest
