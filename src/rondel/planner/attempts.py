@@ -20,6 +20,7 @@ from rondel.planner.refrains import Home, Refrain, home_cost, home_of, refrain_o
 from rondel.planner.search import Placed, Search, Searched
 from rondel.planner.stock import Stock, stock_of
 from rondel.planner.table import NEVER, Extra, Table
+from rondel.planner.taste import light_peak_cost
 
 HOMES = 8  # refrain rows that a plan is chosen from: those that serve best
 _EPS = 1e-6
@@ -31,9 +32,9 @@ class Effort:
 
     `homes` refrain rows are tried first, narrowly, and the best of them again: `rounds` of ascent
     sharpen its bound, and a search of `width` follows. With `is_whole` the other homes are weighed
-    as well, so that the bound holds for every plan; the `wider` searches that follow go through all
-    homes that may still hold something better. `failures` is how many searches may fail before it
-    is given up.
+    as well, so that the bound holds for all of them; the `wider` searches that follow go through
+    all homes that may still hold something better. `failures` is how many searches may fail before
+    it is given up.
     """
 
     homes: int
@@ -48,7 +49,11 @@ QUICK = Effort(homes=1, failures=4)
 NORMAL = Effort(homes=3, rounds=8, failures=12)
 BOUNDED = Effort(homes=3, rounds=8, is_whole=True, failures=12)
 THOROUGH = Effort(
-    homes=3, rounds=16, is_whole=True, wider=(24, 200, 1000, 4000, 16000, 60000, 200000)
+    homes=3,
+    rounds=16,
+    is_whole=True,
+    wider=(24, 200, 1000, 4000, 16000, 60000, 200000),
+    failures=12,
 )
 
 _FIRST_WIDTH = 6
@@ -61,8 +66,11 @@ GoOn = Callable[[], bool]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
-    """A whole plan with what it was planned from. No plan costs less than `bound` (None: not
-    known); costs are without what staying near another plan would add where none was asked for."""
+    """A whole plan with what it was planned from.
+
+    No plan of the same setting, with any of the homes, costs less than `bound` (None: not known).
+    Costs are without what staying near another plan would add where none was asked for.
+    """
 
     cost: float
     bound: float | None
@@ -105,7 +113,7 @@ class Arena:
 class Contest:
     """One setting, solved: what its plans cost at least, and the best plan met.
 
-    Costs here include what its home costs.
+    Costs here include what its home costs, and that its peak is light.
     """
 
     def __init__(self, arena: Arena, refrain: Refrain, home: float) -> None:
@@ -297,7 +305,9 @@ class Attempts:
         arena = self._arenas[key]
         if arena is None:
             return None
-        return Contest(arena, row, home_cost(self.usual, self.frame, home_of(row, self.material)))
+        cost = home_cost(self.usual, self.frame, home_of(row, self.material))
+        highest, intention = self.usual.highest, self.brief.intention
+        return Contest(arena, row, cost + light_peak_cost(intention, highest, setting.pressure))
 
     def _arena(self, setting: Setting, row: Refrain) -> Arena | None:
         frame = frame_of(self.brief, fine=True) if setting.is_fine else self.frame
@@ -320,6 +330,8 @@ class Attempts:
     def _harder(self, settings: list[Setting], effort: Effort, go_on: GoOn) -> None:
         """Sharpen bounds and search ever wider, until the best plan is proven or effort ends."""
         assert self.best is not None
+        if effort.is_whole:
+            settings = self._lower(settings)
         leader = self.best[2]
         if effort.is_whole:
             leader.refine()
@@ -343,6 +355,15 @@ class Attempts:
                     continue
                 contest.sharpen(self.best[0], effort.rounds)
                 self._try(setting, width, is_even=width >= 200)
+
+    def _lower(self, settings: list[Setting]) -> list[Setting]:
+        """Return the settings to go on with: a lighter peak, where that gives a better plan."""
+        assert self.best is not None
+        chosen = next(s for s, c in self._contests.items() if c is self.best[2])
+        lighter = replace(chosen, pressure=chosen.pressure - 1)
+        if lighter.pressure >= 2 and self._try(lighter, _FIRST_WIDTH):
+            return self._alike(lighter)
+        return settings
 
     def _of(self, contest: Contest) -> list[Setting]:
         return [s for s, c in self._contests.items() if c is contest]

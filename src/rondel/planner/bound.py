@@ -4,8 +4,8 @@ The network forgets how often a technique or a region came before, and how the t
 between the main regions. Each of these is priced instead (Lagrange multipliers): a use of a
 technique costs a little wherever it stands, and a bound on what all uses together would really
 have cost is taken off again. Whatever the prices are, no plan can be cheaper than the cheapest
-way plus these terms; `Prices` that make it dearest are found by subgradient ascent (Held, Wolfe &
-Crowder 1974, Mathematical Programming 6:62-88; from memory).
+way plus these terms; `Multipliers` that make it dearest are found by subgradient ascent (Held,
+Wolfe & Crowder 1974, Mathematical Programming 6:62-88; from memory).
 """
 
 from __future__ import annotations
@@ -133,6 +133,11 @@ class Relaxation:
         self.peak_costs = [[np.zeros(len(own))] for own in self.own_in]
         self._peak_numbers: dict[tuple[int, int, int], int] = {}
         self.groups = self._grouped()
+        self.group_of = {
+            number: (group, i)
+            for group in self.groups
+            for i, number in enumerate(group.rows.tolist())
+        }
 
     def for_table(self, table: Table) -> Relaxation:
         """Return the same network with another home."""
@@ -176,6 +181,10 @@ class Relaxation:
             if block.kind is Kind.PEAK and block.deep_region >= 0:
                 warmth[i, g.slots[block.deep_region]] = 1.0
         return warmth
+
+    def home_warmth(self, table: Table) -> Floats:
+        """Return the warmth (0 or less) that one return of the table's home gives."""
+        return np.asarray(self._warmth([table.home])[0], dtype=np.float64)
 
     def _by_position(self) -> None:
         """Take the blocks and links of each position apart."""
@@ -293,8 +302,7 @@ class Relaxation:
 class Solved:
     """Cheapest ways under one set of multipliers.
 
-    `ahead[row, ending]` is the least cost from there to the end (priced); `steps[row]` the same
-    for each own block of the row's position, the block and its place included.
+    `ahead[row, ending]` is the least cost from there to the end (priced).
     """
 
     def __init__(self, relaxation: Relaxation, at: Multipliers) -> None:
@@ -306,10 +314,10 @@ class Solved:
         self.arrival_priced = relaxation.priced(relaxation.arrival_uses, at)
         self.credits = relaxation.credits(at)
         self._is_warm = bool(self.at.warmth.any())
+        self.home_warmth = float(relaxation.home_warmth(self.table) @ at.warmth)
         self._closing: dict[tuple[int, int, int, int], Floats] = {}
         count = len(self.table.end_blocks)
         self.ahead = np.full((self.net.count + 1, count), NEVER)
-        self.steps: list[Floats] = [np.zeros(0)] * self.net.count
         for group in relaxation.groups:
             self._solve_group(group)
 
@@ -318,20 +326,39 @@ class Solved:
         """The credits of a plan that has not begun."""
         return float(self.credits.techniques[:, 0].sum() + self.credits.regions[:, 0].sum())
 
+    def home_cost(self, row: Row) -> float:
+        """Return what a return costs at `row`, less the price of the warmth that it gives."""
+        cost = row.spread + float(self.table.home_cost[row.tick])
+        return cost + (self.home_warmth if row.node.phase == BEFORE else 0.0)
+
+    def steps(self, rows: Ints) -> Floats:
+        """Return, for each of `rows` (all of one bar, position and mode) and each own block of
+        their position, the least cost to the end by way of the block."""
+        found: list[Floats] = []
+        for number in rows.tolist():
+            group, place = self.relaxation.group_of[number]
+            found.append(self._step_costs(group, slice(place, place + 1))[0])
+        return np.stack(found)
+
+    def _step_costs(self, group: Group, which: slice) -> Floats:
+        """Return the same for some rows of a group."""
+        table, own = self.table, self.relaxation.own_in[group.position]
+        cost = np.take(self.ahead.ravel(), group.places[which])
+        cost += table.own_cost[own, group.tick] + self.own_priced[own]
+        peaks, is_before = group.peaks[which], group.is_before[which]
+        if peaks.any():
+            cost += np.stack(self.relaxation.peak_costs[group.position])[peaks]
+        if self._is_warm and is_before.any():
+            cost += np.where(is_before[:, None], self.own_warmth[own], 0.0)
+        return np.asarray(cost, dtype=np.float64)
+
     def _solve_group(self, group: Group) -> None:
         """Solve rows that begin at one bar, lie alike and follow the same kind of block."""
-        table, relax, position = self.table, self.relaxation, group.position
+        relax, position = self.relaxation, group.position
         own = relax.own_in[position]
         found = np.full((len(group.rows), self.ahead.shape[1]), NEVER)
         if len(own):
-            cost = np.take(self.ahead.ravel(), group.places)
-            cost += table.own_cost[own, group.tick] + self.own_priced[own]
-            if group.peaks.any():
-                cost += np.stack(relax.peak_costs[position])[group.peaks]
-            if self._is_warm and group.is_before.any():
-                cost += np.where(group.is_before[:, None], self.own_warmth[own], 0.0)
-            for i, number in enumerate(group.rows):
-                self.steps[number] = cost[i]
+            cost = self._step_costs(group, slice(None))
             least = np.minimum.reduceat(cost, relax.starts[position], axis=1)
             if group.mode == DIRECT:
                 links = relax.direct[position]
@@ -355,11 +382,7 @@ class Solved:
         table, none = self.table, self.net.count
         if row.home != none:
             entering = table.to_home if row.node.mode == DIRECT else table.home_after_open
-            np.minimum(
-                found,
-                entering + row.spread + table.home_cost[row.tick] + self.ahead[row.home],
-                out=found,
-            )
+            np.minimum(found, entering + self.home_cost(row) + self.ahead[row.home], out=found)
         if row.open != none:
             np.minimum(found, row.open_cost + self.ahead[row.open], out=found)
         for _, turned, cost in row.turns:
@@ -432,8 +455,11 @@ class Solved:
         ]
         ending = int(self.table.arrival_end[arrival])
         while True:
-            is_before = self.net.rows[row].node.phase == BEFORE
+            here = self.net.rows[row]
+            is_before = here.node.phase == BEFORE
             uses, index, row, ending = self._next(row, ending)
+            if uses is None and is_before and row == here.home:
+                total[3] += relax.home_warmth(self.table)
             if uses is not None:
                 parts = (uses.techniques, uses.regions, uses.shortages)
                 for whole, part in zip(total[:3], parts, strict=True):
@@ -448,10 +474,7 @@ class Solved:
         node, wanted = row.node, self.ahead[number, ending] + 1e-9
         if row.home != self.net.count:
             entering = table.to_home[ending] if node.mode == DIRECT else table.home_after_open
-            if (
-                entering + row.spread + table.home_cost[row.tick] + self.ahead[row.home, ending]
-                <= wanted
-            ):
+            if entering + self.home_cost(row) + self.ahead[row.home, ending] <= wanted:
                 return None, 0, row.home, ending
         if row.open != self.net.count and row.open_cost + self.ahead[row.open, ending] <= wanted:
             return None, 0, row.open, ending
@@ -467,7 +490,7 @@ class Solved:
             links = table.direct[ending]
         else:
             links = table.history[ending] + self.entering(node.mode, node.position)
-        best = int(np.argmin(links[table.begin_of[own]] + self.steps[number]))
+        best = int(np.argmin(links[table.begin_of[own]] + self.steps(np.array([number]))[0]))
         block = int(own[best])
         following = int(row.steps[self.net.step_of[block]])
         return relax.own_uses, block, following, int(table.end_of[block])

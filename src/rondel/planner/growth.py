@@ -256,7 +256,6 @@ class Growth:
             base = base - np.where(self.phases[made["row"]] == BEFORE, self.warmth(made), 0.0)
         made["base"] = base
         made["sign"] = self._signs(made)
-        made["many"] = made["uses"].max(axis=1) >= 2
 
     def warmth(self, made: Columns) -> Floats:
         """Return the price of the warmth that deep work could build on."""
@@ -283,7 +282,7 @@ class Growth:
         numbers += list(made["there"].astype(np.int64).T)
         with np.errstate(over="ignore"):
             total = made["uses"].astype(np.int64) @ self._sign_technique
-            for sign, column in zip(self._sign, numbers, strict=False):
+            for sign, column in zip(self._sign[: len(numbers)], numbers, strict=True):
                 total = total + sign * column
         return np.asarray(total)
 

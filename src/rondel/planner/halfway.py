@@ -12,7 +12,7 @@ from rondel.planner.table import Ints
 #: Columns by name; all of one length, one row a plan.
 Columns = dict[str, Any]
 
-_OWN = ("sign", "many", "parent", "action")  # columns that no later plan builds on
+_OWN = ("sign", "parent", "action")  # columns that no later plan builds on
 
 
 def taken(columns: Columns, which: Any) -> Columns:

@@ -37,6 +37,10 @@ class Joins:
         credits, at = solved.credits, solved.at
         self.technique_rise = _rise(growth.again[:-1], credits.techniques, at.techniques)
         self.region_rise = _rise(growth.place[:-1], credits.regions, at.regions)
+        # In long forms a use may cost less than it is priced at (see `bound.Repeats`).
+        slots = actions.techniques.shape[1]
+        rise = slots * self.technique_rise.min(initial=0.0) + self.region_rise.min(initial=0.0)
+        self._least_rise = min(0.0, float(rise))
         self.peak_energy = self._peak_energies()
         self.best = NEVER
 
@@ -79,8 +83,9 @@ class Joins:
         """Join plans that end alike with own blocks."""
         own = self.solved.relaxation.own_in[position]
         rows, which = np.unique(some["row"], return_inverse=True)
-        ahead = np.stack([self.solved.steps[row] for row in rows])
-        able = np.nonzero(ahead.min(axis=0) + some["base"].min() < self.best)[0]
+        ahead = self.solved.steps(rows)
+        least = some["base"].min() + self._least_rise
+        able = np.nonzero(ahead.min(axis=0) + least < self.best)[0]
         if not len(able):
             return
         own, ahead = own[able], ahead[:, able]
@@ -88,7 +93,7 @@ class Joins:
         keys = some["base"][:, None] + ahead[which]
         keys += self.growth.links(mode, position, some["ending"][:, None], begins[None, :])
         self._add_history(bar, own, keys, some)
-        self._forbid(bar, position, own, keys, some, leaves)
+        self._forbid(bar, own, keys, some, leaves)
         steps = self.net.step_of[own]
         landing = np.stack([self.net.rows[row].steps[steps] for row in rows])[which]
         if bar >= self.grounds.first_filler:
@@ -122,9 +127,7 @@ class Joins:
         unprepared = wanting[small][None, :] & some["wide"][:, None] == 0
         keys[:, small] += self.prices.small_areas * unprepared
 
-    def _forbid(
-        self, bar: int, position: int, own: Ints, keys: Floats, some: Columns, leaves: Bools
-    ) -> None:
+    def _forbid(self, bar: int, own: Ints, keys: Floats, some: Columns, leaves: Bools) -> None:
         """Take out what rules forbid that look further back than the network."""
         a, g = self.actions, self.grounds
         latest = self._latest_ends(some)
@@ -142,7 +145,7 @@ class Joins:
             long = a.is_at_three[own][None, :] & (a.bars[own][None, :] >= room[:, None])
             keys[long] = NEVER
         if g.summit.is_brightest:
-            most = self._most_energy(phases, position, some)
+            most = self._most_energy(phases, some)
             keys[(a.energy[own][None, :] > most[:, None]) & ~is_peak[None, :]] = NEVER
         deep = np.nonzero(a.deep_slot[own] >= 0)[0]
         if len(deep):
@@ -159,8 +162,9 @@ class Joins:
         latest = some["home_end"] + spacing.most_gap
         return np.where(done < self.grounds.returns, latest, self.grounds.bars)
 
-    def _most_energy(self, phases: Ints, position: int, some: Columns) -> Floats:
-        most = np.where(phases == BEFORE, self.peak_energy[position], some["peak_energy"])
+    def _most_energy(self, phases: Ints, some: Columns) -> Floats:
+        # The peak may come after a turning, so the brightest of all positions counts.
+        most = np.where(phases == BEFORE, self.peak_energy.max(), some["peak_energy"])
         return np.asarray(most, dtype=np.float64)
 
     def _peaks(self, bar: int, own: Ints, phases: Ints, some: Columns) -> Floats:
@@ -226,7 +230,7 @@ class Joins:
     def _homes(self, row: Row, some: Columns) -> Floats:
         table, spacing, ending = self.table, self.grounds.spacing, some["ending"]
         entering = table.to_home[ending] if row.node.mode == DIRECT else table.home_after_open
-        cost = entering + row.spread + table.home_cost[row.tick]
+        cost = entering + self.solved.home_cost(row)
         keys = some["base"] + cost + self.solved.ahead[row.home, ending]
         early = row.bar < some["home_end"] + spacing.least_gap
         late = row.bar > some["home_end"] + spacing.most_gap
@@ -239,7 +243,7 @@ class Joins:
         never |= some["changes"] >= g.most_changes
         if g.summit.is_brightest:
             phases = self.growth.phases[some["row"]]
-            never |= block.energy > self._most_energy(phases, row.node.position, some)
+            never |= block.energy > self._most_energy(phases, some)
         return never
 
     def _push_other(self, bar: int, keys: Floats, numbers: Ints, action: int, row: int) -> None:

@@ -316,6 +316,8 @@ def _taste(view: _View, blocks: tuple[Row, ...]) -> float:
         total += taste.NO_STRETCH
     total += taste.position_cost(brief, routine.line[0].position)
     total += taste.peak_cost(view.frame, _peak_bars(routine))
+    firmest = max(p.pressure for p in routine.line if p.role is Role.PEAK)
+    total += taste.light_peak_cost(routine.intention, view.material.highest, firmest)
     mains = {view.material.region_ids[m] for m in view.material.mains}
     peak = next(row for row in blocks if any(p.role is Role.PEAK for p in row))
     return total + (0.0 if view.technique(peak[0]).region in mains else taste.PEAK_ELSEWHERE)

@@ -107,9 +107,11 @@ class Search:
         keys, plans, actions, rows = (
             np.concatenate(column) for column in zip(*self._waiting.pop(bar), strict=True)
         )
-        chosen = self._choose(keys, actions, rows)
-        if not len(chosen):
+        able = keys < self.joins.best
+        keys, plans, actions, rows = keys[able], plans[able], actions[able], rows[able]
+        if not len(keys):
             return None
+        chosen = self._choose(keys, actions, rows)
         made = self.growth.made(bar, plans[chosen], actions[chosen], rows[chosen], self._start)
         return self._distinct(made)
 
@@ -139,12 +141,11 @@ class Search:
         if first.all():
             return made
         if self.growth.forgets:
-            # When uses are forgotten in time, it matters also when they were.
+            # When uses are forgotten in time, it matters also when they were; so what is dropped
+            # counts towards the bound.
             doubt = order[~first]
-            doubt = doubt[made["many"][doubt]]
-            if len(doubt):
-                ahead = self.solved.ahead[made["row"][doubt], made["ending"][doubt]]
-                self.lost = min(self.lost, float((made["base"][doubt] + ahead).min()))
+            ahead = self.solved.ahead[made["row"][doubt], made["ending"][doubt]]
+            self.lost = min(self.lost, float((made["base"][doubt] + ahead).min()))
         return taken(made, np.sort(order[first]))
 
     def _close(self, plans: Columns, numbers: Ints) -> None:
@@ -160,6 +161,7 @@ class Search:
             if found is not None and found[0] < self.best - _EPS:
                 self.best = found[0]
                 self.found = int(numbers[mine[found[1]]]), found[2]
+                self.joins.best = self.best - _EPS
 
     def _trace(self, number: int, close: int) -> Placed:
         """Return the blocks of the whole plan that ends with `close`."""

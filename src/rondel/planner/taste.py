@@ -6,7 +6,7 @@ import math
 
 from rondel.model.brief import Brief
 from rondel.model.words import Family, Intention, Position
-from rondel.planner.constraints import positions
+from rondel.planner.constraints import peak, positions
 from rondel.planner.frame import Frame
 from rondel.rules.curve import ENDINGS
 
@@ -16,6 +16,7 @@ TURNED = 1.5  # a change of position that the brief did not name
 TURNED_ASKED = 0.3  # a change between positions that the brief names
 NO_STRETCH = 1.5  # a stretch passage is allowed, and none is there
 PEAK_ELSEWHERE = 3.0  # the peak is not on a main region
+LIGHT_PEAK = 3.0  # the peak is lighter than the wish and the limits allow, by level
 SHORT_PEAK = 2.0  # the peak row is over at once, by the share that it lacks
 SITTING = 3.0  # sitting up to fall asleep, or for long, where the brief names no position
 TOKEN_TURN = 3.0  # a turning over that leaves a position next to no time, by the share it lacks
@@ -116,6 +117,11 @@ def position_cost(brief: Brief, position: Position) -> float:
     if brief.minutes > _LONG_SITTING_MINUTES:
         return SITTING * float(brief.minutes) / _LONG_SITTING_MINUTES
     return SITTING if brief.intention is Intention.SLEEP else 0.0
+
+
+def light_peak_cost(intention: Intention, highest: int, pressure: int) -> float:
+    """Return what a peak at `pressure` costs where the hands may go up to `highest`."""
+    return LIGHT_PEAK * max(0, min(peak.WISHED[intention], highest) - pressure)
 
 
 def peak_cost(frame: Frame, bars: int) -> float:
