@@ -9,8 +9,9 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from rondel.cli.printing import print_json, print_list, print_routine
+from rondel.cli.printing import print_json, print_list, print_routine, print_wrapped
 from rondel.model.errors import BadInput
+from rondel.model.repertoire import Craft
 
 if TYPE_CHECKING:
     from rondel.app.change_plan import Changed
@@ -67,12 +68,27 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         print_routine(new, craft)
         print()
+        _say_what_was_broken(new, craft, arguments.routine)
         print_list(changed.moved)
         if arguments.out:
             print(f"\nWritten to {arguments.out}. Next: rondel make {arguments.out}")
         else:
             print("\nNothing is written; `--out FILE` keeps it.")
     return 1 if new is None else 0
+
+
+def _say_what_was_broken(routine: Routine, craft: Craft, path: Path) -> None:
+    """Tell of rules that the routine breaks: they were broken before, as no edit breaks any."""
+    from rondel.checker.check import check
+    from rondel.model.finding import Severity
+
+    broken = [f for f in check(routine, craft) if f.severity is Severity.MUST]
+    if broken:
+        print_wrapped(
+            f"This routine breaks a rule that must be kept: {broken[0].message} "
+            f"`rondel check {path}` tells of all."
+        )
+        print()
 
 
 def edit_of(what: str, passage: str, to: str | None) -> Edit:

@@ -13,6 +13,7 @@ from rondel.drawing.page_words import sentence_under_title
 from rondel.model.names import SIDE_SAYS, lying_says, names_shown, passage_name
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Proof, Routine
+from rondel.model.safety import brief_cautions
 from rondel.model.slip import slip_plan
 from rondel.model.time import as_minutes
 from rondel.model.words import PRESSURE_SAYS, Role, Side
@@ -51,6 +52,11 @@ def print_routine(routine: Routine, craft: Craft, *, with_reasons: bool = False)
     print(routine.title)
     print_wrapped(sentence_under_title(routine, craft))
     print(f"{routine.bars} bars at {bpm:.4g} beats a minute\n")
+    cautions = brief_cautions(routine.brief, craft)
+    for says in cautions:
+        print_wrapped(says)
+    if cautions:
+        print()
     shown = names_shown(routine)
     names = [passage_name(p, craft, shown) for p in routine.passages]
     room = min(max(map(len, names), default=0), _NAMES[1])
@@ -110,6 +116,10 @@ def _legend(routine: Routine) -> str:
     return "    ".join(f"{mark} {says}" for mark, says in MARKS.items() if mark in used)
 
 
+#: Percent from which on a proof says too little to be told in words; JSON has it all the same.
+NEARLY = 15
+
+
 def print_after_page(routine: Routine, craft: Craft, mattered: tuple[str, ...] = ()) -> None:
     """Print what stands under the page: what mattered most, how good it is, the way back."""
     if mattered:
@@ -117,20 +127,32 @@ def print_after_page(routine: Routine, craft: Craft, mattered: tuple[str, ...] =
         print_list(mattered)
     print()
     print_wrapped(proof_says(routine.proof))
+    for region in left_out(routine, craft):
+        print_wrapped(
+            f"You asked for most work on {region}; none was found room for in this plan. "
+            "Fewer main regions, or keeping a technique there, brings it in."
+        )
     slip = slip_plan(routine, craft)
     if slip:
         print_wrapped(slip)
 
 
+def left_out(routine: Routine, craft: Craft) -> list[str]:
+    """Return the main regions asked for that no passage works on, by name."""
+    if routine.brief is None:
+        return []
+    worked = {craft.technique(p.technique).region for p in routine.line if p.technique}
+    return [craft.region(id).name for id in routine.brief.main_regions if id not in worked]
+
+
 def proof_says(proof: Proof) -> str:
     """Return in one sentence how good the plan is known to be."""
+    made = "made of whole phrases, with a peak as firm as this and one of the best refrains"
     if proof.status == "optimal":
-        return "It is proved that no plan for this brief is better by the rule book."
+        return f"It is proved that no better plan can be {made}."
     if proof.status == "within" and proof.bound is not None and proof.objective > 0:
         gap = (proof.objective - proof.bound) / proof.objective
         percent = max(1, math.ceil(100 * gap - 1e-9))
-        return (
-            "It is proved that no plan for this brief is better by more than "
-            f"{percent} percent, as the rule book weighs it."
-        )
-    return "This is the best plan that was found; that there is none better is not proved."
+        if percent <= NEARLY:
+            return f"It is proved that a plan {made}, is at most {percent} percent better."
+    return "There may be a better plan; --within 60 looks for it for a minute."

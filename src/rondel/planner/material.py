@@ -172,7 +172,7 @@ def material_of(brief: Brief, craft: Craft, *, every_position: bool = False) -> 
         for t in craft.techniques
         if is_allowed(t, brief, craft) and (level.allows(t, brief) or level.may_stretch(t, brief))
     )
-    at = prices.prices_of(craft.settings)
+    at = prices.prices_of(craft.settings, is_asked=bool(brief.main_regions))
     mains = choose_mains(brief, craft, found)
     ids = tuple(r.id for r in craft.regions)
     number = {id: i for i, id in enumerate(ids)}

@@ -49,8 +49,12 @@ class Prices:
         return self.main_place if is_main else self.place
 
 
-def prices_of(settings: Settings) -> Prices:
-    """Return the costs under `settings`."""
+#: Main regions that the teacher asked for weigh so much more than those chosen for her.
+ASKED = 2.0
+
+
+def prices_of(settings: Settings, *, is_asked: bool) -> Prices:
+    """Return the costs under `settings`; `is_asked` where the brief names its main regions."""
 
     def factor(rule: str) -> float:
         own = BY_ID[rule].weight
@@ -60,7 +64,7 @@ def prices_of(settings: Settings) -> Prices:
     return Prices(
         curve=factor("curve"),
         speed=factor("speed"),
-        focus=settings.weight("focus", BY_ID["focus"].weight),
+        focus=settings.weight("focus", BY_ID["focus"].weight) * (ASKED if is_asked else 1.0),
         contact_kept=contact_kept.COST * factor("contact_kept"),
         at_once=repeat.AT_ONCE * repeat_by,
         too_often=repeat.TOO_OFTEN * repeat_by,
