@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 
 from rondel.cli import levels
@@ -14,6 +15,7 @@ from rondel.cli.printing import (
     print_wrapped,
 )
 from rondel.cli.refusal import say_why_not
+from rondel.model.brief import Brief
 from rondel.model.finding import Outcome
 from rondel.model.routine import Routine
 
@@ -21,6 +23,7 @@ HELP = "plan a routine from a brief, or say why no routine can meet it"
 
 #: More plans, or more time, nobody waits for.
 MOST_OTHERS, MOST_SECONDS = 20, 3600
+LONG_MINUTES = 25  # plans for longer forms are waited for
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -64,6 +67,14 @@ def _seconds(word: str) -> float:
     return seconds
 
 
+def _say_that_it_takes_time(brief: Brief) -> None:
+    """Tell someone who waits at a terminal what is going on."""
+    if sys.stderr.isatty():
+        long = brief.minutes > LONG_MINUTES
+        wait = "this may take a minute" if long else "a few seconds"
+        print(f"Looking for a plan: {wait} …", file=sys.stderr)
+
+
 def run(arguments: argparse.Namespace) -> int:
     from rondel.adapters.studio_files import craft_for, read_brief, read_routine, write_routine
     from rondel.app.make_plan import make_others, make_plan
@@ -74,6 +85,7 @@ def run(arguments: argparse.Namespace) -> int:
     brief = read_brief(arguments.brief)
     craft = craft_for(arguments.brief)
     near = read_routine(arguments.near) if arguments.near else None
+    _say_that_it_takes_time(brief)
     outcome = make_plan(brief, craft, near=near, within_seconds=arguments.within)
     if outcome.routine is None:
         return say_why_not(outcome, as_json=arguments.json)
