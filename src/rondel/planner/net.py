@@ -252,7 +252,9 @@ class Net:
     def _landings(self, bar: int, node: Node) -> _Landings:
         """Return where every own step leads that is lawful here."""
         limits = self._deadline(node), self._deadline(node, is_peak=True)
-        key = bar, limits, node.phase, node.row, node.keeps, node.flags
+        # What is insisted on has deadlines of its own, which hang on the returns.
+        returns = node.returns if self.followed & ~node.keeps else -1
+        key = bar, limits, node.phase, node.row, node.keeps, node.flags, returns
         if key not in self._patterns:
             self._patterns[key] = self._pattern(bar, node, *limits)
         pattern = self._patterns[key]
