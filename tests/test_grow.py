@@ -84,23 +84,23 @@ def differing(old: Routine, new: Routine) -> tuple[list[Passage], list[Passage]]
 
 
 def test_time_left_free_is_filled_first_and_every_other_passage_stays() -> None:
-    old = planned(DEMO, "harp-maker")
-    new = whole(grown("harp-maker"))
+    old = planned(DEMO, "zip-stitch")
+    new = whole(grown("zip-stitch"))
     gone, come = differing(old, new)
     assert [p.role for p in gone] == [Role.OPEN]
-    assert [(p.technique, p.kept) for p in come] == [("harp-maker", True)]
+    assert [(p.technique, p.kept) for p in come] == [("zip-stitch", True)]
     assert (come[0].start_bar, come[0].bars) == (gone[0].start_bar, gone[0].bars)
     assert musts(new) == []
     assert new.brief is not None
     assert new.brief.open_minutes == 0
     assert new.brief.level == 3
-    assert Keep(technique="harp-maker") in new.brief.keep
+    assert Keep(technique="zip-stitch") in new.brief.keep
     assert come[0].why[0].startswith("Learned by now")
 
 
 def test_of_much_free_time_only_a_part_is_filled() -> None:
     brief = replace(DEMO, open_minutes=Fraction(3))
-    new = whole(grown("sleepy-cat", brief=brief))
+    new = whole(grown("harp-maker", brief=brief))
     free = sum(new.seconds_of(p) for p in new.line if p.is_open)
     assert new.brief is not None
     assert 0 < new.brief.open_minutes < 3
