@@ -9,7 +9,6 @@ from rondel.planner.blocks import Block
 from rondel.planner.table import Floats, Ints
 
 CHANGED = 10.0  # a bar that is no longer what it was; far above what quality can weigh
-SHARED = 0.3  # a bar that is as in the other routine
 
 #: What is done in a bar: technique, side and pressure.
 Done = tuple[str | None, str, int]
@@ -79,18 +78,18 @@ class Near:
 
 
 class Away:
-    """A cost for every bar that does what one of some routines does there."""
+    """A `cost` for every bar that does what one of some routines does there, once for each."""
 
-    def __init__(self, routines: tuple[Routine, ...], weight: float) -> None:
+    def __init__(self, routines: tuple[Routine, ...], cost: float) -> None:
         self._likenesses = [Likeness(r, by_pressure=False) for r in routines]
-        self._weight = weight
+        self._cost = cost
 
     def table(self, blocks: list[Block], bars: Ints) -> Floats:
         """Return the cost of every block (a row) begun at each of `bars`."""
         total = np.zeros((len(blocks), len(bars)))
         for likeness in self._likenesses:
             total += likeness.table(blocks, bars)
-        return self._weight * SHARED * total
+        return self._cost * total
 
 
 def _id(block: Block, number: int) -> str | None:

@@ -12,6 +12,7 @@ from rondel.model.routine import Proof, Routine
 from rondel.planner.attempts import NORMAL, QUICK, Attempts, Effort, Found, GoOn
 from rondel.planner.finish import routine_of
 from rondel.planner.loosen import loosenings
+from rondel.planner.narrow import narrowed
 from rondel.planner.nearness import Away, Near, home_in, share_alike
 from rondel.planner.reasons import clinician_reasons, reasons_against
 from rondel.planner.refrains import Home
@@ -21,6 +22,21 @@ from rondel.planner.wishes import require_known
 NOT_PROVEN = (
     "No routine was found that meets every wish at once. That is not a proof that there is "
     "none, but loosening one wish may help."
+)
+
+#: Of a clearly different plan, so many bars at most are as in another (our choice).
+MOST_SHARED = 0.5
+
+#: What a shared bar may cost, tried from the least; all choices of the planner together cost about
+#: 10 to 20 in a quarter of an hour, or 0.1 a bar.
+SHARED = tuple(map(float, __import__("os").environ.get("SH", "0.004,0.012,0.04,0.3").split(",")))
+
+#: Different plans are looked for among the techniques of the first, and so many more of a region.
+MORE = int(__import__("os").environ.get("MORE", "4"))
+
+#: How hard to look for a different plan: with one refrain, and the network that forgets less.
+OTHER = Effort(
+    homes=1, rounds=int(__import__("os").environ.get("RR", "3")), is_whole=True, failures=4
 )
 
 
@@ -82,20 +98,37 @@ def _quickly(brief: Brief, craft: Craft, failures: int = QUICK.failures) -> Foun
 
 def others(brief: Brief, craft: Craft, routine: Routine, count: int) -> tuple[Routine, ...]:
     """Return up to `count` clearly different plans: at most half of the bars are shared with
-    `routine` or with each other."""
+    `routine` or with each other.
+
+    They have its refrain where they can. A bar shared costs just so much that few enough are
+    shared, so that plans are about as good as can be under that; how good, their proof tells.
+    """
     require_known(brief, craft)
     known = [routine]
+    costs: tuple[float, ...] = SHARED
     for _ in range(count):
-        for weight in (1.0, 3.0):
-            attempts = Attempts(brief, craft, Away(tuple(known), weight))
-            found = attempts.find(NORMAL)
-            if found is None:
-                continue
-            other = finished(found, craft, is_free=False)
-            if all(share_alike(other, k) <= 0.5 for k in known):
+        while costs:
+            other = _other(brief, craft, known, costs[0])
+            if other is not None and all(share_alike(other, k) <= MOST_SHARED for k in known):
                 known.append(other)
                 break
+            costs = costs[1:]
     return tuple(known[1:])
+
+
+def _other(brief: Brief, craft: Craft, known: list[Routine], cost: float) -> Routine | None:
+    """Return a plan in which every bar shared with one of `known` costs so much.
+
+    It is looked for among a part of the repertoire, in the positions of the first of them.
+    """
+    away = Away(tuple(known), cost)
+    near, few = narrowed(brief, craft, known[0], {r.id for r in craft.regions}, MORE)
+    found = Attempts(near, few, away, home_in(known[0])).find(OTHER)
+    found = found or Attempts(brief, craft, away).find(OTHER)
+    if found is None:
+        return None
+    other = replace(finished(found, craft, is_free=False), brief=brief)
+    return replace(other, proof=proof_of(round(score(other, craft).total, 6), None))
 
 
 def finished(found: Found, craft: Craft, *, is_free: bool = True) -> Routine:
