@@ -168,16 +168,10 @@ def test_the_other_passage_of_a_pair_means_the_same_pair() -> None:
 
 
 def test_pressure_changes_on_both_sides_in_place() -> None:
-    was = next(
-        p
-        for p in lamplight().line
-        if p.role is Role.WORK
-        and p.side is Side.LEFT
-        and p.pressure > max(1, CRAFT.technique(p.technique or "").pressure[0])
-    )
-    new, answer = changed(Press(passage=was.id, pressure=was.pressure - 1))
-    lighter = [p for p in new.line if p.technique == was.technique and p.role is Role.WORK]
-    assert [p.pressure for p in lighter] == [was.pressure - 1] * 2
+    was = work(lamplight(), lateral=True)  # between two returns, so that nothing hangs on it
+    new, answer = changed(Press(passage=was.id, pressure=was.pressure + 1))
+    firmer = [p for p in new.line if p.technique == was.technique and p.role is Role.WORK]
+    assert [p.pressure for p in firmer] == [was.pressure + 1] * 2
     differ = [
         i for i, (a, b) in enumerate(zip(done(lamplight()), done(new), strict=True)) if a != b
     ]
