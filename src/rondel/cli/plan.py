@@ -107,13 +107,23 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"\nWhat moved, against {arguments.near}:\n")
         print_list(moved)
     for number, other in enumerate(others, start=2):
-        print(f"\nAnother way, number {number}; {shared(outcome.routine, other)} percent shared.\n")
+        says = f"{shared(outcome.routine, other)} percent shared{_further(outcome.routine, other)}"
+        print(f"\nAnother way, number {number}; {says}.\n")
         print_routine(other, craft, with_reasons=arguments.why)
     if len(others) < arguments.others:
         print_wrapped(f"Only {len(others)} clearly different plans were found.")
     if arguments.out:
         print(f"Written to {arguments.out}. Next: rondel make {arguments.out}")
     return 0
+
+
+def _further(best: Routine, other: Routine) -> str:
+    """Return in words how much more `other` costs than `best`; "" where it is about as good."""
+    costs = [r.proof.objective if r.proof else None for r in (best, other)]
+    if costs[0] is None or costs[1] is None or costs[0] <= 0:
+        return ""
+    percent = round(100 * (costs[1] / costs[0] - 1))
+    return f", {percent} percent further from your wishes" if percent > 0 else ""
 
 
 def shared(one: Routine, other: Routine) -> int:

@@ -29,15 +29,13 @@ MOST_SHARED = 0.5
 
 #: What a shared bar may cost, tried from the least; all choices of the planner together cost about
 #: 10 to 20 in a quarter of an hour, or 0.1 a bar.
-SHARED = tuple(map(float, __import__("os").environ.get("SH", "0.004,0.012,0.04,0.3").split(",")))
+SHARED = (0.004, 0.012, 0.04, 0.3)
 
 #: Different plans are looked for among the techniques of the first, and so many more of a region.
-MORE = int(__import__("os").environ.get("MORE", "4"))
+MORE = 4
 
 #: How hard to look for a different plan: with one refrain, and the network that forgets less.
-OTHER = Effort(
-    homes=1, rounds=int(__import__("os").environ.get("RR", "3")), is_whole=True, failures=4
-)
+OTHER = Effort(homes=1, rounds=3, is_whole=True, failures=4)
 
 
 def plan(
@@ -101,7 +99,7 @@ def others(brief: Brief, craft: Craft, routine: Routine, count: int) -> tuple[Ro
     `routine` or with each other.
 
     They have its refrain where they can. A bar shared costs just so much that few enough are
-    shared, so that plans are about as good as can be under that; how good, their proof tells.
+    shared; so the plans are about as good as can be under that, and how good tells their proof.
     """
     require_known(brief, craft)
     known = [routine]
@@ -109,7 +107,7 @@ def others(brief: Brief, craft: Craft, routine: Routine, count: int) -> tuple[Ro
     for _ in range(count):
         while costs:
             other = _other(brief, craft, known, costs[0])
-            if other is not None and all(share_alike(other, k) <= MOST_SHARED for k in known):
+            if other is not None:
                 known.append(other)
                 break
             costs = costs[1:]
@@ -117,17 +115,21 @@ def others(brief: Brief, craft: Craft, routine: Routine, count: int) -> tuple[Ro
 
 
 def _other(brief: Brief, craft: Craft, known: list[Routine], cost: float) -> Routine | None:
-    """Return a plan in which every bar shared with one of `known` costs so much.
+    """Return a plan in which every bar shared with one of `known` costs so much; None where still
+    too many are shared.
 
-    It is looked for among a part of the repertoire, in the positions of the first of them.
+    It is looked for among a part of the repertoire, in the positions of the first of them; where
+    that gives none, among all.
     """
-    away = Away(tuple(known), cost)
+    away, home = Away(tuple(known), cost), home_in(known[0])
     near, few = narrowed(brief, craft, known[0], {r.id for r in craft.regions}, MORE)
-    found = Attempts(near, few, away, home_in(known[0])).find(OTHER)
-    found = found or Attempts(brief, craft, away).find(OTHER)
+    found = Attempts(near, few, away, home).find(OTHER)
+    found = found or Attempts(brief, craft, away, home).find(OTHER)
     if found is None:
         return None
     other = replace(finished(found, craft, is_free=False), brief=brief)
+    if any(share_alike(other, k) > MOST_SHARED for k in known):
+        return None
     return replace(other, proof=proof_of(round(score(other, craft).total, 6), None))
 
 
