@@ -65,7 +65,7 @@ def plan(
     impossible = reasons_against(brief, craft, attempts.material, attempts.frame, attempts.rows)
     found = None if impossible else attempts.find(effort, go_on)
     if found is not None:
-        return Outcome(routine=finished(found, craft, is_free=near is None))
+        return Outcome(routine=finished(found, craft, is_free=near is None and not home))
     reasons = impossible or (NOT_PROVEN,)
     if not loosen:
         return Outcome(routine=None, reasons=reasons)
