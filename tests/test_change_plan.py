@@ -80,15 +80,16 @@ def refused(edit: Edit, routine: Routine | None = None) -> str:
     return " ".join(answer.outcome.reasons)
 
 
-def work(routine: Routine, *, lateral: bool) -> Passage:
-    """The first passage of the longest work after the opening, on both sides or one."""
+def work(routine: Routine, *, lateral: bool, may_be_lighter: bool = False) -> Passage:
+    """The first passage of the longest work well after the opening, on both sides or one."""
     able = [
         p
         for p in routine.line
         if p.role is Role.WORK
         and p.side.is_one_sided is lateral
         and p.side is not Side.RIGHT
-        and routine.start_seconds(p) >= 90
+        and routine.start_seconds(p) >= 120
+        and not (may_be_lighter and p.pressure == CRAFT.technique(str(p.technique)).pressure[0])
     ]
     return max(able, key=lambda p: (p.bars, -p.start_bar))
 

@@ -134,7 +134,10 @@ def _resized(picked: Picked, edit: Lengthen | Shorten) -> Request | Refused:
         for p, n in _as_it_was(picked)
     )
     total = sum(n for _, n in row)
-    start = group.start_bar if gives_at_end(picked) else max(0, group.end_bar - total)
+    earlier = max(0, group.end_bar - total)
+    blocked = limits.place_reason(picked.technique, frame, picked.craft, earlier, group.end_bar)
+    is_at_end = gives_at_end(picked) or blocked is not None
+    start = group.start_bar if is_at_end else earlier
     offset = picked.passage.start_bar - group.start_bar
     keep = _keep(picked, start + offset, bars, _NUDGE if is_longer else -_NUDGE)
     return picked.request(picked.brief_with(keep), start, [row], Aspect.LENGTH)
