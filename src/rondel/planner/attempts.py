@@ -10,11 +10,13 @@ from functools import cached_property
 
 from rondel.model.brief import Brief
 from rondel.model.repertoire import Craft
-from rondel.planner.bound import Multipliers, Relaxation, Solved, ascend
+from rondel.planner.ascent import ascend
+from rondel.planner.bound import Relaxation, Solved
 from rondel.planner.constraints import peak
 from rondel.planner.frame import Frame, frame_of
 from rondel.planner.grounds import grounds_of
 from rondel.planner.material import Material, material_of
+from rondel.planner.multipliers import Multipliers
 from rondel.planner.net import Net, TooLarge
 from rondel.planner.refrains import Home, Refrain, home_cost, home_of, refrain_of, refrain_rows
 from rondel.planner.search import Placed, Search, Searched

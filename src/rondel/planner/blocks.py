@@ -84,7 +84,6 @@ class Block:
     main: int  # place among the main regions, or -1
     opens: bool
     closes: bool
-    ends: bool
     alternates: bool
     light: bool
     stretch: bool
@@ -138,7 +137,6 @@ def open_block(bars: int) -> Block:
         main=-1,
         opens=False,
         closes=True,
-        ends=False,
         alternates=False,
         light=False,
         stretch=False,
@@ -198,7 +196,6 @@ def block_of(
             opening.allows(t.family, p.pressure) for t, p in zip(techniques, parts, strict=True)
         ),
         closes=all(close.allows(p.pressure) for p in parts),
-        ends=close.may_end(techniques[-1].family, last.pressure),
         alternates=is_counted and rhythm.gives(techniques[0]),
         light=kind is Kind.WORK
         and all(filler.is_short_and_light(frame, p.bars, p.pressure) for p in parts),

@@ -4,15 +4,14 @@ The network forgets how often a technique or a region came before, and how the t
 between the main regions. Each of these is priced instead (Lagrange multipliers): a use of a
 technique costs a little wherever it stands, and a bound on what all uses together would really
 have cost is taken off again. Whatever the prices are, no plan can be cheaper than the cheapest
-way plus these terms; `Multipliers` that make it dearest are found by subgradient ascent (Held,
-Wolfe & Crowder 1974, Mathematical Programming 6:62-88; from memory).
+way plus these terms. `ascent` looks for the prices that make it dearest.
 """
 
 from __future__ import annotations
 
 import copy
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,77 +19,12 @@ from numpy.typing import NDArray
 from rondel.planner import taste
 from rondel.planner.blocks import Block, Kind
 from rondel.planner.constraints import vary
+from rondel.planner.multipliers import Credits, Multipliers, Repeats, Uses
 from rondel.planner.net import DIRECT, HOME, OPEN, Net, Row
 from rondel.planner.state import AFTER, BEFORE
 from rondel.planner.table import NEVER, Floats, Ints, Table, _of
 
-_MOST_USES = 40  # that tables go up to; no technique comes more often
 _WORKED = (Kind.WORK, Kind.PEAK)
-
-
-@dataclass(frozen=True)
-class Multipliers:
-    """The price of one use of each technique and of one block on each region, of each bar that is
-    short on the main regions (all of them together first, then each one), and of deep work that
-    is not warmed, by region."""
-
-    techniques: Floats
-    regions: Floats
-    shortages: Floats
-    warmth: Floats
-
-
-@dataclass(frozen=True)
-class Uses:
-    """How often a way through the network uses each technique and region, its shortages, and the
-    warmth that it lacks at its peak (less what other regions have), by region."""
-
-    techniques: Floats
-    regions: Floats
-    shortages: Floats
-    warmth: Floats
-
-
-class Repeats:
-    """What repeated uses really cost at least: `price` for every pair within half an hour.
-
-    In a form that is longer, uses may be spread over `windows` half hours that do not overlap, and
-    then how often a technique came before says nothing for sure about what is still to come.
-    """
-
-    def __init__(self, price: Floats, windows: int) -> None:
-        self.price, self.windows = price, windows
-        uses = np.arange(_MOST_USES)
-        each, over = uses // windows, uses % windows
-        pairs = (windows - over) * each * (each - 1) / 2 + over * (each + 1) * each / 2
-        self.pairs = pairs[None, :] * price[:, None]  # (things, uses)
-
-    def credit(self, multipliers: Floats) -> Floats:
-        """Return, for each thing and number of earlier uses, the least of what further uses really
-        cost minus what they are priced at: 0 or less. Shape (things, uses)."""
-        uses = np.arange(_MOST_USES)
-        first = (self.pairs - multipliers[:, None] * uses).min(axis=1)
-        if self.windows > 1:
-            return np.repeat(first[:, None], _MOST_USES, axis=1)
-        # With n uses behind, the m-th further one costs price * (n + m - 1).
-        more = uses[None, None, :]
-        before = uses[None, :, None]
-        real = self.price[:, None, None] * (before * more + more * (more - 1) / 2)
-        return np.asarray((real - multipliers[:, None, None] * more).min(axis=2))
-
-    def best_uses(self, multipliers: Floats) -> Floats:
-        """Return for each thing how many uses the credit is reckoned with."""
-        uses = np.arange(_MOST_USES)
-        best = np.argmin(self.pairs - multipliers[:, None] * uses, axis=1)
-        return np.asarray(best, dtype=np.float64)
-
-
-@dataclass(frozen=True)
-class Credits:
-    """Credits by thing and earlier uses, for one set of multipliers."""
-
-    techniques: Floats
-    regions: Floats
 
 
 _AT_ONCE = 16  # rows solved together; more would not fit into the cache
@@ -500,63 +434,3 @@ class Solved:
         able = self._able_closes(table.grounds.bars - row.bar, row)
         cost = self.closing_links(node.mode, node.position)[ending] + table.close_cost
         return int(np.argmin(np.where(able, cost + self.close_priced, NEVER)))
-
-
-def ascend(relaxation: Relaxation, start: Solved, best_plan: float, rounds: int) -> Solved:
-    """Return the best of `rounds` steps of subgradient ascent (Polyak's step towards the cost of
-    the best plan known, halved where nothing is gained)."""
-    best = solved = start
-    value = best_value = best.value()
-    at, pace, stuck = start.at, 1.0, 0
-    for _ in range(rounds):
-        if not math.isfinite(value) or best_value >= best_plan - 1e-9:
-            break
-        slope = _slope(relaxation, solved)
-        slopes = (slope.techniques, slope.regions, slope.shortages, slope.warmth)
-        size = sum(float(np.sum(s * s)) for s in slopes)
-        if size < 1e-12:
-            break
-        goal = min(best_plan, best_value + 0.1 * abs(best_value) + 1.0)
-        step = pace * max(goal - value, 1e-6) / size
-        at = _moved(relaxation, at, slope, step)
-        solved = relaxation.solve(at)
-        value = solved.value()
-        if value > best_value + 1e-6:
-            best, best_value, stuck = solved, value, 0
-        else:
-            stuck += 1
-            if stuck >= 4:
-                pace, stuck, at = pace / 2, 0, best.at
-                solved, value = best, best_value
-    return best
-
-
-#: Techniques are counted in uses, shortages in bars: without this the bars would drown the uses.
-_BARS_A_USE = 16.0
-
-
-def _slope(relaxation: Relaxation, solved: Solved) -> Uses:
-    """Return how the bound grows with each multiplier, shortages in units of a long passage."""
-    uses, at = solved.uses(), solved.at
-    techniques = uses.techniques - relaxation.technique_repeats.best_uses(at.techniques)
-    regions = uses.regions - relaxation.region_repeats.best_uses(at.regions)
-    techniques[(at.techniques <= 0) & (techniques < 0)] = 0
-    regions[(at.regions <= 0) & (regions < 0)] = 0
-    shortages = uses.shortages / _BARS_A_USE
-    shortages[(at.shortages <= 0) & (shortages < 0)] = 0
-    shortages[(at.shortages >= relaxation.most_shortage) & (shortages > 0)] = 0
-    warmth = uses.warmth.copy()
-    warmth[(at.warmth <= 0) & (warmth < 0)] = 0
-    return Uses(techniques, regions, shortages, warmth)
-
-
-def _moved(relaxation: Relaxation, at: Multipliers, slope: Uses, step: float) -> Multipliers:
-    return replace(
-        at,
-        techniques=np.maximum(0.0, at.techniques + step * slope.techniques),
-        regions=np.maximum(0.0, at.regions + step * slope.regions),
-        shortages=np.clip(
-            at.shortages + step * slope.shortages / _BARS_A_USE, 0.0, relaxation.most_shortage
-        ),
-        warmth=np.maximum(0.0, at.warmth + step * slope.warmth),
-    )

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from rondel.model.words import Intention
 from rondel.planner import taste
-from rondel.planner.blocks import Block, Kind
+from rondel.planner.blocks import Kind
 from rondel.planner.constraints import (
     close,
     filler,
@@ -33,7 +33,6 @@ class Grounds:
     frame: Frame
     material: Material
     summit: Summit
-    home: Block
     bars: int
     returns: int
     opening: int  # first bar free of the opening
@@ -70,7 +69,6 @@ def grounds_of(stock: Stock) -> Grounds:
         frame=frame,
         material=stock.material,
         summit=stock.summit,
-        home=home,
         bars=frame.bars,
         returns=frame.refrains,
         opening=opening.first_free_bar(frame),

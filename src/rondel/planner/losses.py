@@ -205,15 +205,16 @@ class Losses:
 
     def _small_areas(self, instead: Instead) -> str:
         def too_soon(routine: Routine) -> Iterator[str]:
-            asked, wide = small_areas.regions_with_wide(self.craft), set[str]()
+            least = small_areas.long_cm(self.craft)
+            asked, wide = small_areas.regions_with_wide(self.craft, least), set[str]()
             for p in routine.line:
                 if p.is_open:
                     continue
                 technique = self._technique(p)
                 region = technique.region
-                if small_areas.is_wide(technique):
+                if small_areas.is_wide(technique, least):
                     wide |= {region, *self.craft.region(region).covers}
-                elif small_areas.is_small(technique) and region in asked - wide:
+                elif small_areas.is_small(technique, least) and region in asked - wide:
                     yield f"{self._place(region)} would meet small strokes before any long one"
 
         return _first_new(too_soon, instead)

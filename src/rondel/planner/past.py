@@ -36,7 +36,7 @@ class Past:
         technique = self.craft.technique(passage.technique)
         if not is_turning(self.routine, passage):
             self.touched.add(technique.region)
-        if small_areas.is_wide(technique):
+        if small_areas.is_wide(technique, small_areas.long_cm(self.craft)):
             self.wide |= {technique.region, *self.craft.region(technique.region).covers}
         if warm.warms(passage.pressure):
             key = (technique.region, passage.side)

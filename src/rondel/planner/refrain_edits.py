@@ -24,9 +24,10 @@ from rondel.planner.edits import (
 from rondel.planner.layouts import Layout, Row, Slot, slot_of
 from rondel.planner.material import is_allowed, material_of
 from rondel.planner.moved import Aspect
+from rondel.planner.nearness import home_in
 from rondel.planner.reasons import reasons_against
 from rondel.planner.refrains import refrain_rows
-from rondel.planner.requests import Picked, Refused, Request, bars_for, home_in, no, swap_reason
+from rondel.planner.requests import Picked, Refused, Request, bars_for, no, swap_reason
 from rondel.planner.targets import Target
 from rondel.rules.refrain_same import MAX_PRESSURE
 

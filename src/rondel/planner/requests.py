@@ -20,13 +20,12 @@ from rondel.planner.frame import Frame, frame_of
 from rondel.planner.groups import Group, groups_of
 from rondel.planner.layouts import Layout, Row, Slot, slot_of
 from rondel.planner.moved import Aspect
+from rondel.planner.nearness import home_in
+from rondel.planner.refrains import Home
 from rondel.planner.targets import Target
 
 #: A change of length where the teacher names none (our choice).
 USUAL_SECONDS = 15
-
-#: A refrain as (technique, pressure, bars) of its passages.
-Home = tuple[tuple[str | None, int, int], ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -270,9 +269,3 @@ def swap_reason(id: str, now: str | None, craft: Craft) -> str | None:
     if id == now:
         return f"{technique.plain} is what is done here; name another technique."
     return None
-
-
-def home_in(routine: Routine) -> Home:
-    """Return the refrain of `routine`."""
-    returns = routine.refrains
-    return tuple((p.technique, p.pressure, p.bars) for p in returns[0]) if returns else ()

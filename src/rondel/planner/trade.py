@@ -13,7 +13,7 @@ from rondel.model.words import CONTACT_NAME, PRESSURE_SAYS, Role
 from rondel.planner.case import seconds_says
 from rondel.planner.constraints import avoid, limits
 from rondel.planner.naming import listed, place, times
-from rondel.rules.focus import MIN_SHARE
+from rondel.rules.focus import RULE as FOCUS
 
 _MOST_NAMES = 3
 
@@ -191,7 +191,7 @@ def _of_places(brief: Brief, changed: Brief, routine: Routine, craft: Craft) -> 
             )
     whole = sum(routine.seconds_of(p) for p in routine.line if p.role in (Role.WORK, Role.PEAK))
     share = _worked(routine, changed.main_regions, craft) / whole if whole else 0.0
-    if changed.main_regions and share < MIN_SHARE:
+    if changed.main_regions and share < FOCUS.number_in(craft.settings, "min_share"):
         names = listed(place(craft.region(id)) for id in dict.fromkeys(changed.main_regions))
         yield f"Only {round(100 * share)} percent of the work goes to {names}."
 

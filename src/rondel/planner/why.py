@@ -187,6 +187,7 @@ class _Teller:
             share = (row[0].start_bar + row[-1].end_bar) / 2 / self.routine.bars
             lies = f"its middle lies at {round(100 * share)} percent of the time"
             yield f"The peak: {self._what_peaks(row)}; {lies}."
+            yield from self._main(passage)
         elif passage.pressure < DEEP:
             yield "It carries the peak on."
         if passage.pressure >= DEEP:
@@ -213,12 +214,12 @@ class _Teller:
     def _work(self, passage: Passage) -> Iterator[str]:
         told = [
             *self._stretch(passage),
+            *self._main(passage),
             *self._prepares(passage),
             *self._answers(passage),
             *self._in_opening(passage),
             *([*self._filler(passage)] or self._wide_or_small(passage)),
             *self._rhythm(passage),
-            *self._main(passage),
         ]
         return iter(told or [*self._by_curve(passage), *self._comes_from(passage)])
 
@@ -262,12 +263,12 @@ class _Teller:
 
     def _wide_or_small(self, passage: Passage) -> Iterator[str]:
         technique = self.craft.technique(passage.technique or "")
-        region = technique.region
-        if small_areas.is_wide(technique) and region not in self.past.wide:
+        region, least = technique.region, self.material.prices.long_cm
+        if small_areas.is_wide(technique, least) and region not in self.past.wide:
             if self._is_first("wide"):
                 yield f"Long strokes come first: {self._place(passage)}."
         elif (
-            small_areas.is_small(technique)
+            small_areas.is_small(technique, least)
             and region in self.past.wide
             and region not in self.past.touched
         ):

@@ -6,7 +6,6 @@ import math
 from fractions import Fraction
 
 from rondel.model.brief import Keep
-from rondel.model.words import Side
 from rondel.planner.frame import Frame
 from rondel.rules.keep import TOLERANCE_BARS
 
@@ -25,13 +24,3 @@ def bars_window(keep: Keep, frame: Frame) -> tuple[int, int] | None:
         return None
     bars: Fraction = keep.minutes * 60 / frame.bar_seconds
     return max(1, math.ceil(bars - TOLERANCE_BARS)), max(1, math.floor(bars + TOLERANCE_BARS))
-
-
-def matches(keep: Keep, side: Side, pressure: int, bars: int, frame: Frame) -> bool:
-    """True where side, pressure and length of a passage are as insisted on."""
-    window = bars_window(keep, frame)
-    return (
-        (keep.side is None or keep.side is side)
-        and (keep.pressure is None or keep.pressure == pressure)
-        and (window is None or window[0] <= bars <= window[1])
-    )

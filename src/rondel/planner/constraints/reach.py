@@ -1,6 +1,6 @@
 """Where hands may travel from one passage to the next."""
 
-from rondel.model.repertoire import Craft, Technique
+from rondel.model.repertoire import Technique
 from rondel.model.words import Family
 
 
@@ -9,8 +9,3 @@ def frees(technique: Technique | None, pressure: int) -> bool:
     if technique is None or technique.family is Family.EMBRACE:
         return True
     return technique.family is Family.HOLDING and pressure == 0
-
-
-def may_travel(craft: Craft, leaving: str, entering: str) -> bool:
-    """True from a region to itself or a neighbour."""
-    return craft.are_neighbours(leaving, entering)

@@ -8,8 +8,3 @@ AGAIN = 0.4 * RULE.weight  # for each earlier use of the technique in the last h
 PLACE = 0.05 * RULE.weight  # for each earlier block on the region in the last half hour
 MAIN_PLACE = 0.02 * RULE.weight  # the same for a main region
 WINDOW_SECONDS = 30 * 60
-
-
-def place_again(earlier: int, is_main: bool) -> float:
-    """Return what one more block on a region costs after so many `earlier` ones."""
-    return earlier * (MAIN_PLACE if is_main else PLACE)

@@ -1,0 +1,73 @@
+"""The prices that make the bound highest, by subgradient ascent.
+
+Held, Wolfe & Crowder 1974, Mathematical Programming 6:62-88 (from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from rondel.planner.bound import Relaxation, Solved
+from rondel.planner.multipliers import Multipliers, Uses
+
+#: Techniques are counted in uses, shortages in bars: without this the bars would drown the uses.
+_BARS_A_USE = 16.0
+
+
+def ascend(relaxation: Relaxation, start: Solved, best_plan: float, rounds: int) -> Solved:
+    """Return the best of `rounds` steps of subgradient ascent (Polyak's step towards the cost of
+    the best plan known, halved where nothing is gained)."""
+    best = solved = start
+    value = best_value = best.value()
+    at, pace, stuck = start.at, 1.0, 0
+    for _ in range(rounds):
+        if not math.isfinite(value) or best_value >= best_plan - 1e-9:
+            break
+        slope = _slope(relaxation, solved)
+        slopes = (slope.techniques, slope.regions, slope.shortages, slope.warmth)
+        size = sum(float(np.sum(s * s)) for s in slopes)
+        if size < 1e-12:
+            break
+        goal = min(best_plan, best_value + 0.1 * abs(best_value) + 1.0)
+        step = pace * max(goal - value, 1e-6) / size
+        at = _moved(relaxation, at, slope, step)
+        solved = relaxation.solve(at)
+        value = solved.value()
+        if value > best_value + 1e-6:
+            best, best_value, stuck = solved, value, 0
+        else:
+            stuck += 1
+            if stuck >= 4:
+                pace, stuck, at = pace / 2, 0, best.at
+                solved, value = best, best_value
+    return best
+
+
+def _slope(relaxation: Relaxation, solved: Solved) -> Uses:
+    """Return how the bound grows with each multiplier, shortages in units of a long passage."""
+    uses, at = solved.uses(), solved.at
+    techniques = uses.techniques - relaxation.technique_repeats.best_uses(at.techniques)
+    regions = uses.regions - relaxation.region_repeats.best_uses(at.regions)
+    techniques[(at.techniques <= 0) & (techniques < 0)] = 0
+    regions[(at.regions <= 0) & (regions < 0)] = 0
+    shortages = uses.shortages / _BARS_A_USE
+    shortages[(at.shortages <= 0) & (shortages < 0)] = 0
+    shortages[(at.shortages >= relaxation.most_shortage) & (shortages > 0)] = 0
+    warmth = uses.warmth.copy()
+    warmth[(at.warmth <= 0) & (warmth < 0)] = 0
+    return Uses(techniques, regions, shortages, warmth)
+
+
+def _moved(relaxation: Relaxation, at: Multipliers, slope: Uses, step: float) -> Multipliers:
+    return replace(
+        at,
+        techniques=np.maximum(0.0, at.techniques + step * slope.techniques),
+        regions=np.maximum(0.0, at.regions + step * slope.regions),
+        shortages=np.clip(
+            at.shortages + step * slope.shortages / _BARS_A_USE, 0.0, relaxation.most_shortage
+        ),
+        warmth=np.maximum(0.0, at.warmth + step * slope.warmth),
+    )
