@@ -218,7 +218,7 @@ def cost_of(planned: Planned) -> float | None:
 
 
 def proof_rows(briefs: list[Brief], craft: Craft, seconds: float) -> list[Row]:
-    """Measure the way to the proven bound, with both references given as much time."""
+    """Measure the way to the proven bound, with both references given as much time as it took."""
     count, near, proved, gaps = len(briefs), [], [], []
     climbed: list[float] = []
     slotted: list[float] = []
@@ -234,8 +234,8 @@ def proof_rows(briefs: list[Brief], craft: Craft, seconds: float) -> list[Row]:
             proved.append(answers[-1].seconds)
         if (share := gap(answers)) is not None:
             gaps.append(100 * share)
-        greedy = plan_greedily(brief, craft, seconds)
-        slots = plan_in_slots(brief, craft, seconds)
+        took = max(1.0, answers[-1].seconds)
+        greedy, slots = plan_greedily(brief, craft, took), plan_in_slots(brief, craft, took)
         for found, ratios in ((greedy, climbed), (slots.planned, slotted)):
             if (reference := cost_of(found)) and cost > 0:
                 ratios.append(cost / reference)
@@ -261,7 +261,7 @@ def proof_rows(briefs: list[Brief], craft: Craft, seconds: float) -> list[Row]:
             reference="-",
         ),
         Row(
-            name=f"15 min: cost, of the references' after {seconds:g} s",
+            name="15 min: cost, of the references' after as long",
             figure=f"{middle(climbed, '')} of greedy's",
             reference=f"{middle(slotted, '')} of the slots' ({len(slotted)} of {count} sound)",
         ),
