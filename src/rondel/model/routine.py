@@ -9,6 +9,7 @@ from itertools import groupby
 
 from rondel.model.brief import Brief, titled
 from rondel.model.time import Clock, Tempo
+from rondel.model.track import Course
 from rondel.model.words import DEEP, Intention, Layer, Position, Role, Side
 
 
@@ -82,11 +83,15 @@ class Proof:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Music:
-    """`composed` by Rondel, or a brought `track` with the second of every beat and of the end."""
+    """`composed` by Rondel, or a brought `track` with the second of every beat and of the end.
+
+    `course` says what the track is in every bar; a routine written elsewhere may lack it.
+    """
 
     kind: str = "composed"
     path: str | None = None
     beat_seconds: tuple[float, ...] = ()
+    course: Course | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,0 +1,142 @@
+"""A brought track: what was heard in it, how it is laid out for a routine, what it is bar by bar."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import pairwise
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """From `start` to `end`, in seconds; never empty."""
+
+    start: float
+    end: float
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.start < self.end:
+            raise ValueError("a span starts at 0 or later and ends after it starts")
+
+    @property
+    def seconds(self) -> float:
+        return self.end - self.start
+
+    def holds(self, second: float) -> bool:
+        return self.start <= second < self.end
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """A part of a track that is alike in itself. `energy` is 0 (its softest) to 1 (strongest)."""
+
+    span: Span
+    energy: float
+    has_beat: bool
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.energy <= 1:
+            raise ValueError("energy must be from 0 to 1")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherTempo:
+    """A tempo that the track may have instead. `says` names it, such as "half as fast"."""
+
+    bpm: float
+    beats_per_bar: int
+    confidence: float
+    says: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heard:
+    """What was heard in a track of `seconds`, in seconds from its start.
+
+    `beats` go on through spans where none sounds, as far as the pulse implies them; `downbeats`
+    are those of them that begin a bar. `beatless`: no beat is heard; `unsure`: there may be one.
+    `returns`: where the motif is heard; `rises`: swells into a change, each ending at its top.
+    `confidence`, 0 to 1, is that of tempo and beats. Loudness in LUFS, true peak in dBTP.
+    """
+
+    seconds: float
+    bpm: float
+    is_constant: bool
+    beats_per_bar: int
+    beats: tuple[float, ...]
+    downbeats: tuple[float, ...]
+    beatless: tuple[Span, ...] = ()
+    unsure: tuple[Span, ...] = ()
+    sections: tuple[Section, ...] = ()
+    returns: tuple[Span, ...] = ()
+    rises: tuple[Span, ...] = ()
+    others: tuple[OtherTempo, ...] = ()
+    loudness: float | None = None
+    true_peak: float | None = None
+    confidence: float = 0.0
+
+    def __post_init__(self) -> None:
+        _must_rise(self.beats, "beats")
+        _must_rise(self.downbeats, "downbeats")
+        if self.seconds <= 0 or self.beats_per_bar < 1:
+            raise ValueError("a track lasts, and its bars have beats")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """One stretch of the track as it is played: its `source`, heard from second `at` on."""
+
+    source: Span
+    at: float
+
+    @property
+    def end(self) -> float:
+        """The second of the session at which it has been played."""
+        return self.at + self.source.seconds
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Course:
+    """A track as the bars of a routine: what a hand can follow in each.
+
+    Bars count from 0 in the routine. `heard`, one a bar: a beat can be heard throughout it.
+    `energy`, one a bar, 0 to 1. `phrases`: bars on which a phrase begins; `turns`: bars on which
+    a section begins or a rise arrives; `homes`: bars on which the motif returns; `strongest`:
+    first bar and past-last bar of the strongest section, which `stands_out` where sections
+    differ clearly. `pieces` say how the track is played, `tail_from` the second from which a composed tail
+    sounds (None: there is none), `fade_seconds` how long its last part fades.
+    """
+
+    heard: tuple[bool, ...]
+    energy: tuple[float, ...]
+    phrases: tuple[int, ...]
+    turns: tuple[int, ...]
+    homes: tuple[int, ...]
+    strongest: tuple[int, int]
+    stands_out: bool
+    pieces: tuple[Piece, ...]
+    tail_from: float | None = None
+    fade_seconds: float = 0.0
+
+    def __post_init__(self) -> None:
+        if len(self.heard) != len(self.energy) or not self.heard:
+            raise ValueError("every bar of a course is heard or not, and has an energy")
+        first, past = self.strongest
+        if not 0 <= first < past <= len(self.heard):
+            raise ValueError("the strongest section lies within the bars")
+        for name in ("phrases", "turns", "homes"):
+            _must_rise(getattr(self, name), name)
+
+    @property
+    def bars(self) -> int:
+        return len(self.heard)
+
+    @property
+    def quiet_bars(self) -> int:
+        """How many bars, from the first on, are without a beat."""
+        return next((bar for bar, is_heard in enumerate(self.heard) if is_heard), self.bars)
+
+
+def _must_rise(values: Iterable[float], name: str) -> None:
+    if any(a >= b for a, b in pairwise(values)):
+        raise ValueError(f"{name} must rise")
