@@ -1,4 +1,4 @@
-"""A brought track: what was heard in it, how it is laid out for a routine, what it is bar by bar."""
+"""A brought track: what was heard in it, and what it is, bar by bar, for a routine."""
 
 from __future__ import annotations
 
@@ -103,8 +103,9 @@ class Course:
     `energy`, one a bar, 0 to 1. `phrases`: bars on which a phrase begins; `turns`: bars on which
     a section begins or a rise arrives; `homes`: bars on which the motif returns; `strongest`:
     first bar and past-last bar of the strongest section, which `stands_out` where sections
-    differ clearly. `pieces` say how the track is played, `tail_from` the second from which a composed tail
-    sounds (None: there is none), `fade_seconds` how long its last part fades.
+    differ clearly. `pieces` say how the track is played, `tail_from` the second of the session
+    from which a composed tail sounds (None: there is none), `fade_seconds` how long its last
+    part fades.
     """
 
     heard: tuple[bool, ...]
