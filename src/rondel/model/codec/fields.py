@@ -128,6 +128,34 @@ class Fields:
         inner = Fields({"0": value[0], "1": value[1]}, at=self.where(key))
         return inner.number("0"), inner.number("1")
 
+    def numbers(
+        self, key: str, *, low: float | None = None, high: float | None = None
+    ) -> tuple[float, ...]:
+        """Return a list of numbers, each from `low` to `high`; an absent key is an empty list."""
+        row = self._row(key, "number")
+        return tuple(float(row.number(name, low=low, high=high)) for name in row.names())
+
+    def wholes(self, key: str, *, low: int | None = None) -> tuple[int, ...]:
+        """Return a list of whole numbers, none below `low`; an absent key is an empty list."""
+        row = self._row(key, "number")
+        return tuple(row.whole(name, low=low) for name in row.names())
+
+    def flags(self, key: str) -> tuple[bool, ...]:
+        """Return a list of true and false; an absent key is an empty list."""
+        row = self._row(key, "place")
+        return tuple(row.flag(name) for name in row.names())
+
+    def pairs(self, key: str) -> tuple[tuple[float, float], ...]:
+        """Return a list of pairs of numbers; an absent key is an empty list."""
+        row = self._row(key, "pair")
+        both = (row.pair(name) for name in row.names())
+        return tuple((float(first), float(second)) for first, second in both)
+
+    def _row(self, key: str, word: str) -> Fields:
+        """Return a list as a table, so that a wrong entry is named by its place, from 1."""
+        values = enumerate(self._list(key), start=1)
+        return Fields({f"{word} {i}": value for i, value in values}, at=self.where(key))
+
     def choice(self, key: str, kind: type[E], default: object = _MISSING) -> E:
         value = self._get(key, default)
         if isinstance(value, kind):

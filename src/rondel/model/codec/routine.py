@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from rondel.model.brief import UNTITLED, Brief
 from rondel.model.codec.brief import brief_from_dict, brief_to_dict, number_to_json
+from rondel.model.codec.course import course_from_dict, course_to_dict
 from rondel.model.codec.fields import Fields
 from rondel.model.routine import Cue, Music, Passage, Proof, Routine
 from rondel.model.time import Tempo
@@ -72,7 +73,14 @@ def _passage_to_dict(p: Passage) -> dict[str, object]:
 def _music_to_dict(music: Music) -> dict[str, object]:
     if music.kind == "composed":
         return {"kind": "composed"}
-    return {"kind": music.kind, "path": music.path, "beat_seconds": list(music.beat_seconds)}
+    data: dict[str, object] = {
+        "kind": music.kind,
+        "path": music.path,
+        "beat_seconds": list(music.beat_seconds),
+    }
+    if music.course is not None:
+        data["course"] = course_to_dict(music.course)
+    return data
 
 
 def routine_from_dict(data: object, *, at: str = "routine.json") -> Routine:
@@ -103,6 +111,7 @@ def routine_from_dict(data: object, *, at: str = "routine.json") -> Routine:
     if not routine.passages:
         raise f.fail("passages", "there must be at least one passage")
     _refuse_twins(f, routine)
+    _refuse_other_course(f, routine)
     f.build(lambda: routine.clock)  # a tempo map or track that cannot be read complains here
     return routine
 
@@ -116,6 +125,14 @@ def _refuse_twins(f: Fields, routine: Routine) -> None:
         for one, next_one in pairwise(sorted(ids)):
             if one == next_one:
                 raise f.fail(key, f'the id "{one}" stands twice; give each its own')
+
+
+def _refuse_other_course(f: Fields, routine: Routine) -> None:
+    """A course tells of every bar of this routine, or it is the course of another."""
+    course = routine.music.course
+    if course is not None and course.bars != routine.bars:
+        says = f"tells of {course.bars} bars, and the routine has {routine.bars}; plan it again"
+        raise f.table("music").fail("course", says)
 
 
 def _brief(carried: object, at: str) -> Brief:
@@ -178,9 +195,10 @@ def _music(f: Fields) -> Music:
     kind = f.text("kind", "composed")
     if kind not in ("composed", "track"):
         raise f.fail("kind", f'"{kind}" is not known; allowed are composed, track')
-    seconds = f.raw("beat_seconds")
-    beats: tuple[float, ...] = ()
-    if isinstance(seconds, list | tuple):
-        table = Fields({str(i): s for i, s in enumerate(seconds)}, at=f.where("beat_seconds"))
-        beats = tuple(float(table.number(key, low=0)) for key in table.names())
-    return Music(kind=kind, path=f.maybe_text("path"), beat_seconds=beats)
+    course = f.raw("course")
+    return Music(
+        kind=kind,
+        path=f.maybe_text("path"),
+        beat_seconds=() if f.raw("beat_seconds") is None else f.numbers("beat_seconds", low=0),
+        course=None if course is None else course_from_dict(course, at=f.where("course")),
+    )

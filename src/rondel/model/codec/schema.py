@@ -119,6 +119,62 @@ def repertoire_schema() -> Schema:
     return _table({}, {"technique": _list(technique)}, closed=True)
 
 
+def course_schema() -> Schema:
+    piece = _table({"source": PAIR, "at": _number(0)}, {}, closed=False)
+    bars = _list(_whole(0))
+    return _table(
+        {"heard": _list(FLAG), "energy": _list(_number(0, 1)), "strongest": bars},
+        {
+            "phrases": bars,
+            "turns": bars,
+            "homes": bars,
+            "stands_out": FLAG,
+            "pieces": _list(piece),
+            "tail_from": {"type": ["number", "null"], "minimum": 0},
+            "fade_seconds": _number(0),
+        },
+        closed=False,
+    )
+
+
+def heard_schema() -> Schema:
+    """What `rondel listen` writes: seconds from the start of the track."""
+    section = _table(
+        {"start": _number(0), "end": _number(0), "energy": _number(0, 1), "has_beat": FLAG},
+        {},
+        closed=False,
+    )
+    other = _table(
+        {"bpm": _number(0), "beats_per_bar": _whole(1), "confidence": _number(0, 1), "says": TEXT},
+        {},
+        closed=False,
+    )
+    seconds, spans = _list(_number(0)), _list(PAIR)
+    level: Schema = {"type": ["number", "null"]}
+    return _table(
+        {
+            "bpm": _number(0),
+            "beats": seconds,
+            "downbeats": seconds,
+            "beatless": spans,
+            "sections": _list(section),
+            "returns": spans,
+            "rises": spans,
+            "confidence": _number(0, 1),
+        },
+        {
+            "seconds": _number(0),
+            "is_constant": FLAG,
+            "beats_per_bar": _whole(1, 16),
+            "unsure": spans,
+            "others": _list(other),
+            "loudness": level,
+            "true_peak": level,
+        },
+        closed=False,
+    )
+
+
 def routine_schema() -> Schema:
     passage = _table(
         {
@@ -154,7 +210,11 @@ def routine_schema() -> Schema:
     )
     music = _table(
         {"kind": {"enum": ["composed", "track"]}},
-        {"path": {"type": ["string", "null"]}, "beat_seconds": _list(_number(0))},
+        {
+            "path": {"type": ["string", "null"]},
+            "beat_seconds": _list(_number(0)),
+            "course": course_schema(),
+        },
         closed=False,
     )
     tempo = _table({"bar": _whole(0), "bpm": _number(20, 300)}, {}, closed=False)
@@ -198,6 +258,7 @@ SCHEMAS = {
     "repertoire": repertoire_schema,
     "routine": routine_schema,
     "findings": findings_schema,
+    "heard": heard_schema,
 }
 
 
