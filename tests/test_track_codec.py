@@ -8,11 +8,11 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from cases.reading import routine_from_rows
 from hypothesis import given
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
+from cases.reading import routine_from_rows
 from rondel.model.codec.course import course_from_dict, course_to_dict
 from rondel.model.codec.routine import routine_from_dict, routine_to_dict
 from rondel.model.codec.schema import course_schema, schema
