@@ -1,0 +1,1 @@
+"""Listening: what is heard in a track, from its sound alone. Arrays in, plain values out."""
