@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
+from rondel.model.track import Laid
 from rondel.model.words import Contact, Intention, NamesShown, Position, Side
 
 
@@ -34,7 +35,11 @@ def titled(title: str) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Brief:
-    """A wish for a routine. None means: chosen by Rondel. No title means `UNTITLED`."""
+    """A wish for a routine. None means: chosen by Rondel. No title means `UNTITLED`.
+
+    `laid` is the track as it is laid out for these minutes: worked out, not asked for, so it is
+    never written in a brief and does not tell two briefs apart.
+    """
 
     title: str
     minutes: Fraction
@@ -54,6 +59,7 @@ class Brief:
     names: NamesShown = NamesShown.PLAIN
     trained: bool = False  # the hands are a trained practitioner's
     keep: tuple[Keep, ...] = ()
+    laid: Laid | None = field(default=None, compare=False, repr=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "title", titled(self.title))

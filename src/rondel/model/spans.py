@@ -45,8 +45,12 @@ def heard_beats(routine: Routine) -> tuple[int, int]:
 
     No beat in the opening (90 s, scaled), rounded up to the next bar; none from the start of the
     closing passage or of the last 60 s (scaled), whichever is later, rounded down to a bar: the
-    close thins to silence.
+    close thins to silence. With a brought track: from the first that is heard to the last; between
+    them the track may pause, so who draws beats asks `audible_beats`.
     """
+    if routine.music.kind == "track":
+        beats = audible_beats(routine)
+        return (beats[0], beats[-1] + 1) if beats else (0, 0)
     scale, clock = times_scale(routine), routine.clock
     first_bar = math.ceil(clock.beat_at(OPENING_SECONDS * scale) / routine.beats_per_bar - 1e-9)
     close_at = clock.total_seconds - CLOSE_SECONDS * scale
@@ -55,6 +59,21 @@ def heard_beats(routine: Routine) -> tuple[int, int]:
     last_bar = max(last_bar, max(closing, default=0))
     last_bar = min(last_bar, routine.bars)
     return first_bar * routine.beats_per_bar, max(first_bar, last_bar) * routine.beats_per_bar
+
+
+def audible_beats(routine: Routine) -> tuple[int, ...]:
+    """Return every whole beat that can be heard, in order.
+
+    With a track: those of the bars in which its course hears one. A routine written elsewhere,
+    without a course, is taken at its word: all of its beats.
+    """
+    if routine.music.kind != "track":
+        return tuple(range(*heard_beats(routine)))
+    course, meter = routine.music.course, routine.beats_per_bar
+    if course is None:
+        return tuple(range(routine.clock.beats))
+    bars = [bar for bar, is_heard in enumerate(course.heard) if is_heard and bar < routine.bars]
+    return tuple(beat for bar in bars for beat in range(bar * meter, (bar + 1) * meter))
 
 
 def crossings(routine: Routine) -> tuple[Crossing, ...]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
 from itertools import pairwise
 
 
@@ -105,7 +107,8 @@ class Course:
     first bar and past-last bar of the strongest section, which `stands_out` where sections
     differ clearly. `pieces` say how the track is played, `tail_from` the second of the session
     from which a composed tail sounds (None: there is none), `fade_seconds` how long its last
-    part fades.
+    part fades. `quiet_seconds`: how long the track goes on from its start without a beat;
+    `track_seconds`: how long it is (None: not told).
     """
 
     heard: tuple[bool, ...]
@@ -118,6 +121,8 @@ class Course:
     pieces: tuple[Piece, ...]
     tail_from: float | None = None
     fade_seconds: float = 0.0
+    quiet_seconds: float = 0.0
+    track_seconds: float | None = None
 
     def __post_init__(self) -> None:
         if len(self.heard) != len(self.energy) or not self.heard:
@@ -136,6 +141,60 @@ class Course:
     def quiet_bars(self) -> int:
         """How many bars, from the first on, are without a beat."""
         return next((bar for bar, is_heard in enumerate(self.heard) if is_heard), self.bars)
+
+
+#: Bars over which a drift of the tempo is looked at: the shortest that passages are made of, about.
+_DRIFT_BARS = 4
+
+#: A drift below this share is the rounding of beats to milliseconds.
+_STEADY = 0.0005
+
+
+@dataclass(frozen=True, kw_only=True)
+class Laid:
+    """A track as it is laid out for a brief of `minutes`: the second of every beat and of the end,
+    and what it is bar by bar. `says` tells in sentences what was done to it."""
+
+    minutes: Fraction
+    beats_per_bar: int
+    beat_seconds: tuple[float, ...]
+    course: Course
+    says: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if len(self.beat_seconds) != self.course.bars * self.beats_per_bar + 1:
+            raise ValueError("a track needs the second of every beat and of the end")
+        _must_rise(self.beat_seconds, "beat_seconds")
+
+    @property
+    def bars(self) -> int:
+        return self.course.bars
+
+    @cached_property
+    def bar_starts(self) -> tuple[float, ...]:
+        """The second at which each bar begins, and that of the end."""
+        return self.beat_seconds[:: self.beats_per_bar]
+
+    @property
+    def total_seconds(self) -> float:
+        """The length of the routine: from the first second of the session to the end."""
+        return self.beat_seconds[-1]
+
+    @cached_property
+    def bpm(self) -> Fraction:
+        """The mean tempo, to a millionth of a beat."""
+        beats = self.bars * self.beats_per_bar
+        return Fraction(60 * beats / self.total_seconds).limit_denominator(1_000_000)
+
+    @cached_property
+    def drift(self) -> Fraction:
+        """The share by which a passage's bars may be quicker or slower than the mean; 0 where the
+        tempo is steady."""
+        mean, span = self.total_seconds / self.bars, min(_DRIFT_BARS, self.bars)
+        starts = self.bar_starts
+        lasts = [(b - a) / span for a, b in zip(starts, starts[span:], strict=False)]
+        furthest = max(abs(one / mean - 1) for one in lasts)
+        return Fraction(furthest).limit_denominator(10_000) if furthest > _STEADY else Fraction(0)
 
 
 def _must_rise(values: Iterable[float], name: str) -> None:

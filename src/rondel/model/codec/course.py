@@ -22,6 +22,8 @@ def course_to_dict(course: Course) -> dict[str, object]:
         ],
         "tail_from": course.tail_from,
         "fade_seconds": course.fade_seconds,
+        "quiet_seconds": course.quiet_seconds,
+        "track_seconds": course.track_seconds,
     }
 
 
@@ -29,6 +31,7 @@ def course_from_dict(data: object, *, at: str = "course") -> Course:
     """Return the course that `data` holds; BadInput naming the key. Unknown keys are left alone."""
     f = Fields(data, at=at)
     tail = f.raw("tail_from")
+    lasts = f.raw("track_seconds")
     strongest = f.wholes("strongest", low=0)
     if len(strongest) != 2:
         raise f.fail("strongest", "must be two bars in brackets: the first, and the one past it")
@@ -44,6 +47,8 @@ def course_from_dict(data: object, *, at: str = "course") -> Course:
             pieces=tuple(_piece(p) for p in f.tables("pieces")),
             tail_from=None if tail is None else float(f.number("tail_from", low=0)),
             fade_seconds=float(f.number("fade_seconds", 0, low=0)),
+            quiet_seconds=float(f.number("quiet_seconds", 0, low=0)),
+            track_seconds=None if lasts is None else float(f.number("track_seconds", low=0)),
         )
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -11,6 +12,7 @@ from rondel.model.codec.course import course_from_dict, course_to_dict
 from rondel.model.codec.fields import Fields
 from rondel.model.routine import Cue, Music, Passage, Proof, Routine
 from rondel.model.time import Tempo
+from rondel.model.track import Laid
 from rondel.model.words import Layer, Position, Role, Side
 
 VERSION = 1
@@ -113,7 +115,21 @@ def routine_from_dict(data: object, *, at: str = "routine.json") -> Routine:
     _refuse_twins(f, routine)
     _refuse_other_course(f, routine)
     f.build(lambda: routine.clock)  # a tempo map or track that cannot be read complains here
-    return routine
+    return with_laid(routine)
+
+
+def with_laid(routine: Routine) -> Routine:
+    """Return `routine` with its track laid out in its brief, where both are known."""
+    brief, music = routine.brief, routine.music
+    if brief is None or brief.track is None or music.course is None:
+        return routine
+    laid = Laid(
+        minutes=brief.minutes,
+        beats_per_bar=routine.beats_per_bar,
+        beat_seconds=music.beat_seconds,
+        course=music.course,
+    )
+    return replace(routine, brief=replace(brief, laid=laid))
 
 
 def _refuse_twins(f: Fields, routine: Routine) -> None:

@@ -131,7 +131,10 @@ def course_schema() -> Schema:
             "stands_out": FLAG,
             "pieces": _list(piece),
             "tail_from": {"type": ["number", "null"], "minimum": 0},
+            "quiet_seconds": {"type": "number", "minimum": 0},
+            "track_seconds": {"type": ["number", "null"], "minimum": 0},
             "fade_seconds": _number(0),
+            "quiet_seconds": _number(0),
         },
         closed=False,
     )
