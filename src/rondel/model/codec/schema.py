@@ -134,7 +134,6 @@ def course_schema() -> Schema:
             "quiet_seconds": {"type": "number", "minimum": 0},
             "track_seconds": {"type": ["number", "null"], "minimum": 0},
             "fade_seconds": _number(0),
-            "quiet_seconds": _number(0),
         },
         closed=False,
     )
