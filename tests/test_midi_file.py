@@ -174,6 +174,19 @@ def test_a_brought_track_gives_its_own_beats_to_the_file() -> None:
     assert found == pytest.approx(seconds[:-1], abs=0.001)
 
 
+def test_what_a_track_plays_before_the_first_beat_has_its_time_in_the_file() -> None:
+    routine = four_minutes()
+    for before in (0.4, 21.5):
+        seconds = tuple(before + 0.75 * b for b in range(routine.clock.beats + 1))
+        track = replace(routine, music=Music(kind="track", path="a.flac", beat_seconds=seconds))
+        lead = 1 if before < 16.7 else 2  # a beat of the file lasts 16.7 s at most: 2^24 µs
+        found = _seconds_of_ticks(
+            _read(compose(track, CRAFT)),
+            [(b + lead) * TICKS_PER_BEAT for b in range(routine.clock.beats)],
+        )
+        assert found == pytest.approx(seconds[:-1], abs=0.001)
+
+
 def test_equal_routines_give_equal_bytes_and_other_seeds_do_not(tmp_path: Path) -> None:
     once, again = (midi_bytes(compose(four_minutes(), CRAFT)) for _ in range(2))
     assert once == again

@@ -8,9 +8,10 @@ from fractions import Fraction
 import pytest
 
 from rondel.model.brief import Brief
-from rondel.model.routine import Passage, Routine
-from rondel.model.spans import crossings, heard_beats, times_scale
+from rondel.model.routine import Music, Passage, Routine
+from rondel.model.spans import audible_beats, crossings, heard_beats, times_scale
 from rondel.model.time import Tempo
+from rondel.model.track import Course, Piece, Span
 from rondel.model.words import Intention, Position, Role, Side
 
 
@@ -65,3 +66,30 @@ def test_without_a_brief_the_length_counts() -> None:
 def test_a_crossing_takes_two_bars_and_ends_on_the_change() -> None:
     (crossing,) = crossings(routine_of(3, 60, 45))
     assert (crossing.start_beat, crossing.end_beat) == (160, 168)
+
+
+def test_the_beats_of_a_track_are_those_that_its_course_hears() -> None:
+    routine = routine_of(3, 60, 45)
+    assert audible_beats(routine) == tuple(range(*heard_beats(routine)))
+    heard = tuple(bar in (3, 4, 7) for bar in range(45))
+    course = Course(
+        heard=heard,
+        energy=(0.5,) * 45,
+        phrases=(0,),
+        turns=(),
+        homes=(),
+        strongest=(3, 5),
+        stands_out=False,
+        pieces=(Piece(source=Span(start=0, end=180), at=0),),
+    )
+    seconds = tuple(0.5 + b for b in range(181))
+    track = Music(kind="track", path="a.flac", beat_seconds=seconds, course=course)
+    brought = replace(routine, music=track)
+    assert audible_beats(brought) == (*range(12, 20), *range(28, 32))
+    assert heard_beats(brought) == (12, 32)
+    unheard = replace(course, heard=(False,) * 45)
+    silent = replace(routine, music=replace(track, course=unheard))
+    assert (audible_beats(silent), heard_beats(silent)) == ((), (0, 0))
+    # Without a course the file is taken at its word.
+    plain = replace(routine, music=replace(track, course=None))
+    assert audible_beats(plain) == tuple(range(180))

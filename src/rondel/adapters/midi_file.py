@@ -7,7 +7,7 @@ before the error reaches a third of a millisecond, so that beats stay in place o
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from io import BytesIO
 from pathlib import Path
@@ -23,6 +23,9 @@ TICKS_PER_BEAT = 4800
 
 #: Error of a beat, in microseconds, at which the tempo is set anew.
 MOST_DRIFT_US = 300
+
+#: No beat of the file can be longer: three bytes of microseconds.
+SLOWEST_BEAT_US = 0xFFFFFF
 
 #: Instruments by the General MIDI list, counted from 0. Percussion lives on channel 9.
 PROGRAMS = {
@@ -56,16 +59,28 @@ def tempo_map(clock: Clock) -> tuple[tuple[int, int], ...]:
     """Return (beat, microseconds a beat) from which a reader finds every beat within 1 ms."""
     step = 1 if clock.beat_seconds else clock.beats_per_bar
     found: list[tuple[int, int]] = []
-    reached, current = Fraction(0), 0  # where a reader stands, in microseconds
+    reached, current = Fraction(clock.seconds_at(0)) * 1_000_000, 0  # where a reader stands, in µs
     for beat in range(0, clock.beats, step):
         here, there = (Fraction(clock.seconds_at(b)) * 1_000_000 for b in (beat, beat + step))
         if not current or abs(reached + current * step - there) > MOST_DRIFT_US:
             below = int((there - here) / step)  # the two whole tempi around the true one
             nearer = min((below, below + 1), key=lambda us: abs(reached + us * step - there))
-            current = max(1, min(0xFFFFFF, nearer))
+            current = max(1, min(SLOWEST_BEAT_US, nearer))
             found.append((beat, current))
         reached += current * step
     return tuple(found)
+
+
+def lead_in(clock: Clock) -> tuple[int, int]:
+    """Return (beats, microseconds a beat) that stand before the first beat of a routine.
+
+    A brought track may sound before it. Without such a time there are none.
+    """
+    microseconds = round(Fraction(clock.seconds_at(0)) * 1_000_000)
+    if microseconds < MOST_DRIFT_US:
+        return 0, 0
+    beats = -(-microseconds // SLOWEST_BEAT_US)
+    return beats, round(Fraction(microseconds, beats))
 
 
 def _tick(beat: Fraction | int) -> int:
@@ -114,6 +129,11 @@ def _layer_events(score: Score, layer: ScoreLayer) -> list[_Event]:
     return events
 
 
+def _later(events: list[_Event], beats: int) -> list[_Event]:
+    """Return the events moved by the beats of the lead-in."""
+    return [replace(e, tick=e.tick + _tick(beats)) for e in events] if beats else events
+
+
 def _as_track(name: str, events: list[_Event], first: list[mido.MetaMessage | mido.Message],
               end_tick: int) -> mido.MidiTrack:  # fmt: skip
     track = mido.MidiTrack([mido.MetaMessage("track_name", name=_latin(name)), *first])
@@ -134,22 +154,24 @@ def _latin(text: str) -> str:
 def midi_bytes(score: Score) -> bytes:
     """Return the whole file. Equal scores give equal bytes."""
     clock = score.clock
-    end_tick = _tick(clock.beats)
+    lead, lead_us = lead_in(clock)
+    end_tick = _tick(clock.beats + lead)
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_BEAT, charset="latin-1")
+    tempi = [(-lead, lead_us)] if lead else []
     marks = [
         _Event(_tick(beat), 0, mido.MetaMessage("set_tempo", tempo=tempo))
-        for beat, tempo in tempo_map(clock)
+        for beat, tempo in [*tempi, *tempo_map(clock)]
     ]
     marks += [
         _Event(_tick(m.beat), 1, mido.MetaMessage("marker", text=_latin(m.text)))
         for m in score.markers
     ]
     meter = mido.MetaMessage("time_signature", numerator=clock.beats_per_bar, denominator=4)
-    file.tracks.append(_as_track(score.title, marks, [meter], end_tick))
+    file.tracks.append(_as_track(score.title, _later(marks, lead), [meter], end_tick))
     for layer in score.layers:
         channel = CHANNELS[layer.name]
         program = mido.Message("program_change", channel=channel, program=PROGRAMS[layer.name])
-        events = _layer_events(score, layer)
+        events = _later(_layer_events(score, layer), lead)
         file.tracks.append(_as_track(str(layer.name), events, [program], end_tick))
     held = BytesIO()
     file.save(file=held)

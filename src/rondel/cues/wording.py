@@ -208,9 +208,11 @@ class _Writer:
 
     # -------------------------------------------------------------- between changes
     def _beat_comes(self, room: Room) -> None:
-        """Once, where the beat of composed music begins to be heard."""
+        """Once, where the beat begins to be heard; with a track, only where that is known."""
         first, past = heard_beats(self.routine)
-        if self.routine.music.kind != "composed" or past - first < 8 or first == 0:
+        music = self.routine.music
+        is_known = music.kind == "composed" or music.course is not None
+        if not is_known or past - first < 8 or first == 0:
             return
         at = self.routine.clock.seconds_at(first + 2)
         inside = room.free_from <= at < room.free_to - MIDDLE_CLEAR_SECONDS

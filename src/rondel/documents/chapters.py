@@ -30,7 +30,9 @@ def chapter_spans(routine: Routine, craft: Craft) -> tuple[Chapter, ...]:
     found: list[Chapter] = []
     before: Passage | None = None
     for passage in routine.line:
-        start, end = routine.start_seconds(passage), routine.end_seconds(passage)
+        # A brought track may begin before the first beat: the first chapter holds that too.
+        start = routine.start_seconds(passage) if found else 0.0
+        end = routine.end_seconds(passage)
         if found and before is not None and _goes_on(before, passage):
             last = found[-1]
             found[-1] = replace(last, end_seconds=end, passages=(*last.passages, passage.id))

@@ -29,7 +29,8 @@ def cut_list(
     `frame_at` gives the first frame that shows what happens at a second.
     """
     shown = names_shown(routine)
-    starts = [frame_at(routine.start_seconds(p)) for p in routine.line]
+    # A brought track may begin before the first beat: the first clip shows that too.
+    starts = [0, *(frame_at(routine.start_seconds(p)) for p in routine.line[1:])]
     pictures = [
         _clip(
             passage_name(p, craft, shown), PICTURE, (first, past), (frames, rate), _told(routine, p)

@@ -17,7 +17,7 @@ from rondel.drawing.page_svg import attributes, escaped, num, tag, words
 from rondel.drawing.page_words import passage_told
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Routine
-from rondel.model.spans import crossings, heard_beats
+from rondel.model.spans import audible_beats, crossings
 from rondel.model.time import as_minutes
 from rondel.model.words import Family, Role
 
@@ -137,15 +137,15 @@ def _stroke(
 def _beats(body: Body) -> Iterator[str]:
     """Give the dots of the beats that can be heard: larger where a bar begins."""
     routine, m = body.routine, body.measure
-    first, past = heard_beats(routine)
+    beats = audible_beats(routine)
     bars: list[str] = []
     others: list[str] = []
-    times = [routine.clock.seconds_at(b) for b in range(first, past)]
+    times = [routine.clock.seconds_at(b) for b in beats]
     for line in body.lines:
         here = range(bisect_left(times, line.start - 1e-6), bisect_left(times, line.end - 1e-6))
         for i in here:
             d = f"M{num(line.x_at(times[i]))} {num(line.baseline + m.beats)}h0"
-            (others if (first + i) % routine.beats_per_bar else bars).append(d)
+            (others if beats[i] % routine.beats_per_bar else bars).append(d)
     if bars and m.bar_dot:
         yield _stroke("".join(bars), 2 * m.bar_dot, ink.NOTES)
     if others and m.beat_dot:

@@ -14,6 +14,7 @@ from rondel.drawing.page_words import foot_sentences, sentence_under_title
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.slip import slip_plan
+from rondel.model.spans import audible_beats
 from rondel.model.words import Layer, Role, Side
 
 KEY_SIZE = 7.4
@@ -92,11 +93,14 @@ def _key_items(routine: Routine, craft: Craft) -> list[KeyItem]:
             "above the line: their left · below: their right · on it: both · "
             "thicker: more pressure",
         ),
-        ("beats", "the beat you can hear"),
     ]
+    if audible_beats(routine):
+        items.append(("beats", "the beat you can hear"))
     if routine.refrains:
         items.append(("tint", "the refrain"))
-        items.append(("wedge", "the music leads on"))
+        # Composed music swells there; a brought track does as it likes.
+        is_composed = routine.music.kind == "composed"
+        items.append(("wedge", "the music leads on" if is_composed else "home or the peak is near"))
     if any(p.role is Role.PEAK for p in routine.passages):
         items.append(("peak", "the peak"))
     if any(p.kept for p in routine.passages):

@@ -96,7 +96,8 @@ class Script:
     @cached_property
     def shots(self) -> tuple[Shot, ...]:
         """Every stretch with a still of its own, in order; the first begins at frame 0."""
-        passages = [nearest_frame(self._routine.start_seconds(p)) for p in self.line]
+        starts = [self._routine.start_seconds(p) for p in self.line[1:]]
+        passages = [0, *(nearest_frame(s) for s in starts)]
         cards = [0]
         for sentences in self._cards:
             cards.append(cards[-1] + math.ceil(reading_seconds(sentences) * FRAMES_PER_SECOND))
