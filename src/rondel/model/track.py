@@ -190,8 +190,9 @@ class Laid:
     def drift(self) -> Fraction:
         """The share by which a passage's bars may be quicker or slower than the mean; 0 where the
         tempo is steady."""
-        mean, span = self.total_seconds / self.bars, min(_DRIFT_BARS, self.bars)
-        starts = self.bar_starts
+        # The last bar may be held until the music is over.
+        starts = self.bar_starts[:-1] if self.bars > 1 else self.bar_starts
+        mean, span = self.total_seconds / self.bars, min(_DRIFT_BARS, len(starts) - 1)
         lasts = [(b - a) / span for a, b in zip(starts, starts[span:], strict=False)]
         furthest = max(abs(one / mean - 1) for one in lasts)
         return Fraction(furthest).limit_denominator(10_000) if furthest > _STEADY else Fraction(0)
