@@ -11,11 +11,12 @@ from rondel.music.arcs import write_riser, write_swell
 from rondel.music.chance import Chance
 from rondel.music.ground import write_bass, write_drone, write_pad, write_strings
 from rondel.music.harmony import harmonise
+from rondel.music.markers import passage_markers
 from rondel.music.modes import CHARACTERS, choose_key
 from rondel.music.motif import write_motif
 from rondel.music.piano import write_piano
 from rondel.music.rhythm import write_drum, write_pulse
-from rondel.music.score import LayerName, Marker, Note, Score, ScoreLayer
+from rondel.music.score import LayerName, Note, Score, ScoreLayer
 from rondel.music.setting import Setting
 
 WRITERS = {
@@ -51,16 +52,6 @@ def set_out(routine: Routine, craft: Craft) -> Setting:
     )
 
 
-def _markers(routine: Routine, craft: Craft) -> tuple[Marker, ...]:
-    found = []
-    for passage in routine.line:
-        known = passage.technique is not None and craft.has_technique(passage.technique)
-        name = craft.technique(passage.technique).plain if known and passage.technique else "open"
-        text = f"{passage.role}: {name}"
-        found.append(Marker(beat=routine.start_beat(passage), text=text))
-    return tuple(found)
-
-
 def _within(notes: tuple[Note, ...], beats: int) -> tuple[Note, ...]:
     """Return the notes, let go by the end of the routine."""
     return tuple(
@@ -80,6 +71,6 @@ def compose(routine: Routine, craft: Craft) -> Score:
         key=setting.key.name,
         clock=routine.clock,
         layers=tuple(ScoreLayer(name=name, notes=notes) for name, notes in written if notes),
-        markers=_markers(routine, craft),
+        markers=passage_markers(routine, craft),
         heard=setting.heard,
     )
