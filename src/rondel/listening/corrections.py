@@ -1,0 +1,154 @@
+"""What was heard, with what the teacher has put right: tempo, bars, where a beat is, sections.
+
+Each function gives back what it is given where there is nothing to put right, and doing a thing
+twice changes no more than doing it once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from rondel.listening.grid import Grid, bars_on, near_ratio
+from rondel.model.codec.moments import moment_says
+from rondel.model.corrections import Corrections, Moved
+from rondel.model.errors import BadInput
+from rondel.model.stretches import joined, less, shared_seconds
+from rondel.model.track import Heard, Section, Span
+
+#: A bar that begins further from a beat than this share of one begins between beats: they move.
+BETWEEN = 0.25
+#: A boundary further than this from where a section is said to begin is another one.
+SAME_EDGE_SECONDS = 8.0
+#: No section is shorter than this after one of its ends has moved.
+LEAST_SECTION_SECONDS = 1.0
+#: A section has a beat where none is missing in at least this share of it.
+BEAT_SHARE = 0.5
+
+
+def with_tempo(heard: Heard, bpm: float) -> Heard:
+    """Return `heard` counted at `bpm`, a simple share or multiple of its own tempo.
+
+    Raises BadInput where `bpm` is no such thing: other beats would have to be heard first.
+    """
+    ratio = near_ratio(bpm / heard.bpm) if heard.bpm > 0 and len(heard.beats) > 1 else None
+    if ratio is None:
+        raise BadInput(
+            f"no beats were heard that could be counted at {bpm:.4g} a minute; tap along "
+            "with the track instead, with --taps",
+            at="the tempo",
+        )
+    return heard if ratio == 1 else recounted(heard, ratio, None)
+
+
+def recounted(heard: Heard, ratio: float, anchor: float | None) -> Heard:
+    """Return `heard` counted `ratio` times as fast, a beat falling on count `anchor`.
+
+    Without an anchor the first bar begins where it did. Counted faster, every old bar still
+    begins a bar; counted slower, bars are laid from the first one on.
+    """
+    grid = Grid(np.array(heard.beats))
+    starts = starts_of(heard) or [0]
+    counted = grid.recounted(ratio, starts[0] if anchor is None else anchor, heard.seconds)
+    beats = tuple(map(float, counted.beats))
+    kept = starts if ratio >= 1 else starts[:1]
+    seconds = grid.second_of(np.array(kept, dtype=float))
+    places = np.unique(np.rint(counted.count_at(seconds)).astype(int))
+    changed = replace(heard, bpm=heard.bpm * ratio, beats=beats, downbeats=())
+    return _with_bars(changed, [int(start) for start in places if 0 <= start < len(beats)])
+
+
+def starts_of(heard: Heard) -> list[int]:
+    """Return the counts on which bars begin."""
+    if not heard.downbeats or len(heard.beats) < 2:
+        return []
+    counts = Grid(np.array(heard.beats)).count_at(np.array(heard.downbeats))
+    return [int(count) for count in np.rint(counts)]
+
+
+def _with_bars(heard: Heard, starts: list[int]) -> Heard:
+    bars = bars_on(heard.beats, starts or [0], heard.beats_per_bar) if heard.beats else ()
+    return replace(heard, downbeats=bars)
+
+
+def with_beats_per_bar(heard: Heard, beats_per_bar: int) -> Heard:
+    """Return `heard` in bars of so many beats, counted from its first bar."""
+    if beats_per_bar == heard.beats_per_bar:
+        return heard
+    return _with_bars(replace(heard, beats_per_bar=beats_per_bar), starts_of(heard)[:1])
+
+
+def with_bars_at(heard: Heard, seconds: tuple[float, ...]) -> Heard:
+    """Return `heard` with a bar beginning at each of `seconds`, ruling until the next.
+
+    Where the first lies clearly between two beats, all beats move so that one falls on it.
+    """
+    if not seconds or len(heard.beats) < 2:
+        return heard
+    grid = Grid(np.array(heard.beats))
+    first = float(grid.count_at(np.array([seconds[0]]))[0])
+    if abs(first - round(first)) > BETWEEN:
+        grid = grid.recounted(1.0, first, heard.seconds)
+        heard = replace(heard, beats=tuple(map(float, grid.beats)), downbeats=())
+    last = len(heard.beats) - 1
+    counts = np.clip(np.rint(grid.count_at(np.array(seconds))), 0, last).astype(int)
+    return _with_bars(heard, sorted({int(count) for count in counts}))
+
+
+def with_presence(heard: Heard, corrections: Corrections) -> Heard:
+    """Return `heard` with a beat, and without, where the teacher says so; both are then sure."""
+    said, none = corrections.with_beat, corrections.without_beat
+    if not said and not none:
+        return heard
+    track = (Span(start=0.0, end=heard.seconds),)
+    beatless = joined((*less(heard.beatless, said), *_within(none, heard.seconds)))
+    unsure = less(heard.unsure, (*said, *none))
+    sounding = less(track, beatless)
+    sections = tuple(
+        replace(section, has_beat=shared_seconds(section.span, sounding) >= _enough(section))
+        for section in heard.sections
+    )
+    return replace(heard, beatless=beatless, unsure=unsure, sections=sections)
+
+
+def _within(spans: tuple[Span, ...], seconds: float) -> tuple[Span, ...]:
+    outside = Span(start=seconds, end=seconds + max((s.end for s in spans), default=0.0) + 1)
+    return less(spans, (outside,))
+
+
+def _enough(section: Section) -> float:
+    return BEAT_SHARE * section.span.seconds
+
+
+def with_moved(heard: Heard, moved: tuple[Moved, ...]) -> Heard:
+    """Return `heard` with sections that begin where the teacher says, one move after another.
+
+    Raises BadInput where no section begins near a place, or where one would vanish.
+    """
+    for move in moved:
+        heard = replace(heard, sections=_moved(heard.sections, move))
+    return heard
+
+
+def _moved(sections: tuple[Section, ...], move: Moved) -> tuple[Section, ...]:
+    edges = [section.span.start for section in sections[1:]]
+    if any(abs(edge - move.to) < 0.001 for edge in edges):
+        return sections
+    place = min(range(len(edges)), key=lambda k: abs(edges[k] - move.of), default=None)
+    if place is None or abs(edges[place] - move.of) > SAME_EDGE_SECONDS:
+        known = ", ".join(moment_says(round(edge, 1)) for edge in edges) or "nowhere"
+        says = f"no section begins about {moment_says(move.of)}; sections begin at {known}"
+        raise BadInput(says, at="the moved section")
+    before, after = sections[place], sections[place + 1]
+    low = before.span.start + LEAST_SECTION_SECONDS
+    high = after.span.end - LEAST_SECTION_SECONDS
+    if not low <= move.to <= high:
+        says = f"{moment_says(move.to)} is not between {moment_says(low)} and {moment_says(high)}"
+        raise BadInput(f"{says}, where this section can begin", at="the moved section")
+    return (
+        *sections[:place],
+        replace(before, span=Span(start=before.span.start, end=move.to)),
+        replace(after, span=Span(start=move.to, end=after.span.end)),
+        *sections[place + 2 :],
+    )
