@@ -19,7 +19,7 @@ from rondel.model.finding import Severity
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.planner.nearness import share_alike
-from rondel.planner.plan import others
+from rondel.planner.others import others
 
 sys.path.insert(0, str(Path(__file__).parent))
 

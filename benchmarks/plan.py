@@ -39,7 +39,8 @@ from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Routine
 from rondel.model.words import Contact, Family, Intention
 from rondel.planner.attempts import QUICK, THOROUGH, Attempts, Found
-from rondel.planner.plan import finished, others, plan
+from rondel.planner.others import others
+from rondel.planner.plan import finished, plan
 
 HERE = Path(__file__).parent
 

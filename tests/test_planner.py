@@ -18,7 +18,8 @@ from rondel.model.routine import Routine
 from rondel.model.words import Contact, Intention, Position, Role
 from rondel.planner.attempts import NORMAL, QUICK, Attempts
 from rondel.planner.nearness import share_alike
-from rondel.planner.plan import finished, others, plan
+from rondel.planner.others import others
+from rondel.planner.plan import finished, plan
 from rondel.planner.score import score
 
 SETTLE = Brief(title="Lamplight", minutes=Fraction(15), intention=Intention.SETTLE, level=2)

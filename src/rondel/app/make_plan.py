@@ -12,6 +12,7 @@ from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.planner.attempts import BOUNDED, THOROUGH
+from rondel.planner.others import others
 from rondel.planner.plan import plan
 
 
@@ -49,8 +50,6 @@ def bars_apart(one: Routine, other: Routine) -> int:
 
 def make_others(brief: Brief, craft: Craft, routine: Routine, *, count: int) -> tuple[Routine, ...]:
     """Return up to `count` clearly different routines for the same brief."""
-    from rondel.planner.plan import others
-
     found = others(brief, craft, routine, count)
     return tuple(with_cues(with_reasons(r, craft), craft) for r in found)
 

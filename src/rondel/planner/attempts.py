@@ -223,7 +223,7 @@ class Attempts:
     def _first(self, effort: Effort) -> list[Setting]:
         """Find a plan, and return the settings that are like the one that gave it."""
         failures = 0
-        for settings in self._settings(effort.homes):
+        for settings in self.settings(effort.homes):
             found = False
             for setting in settings:
                 is_better = self._try(setting, _FIRST_WIDTH)
@@ -235,7 +235,7 @@ class Attempts:
 
     def _try(self, setting: Setting, width: int, *, is_even: bool = False) -> bool:
         """Search once; True where the best plan known was bettered."""
-        contest = self._contest(setting)
+        contest = self.contest(setting)
         best = self.best[0] if self.best else NEVER
         if contest is None or contest.bound >= best - _EPS:
             return False
@@ -245,7 +245,7 @@ class Attempts:
         self.best = found.cost + contest.home, found.placed, contest
         return True
 
-    def _settings(self, compared: int) -> Iterator[list[Setting]]:
+    def settings(self, compared: int) -> Iterator[list[Setting]]:
         """Yield lists of settings; the best of a list is taken, lists are tried in order."""
         wished = min(peak.WISHED[self.brief.intention], self.material.highest)
         pieces = self._pieces()
@@ -294,7 +294,8 @@ class Attempts:
         rows = [0] if self.is_pinned and setting.row == 0 else self._homes()
         return [replace(setting, row=row) for row in rows]
 
-    def _contest(self, setting: Setting) -> Contest | None:
+    def contest(self, setting: Setting) -> Contest | None:
+        """Return the contest of one setting, solved once; None where it cannot be set up."""
         if setting not in self._contests:
             self._contests[setting] = self._built(setting)
         return self._contests[setting]
@@ -343,14 +344,14 @@ class Attempts:
         if not effort.is_whole:
             return
         for setting in settings:
-            contest = self._contest(setting)
+            contest = self.contest(setting)
             if contest is not None and contest is not leader:
                 contest.refine()
                 contest.sharpen(self.best[0], 0, leader.solved.at)
         self._weighed = settings
         for width in effort.wider:
             for setting in self._ordered(settings):
-                contest = self._contest(setting)
+                contest = self.contest(setting)
                 if not go_on():
                     return
                 if contest is None or contest.bound >= self.best[0] - _EPS:
@@ -374,7 +375,7 @@ class Attempts:
         """Return settings, the most promising first."""
 
         def promise(setting: Setting) -> float:
-            contest = self._contest(setting)
+            contest = self.contest(setting)
             return NEVER if contest is None else contest.bound
 
         return sorted(settings, key=promise)

@@ -16,6 +16,7 @@ from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Routine
 from rondel.model.words import Role
 from rondel.planner.alternatives import IsLawful
+from rondel.planner.attempts import Effort
 from rondel.planner.constraints import limits
 from rondel.planner.frame import frame_of
 from rondel.planner.groups import Group, groups_of
@@ -31,7 +32,6 @@ from rondel.planner.swaps import (
     carried,
     lawful,
     places_for,
-    planned_near,
     swaps_at,
 )
 
@@ -44,6 +44,8 @@ _OTHER_REGION, _OTHER_FAMILY = 3.0, 1.0
 _HARD_WON = 1.0
 #: A second and a third new technique come only where the score rises by no more than this.
 _DEAREST = 2.0
+#: How hard to look for a simpler routine near another.
+KIN = Effort(homes=1, failures=12)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,15 +139,19 @@ def _simpler(brief: Brief, craft: Craft, upper: Routine | None, is_lawful: IsLaw
     eased = _eased(brief, craft, upper)
     if eased is not None and is_lawful(eased):
         return Member(level=brief.level, outcome=Outcome(routine=carried(eased, brief, craft)))
-    outcome = planned_near(brief, craft, upper)
+    outcome = _planned_kin(brief, craft, upper)
     if outcome.routine is not None and home_in(outcome.routine) != home_in(upper):
         homely = {id for id, _, _ in home_in(upper) if id is not None}
-        again = planned_near(brief, _with_home_of(craft, homely), upper)
+        again = _planned_kin(brief, _with_home_of(craft, homely), upper)
         if again.routine is not None and home_in(again.routine) == home_in(upper):
             outcome = again
     if outcome.routine is not None:
         outcome = Outcome(routine=carried(outcome.routine, brief, craft))
     return Member(level=brief.level, outcome=outcome)
+
+
+def _planned_kin(brief: Brief, craft: Craft, upper: Routine) -> Outcome:
+    return plan(brief, craft, near=upper, effort=KIN, loosen=False, is_kin=True)
 
 
 def _eased(brief: Brief, craft: Craft, upper: Routine) -> Routine | None:

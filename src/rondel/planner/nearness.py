@@ -5,10 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from rondel.model.routine import Routine
-from rondel.planner.blocks import Block
+from rondel.model.words import Role
+from rondel.planner.blocks import Block, Kind
 from rondel.planner.table import Floats, Ints
 
 CHANGED = 10.0  # a bar that is no longer what it was; far above what quality can weigh
+FIRMER = 1.0  # between levels: a bar that differs in pressure alone
+ASTRAY = 10.0  # between levels: a bar by which a return or the peak moves
 
 #: What is done in a bar: technique, side and pressure.
 Done = tuple[str | None, str, int]
@@ -75,6 +78,34 @@ class Near:
         """Return the cost of every block (a row) begun at each of `bars`."""
         lengths = np.array([b.bars for b in blocks], dtype=np.float64)[:, None]
         return CHANGED * (lengths - self._likeness.table(blocks, bars))
+
+
+class Kin:
+    """A cost for every bar that differs from a routine of another level, a small one where only the
+    pressure does; and for every bar that the peak or a return stands away from where it stood."""
+
+    def __init__(self, routine: Routine) -> None:
+        self._alike = Likeness(routine, by_pressure=False)
+        self._same = Likeness(routine, by_pressure=True)
+        self._returns = np.array([row[0].start_bar for row in routine.refrains], dtype=np.int64)
+        peak = [p for p in routine.line if p.role is Role.PEAK]
+        self._peak = (peak[0].start_bar, peak[-1].end_bar) if peak else (0, routine.bars)
+
+    def table(self, blocks: list[Block], bars: Ints) -> Floats:
+        """Return the cost of every block (a row) begun at each of `bars`."""
+        lengths = np.array([b.bars for b in blocks], dtype=np.float64)[:, None]
+        alike = self._alike.table(blocks, bars)
+        cost = CHANGED * (lengths - alike) + FIRMER * (alike - self._same.table(blocks, bars))
+        peaks = np.array([b.kind is Kind.PEAK for b in blocks])[:, None]
+        homes = np.array([b.kind is Kind.HOME for b in blocks])[:, None]
+        middles = bars[None, :] + lengths / 2
+        first, last = self._peak
+        away = np.maximum(0.0, np.maximum(first - middles, middles - last))
+        cost += np.where(peaks, ASTRAY * away, 0.0)
+        if len(self._returns):
+            moved = np.abs(bars[None, :, None] - self._returns).min(axis=2)
+            cost += np.where(homes, ASTRAY * moved, 0.0)
+        return cost
 
 
 class Away:

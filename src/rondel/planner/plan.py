@@ -12,8 +12,7 @@ from rondel.model.routine import Proof, Routine
 from rondel.planner.attempts import NORMAL, QUICK, Attempts, Effort, Found, GoOn
 from rondel.planner.finish import routine_of
 from rondel.planner.loosen import loosenings
-from rondel.planner.narrow import narrowed
-from rondel.planner.nearness import Away, Near, home_in, share_alike
+from rondel.planner.nearness import Kin, Near, home_in
 from rondel.planner.reasons import clinician_reasons, reasons_against
 from rondel.planner.refrains import Home
 from rondel.planner.score import score
@@ -23,19 +22,6 @@ NOT_PROVEN = (
     "No routine was found that meets every wish at once. That is not a proof that there is "
     "none, but loosening one wish may help."
 )
-
-#: Of a clearly different plan, so many bars at most are as in another (our choice).
-MOST_SHARED = 0.5
-
-#: What a shared bar may cost, tried from the least; all choices of the planner together cost about
-#: 10 to 20 in a quarter of an hour, or 0.1 a bar.
-SHARED = (0.004, 0.012, 0.04, 0.3)
-
-#: Different plans are looked for among the techniques of the first, and so many more of a region.
-MORE = 4
-
-#: How hard to look for a different plan: with one refrain, and the network that forgets less.
-OTHER = Effort(homes=1, rounds=3, is_whole=True, failures=4)
 
 
 def plan(
@@ -47,20 +33,22 @@ def plan(
     go_on: GoOn = lambda: True,
     *,
     loosen: bool = True,
+    is_kin: bool = False,
 ) -> Outcome:
     """Return the best routine found for `brief`; or None with reasons and what to loosen.
 
     With `near`, the routine keeps as many bars of it as the brief and the rules allow. `home`
     is a refrain, as (technique, pressure, bars) of its passages, that should be the refrain.
     `go_on` is asked between searches; where it answers False, the best plan so far is returned.
-    Without `loosen`, wishes that could be loosened are not looked for.
+    Without `loosen`, wishes that could be loosened are not looked for. With `is_kin`, `near` is a
+    routine of another level: returns and peak stay in their places first, and pressures may change.
     BadInput where the brief names what the craft does not know.
     """
     require_known(brief, craft)
     first = clinician_reasons(brief, craft)
     if first:
         return Outcome(routine=None, reasons=first)
-    extra = Near(near) if near else None
+    extra = (Kin(near) if is_kin else Near(near)) if near else None
     attempts = Attempts(brief, craft, extra, home or (home_in(near) if near else ()))
     impossible = reasons_against(brief, craft, attempts.material, attempts.frame, attempts.rows)
     found = None if impossible else attempts.find(effort, go_on)
@@ -92,45 +80,6 @@ def _quickly(brief: Brief, craft: Craft, failures: int = QUICK.failures) -> Foun
     if reasons_against(brief, craft, attempts.material, attempts.frame, attempts.rows):
         return None
     return attempts.find(replace(QUICK, failures=failures))
-
-
-def others(brief: Brief, craft: Craft, routine: Routine, count: int) -> tuple[Routine, ...]:
-    """Return up to `count` clearly different plans: at most half of the bars are shared with
-    `routine` or with each other.
-
-    They have its refrain where they can. A bar shared costs just so much that few enough are
-    shared; so the plans are about as good as can be under that, and how good tells their proof.
-    """
-    require_known(brief, craft)
-    known = [routine]
-    costs: tuple[float, ...] = SHARED
-    for _ in range(count):
-        while costs:
-            other = _other(brief, craft, known, costs[0])
-            if other is not None:
-                known.append(other)
-                break
-            costs = costs[1:]
-    return tuple(known[1:])
-
-
-def _other(brief: Brief, craft: Craft, known: list[Routine], cost: float) -> Routine | None:
-    """Return a plan in which every bar shared with one of `known` costs so much; None where still
-    too many are shared.
-
-    It is looked for among a part of the repertoire, in the positions of the first of them; where
-    that gives none, among all.
-    """
-    away, home = Away(tuple(known), cost), home_in(known[0])
-    near, few = narrowed(brief, craft, known[0], {r.id for r in craft.regions}, MORE)
-    found = Attempts(near, few, away, home).find(OTHER)
-    found = found or Attempts(brief, craft, away, home).find(OTHER)
-    if found is None:
-        return None
-    other = replace(finished(found, craft, is_free=False), brief=brief)
-    if any(share_alike(other, k) > MOST_SHARED for k in known):
-        return None
-    return replace(other, proof=proof_of(round(score(other, craft).total, 6), None))
 
 
 def finished(found: Found, craft: Craft, *, is_free: bool = True) -> Routine:
