@@ -383,7 +383,7 @@ class Attempts:
     def _bound(self, settings: list[Setting]) -> float:
         """Return what no plan of these settings can undercut."""
         assert self.best is not None
-        bounds = [c.bound for c in map(self._contest, settings) if c is not None]
+        bounds = [c.bound for c in map(self.contest, settings) if c is not None]
         return min([self.best[0], *bounds])
 
 
