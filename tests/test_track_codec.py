@@ -53,6 +53,7 @@ heards = st.builds(
     loudness=levels,
     true_peak=levels,
     confidence=shares,
+    shape=st.lists(shares, max_size=5).map(tuple),
 )
 
 

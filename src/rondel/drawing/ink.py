@@ -18,3 +18,6 @@ LINE_WIDTHS = (0.9, 1.1, 1.8, 2.6, 3.4, 4.2)
 
 #: Half the height of a slow press at its deepest, pressure 0 to 5, in points.
 SWELL_HEIGHTS = (0.8, 1.3, 2.1, 2.9, 3.8, 4.6)
+
+#: The sound of a track as a band: quiet, yet 3:1 on paper and on the tint.
+BAND = "#71828e"

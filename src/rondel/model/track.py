@@ -59,6 +59,7 @@ class Heard:
     are those of them that begin a bar. `beatless`: no beat is heard; `unsure`: there may be one.
     `returns`: where the motif is heard; `rises`: swells into a change, each ending at its top.
     `confidence`, 0 to 1, is that of tempo and beats. Loudness in LUFS, true peak in dBTP.
+    `shape`: how strong the sound is in equal parts of the track, 0 to 1 (its strongest).
     """
 
     seconds: float
@@ -76,6 +77,7 @@ class Heard:
     loudness: float | None = None
     true_peak: float | None = None
     confidence: float = 0.0
+    shape: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
         _must_rise(self.beats, "beats")

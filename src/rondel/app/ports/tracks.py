@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
 from rondel.app.ports.sound import Block
+from rondel.model.corrections import Corrections
+from rondel.model.track import Heard
 
 
 class Tracks(Protocol):
@@ -32,3 +35,35 @@ class Tracks(Protocol):
     def digest(self, path: Path) -> str:
         """Return the SHA-256 of the file: another one is another track."""
         ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """What was heard in a track, as it is kept beside it, and what that was made from.
+
+    `heard` has the corrections in it; `first_bpm` and `first_beats_per_bar` are without them.
+    `made_from` holds digests: of the track, of the corrections, of the way of listening.
+    """
+
+    heard: Heard
+    first_bpm: float
+    first_beats_per_bar: int
+    made_from: Mapping[str, str]
+
+
+class BesideTrack(Protocol):
+    """The small files that lie beside a track: what was heard in it, and what was put right."""
+
+    def kept(self, track: Path) -> Kept | None:
+        """Return what is kept of `track`; None where nothing is that can be understood."""
+        ...
+
+    def keep(self, track: Path, kept: Kept) -> None:
+        """Keep what was heard in `track`, whole or not at all."""
+
+    def corrections(self, track: Path) -> Corrections:
+        """Return what was put right in `track`; BadInput where the file of it has a slip."""
+        ...
+
+    def correct(self, track: Path, corrections: Corrections) -> None:
+        """Write what was put right in `track`; where that is nothing, the file goes away."""

@@ -172,6 +172,7 @@ def heard_schema() -> Schema:
             "others": _list(other),
             "loudness": level,
             "true_peak": level,
+            "shape": _list(_number(0, 1)),
         },
         closed=False,
     )

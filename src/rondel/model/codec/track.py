@@ -24,6 +24,7 @@ def heard_to_dict(heard: Heard) -> dict[str, object]:
         "returns": _pairs(heard.returns),
         "rises": _pairs(heard.rises),
         "others": [_other_to_dict(other) for other in heard.others],
+        "shape": list(heard.shape),
         "downbeats": list(heard.downbeats),
         "beats": list(heard.beats),
     }
@@ -78,6 +79,7 @@ def heard_from_dict(data: object, *, at: str = "heard.json") -> Heard:
             loudness=None if loudness is None else float(f.number("loudness")),
             true_peak=None if peak is None else float(f.number("true_peak")),
             confidence=float(f.number("confidence", 0, low=0, high=1)),
+            shape=f.numbers("shape", low=0, high=1),
         )
     )
 
