@@ -10,31 +10,44 @@ from pathlib import Path
 from rondel.adapters.atomic import write_bytes, write_text
 from rondel.adapters.craft_files import builtin_craft
 from rondel.adapters.follow_files import follow_template
+from rondel.adapters.heard_files import FilesBesideTrack, listening_digest
+from rondel.adapters.loudness import R128Meter
 from rondel.adapters.raster import ResvgRasteriser
 from rondel.adapters.session_folder import MADE, DiskFolder, program_digest, versions
 from rondel.adapters.sound_files import SoundFiles
 from rondel.adapters.soundfont import find_soundfont, instruments_for
+from rondel.adapters.stem_files import find_stems
 from rondel.adapters.studio_files import (
     craft_for,
     demo_brief,
     read_brief,
     read_routine,
+    studio_of,
     write_routine,
 )
+from rondel.adapters.track_place import brought_track
+from rondel.adapters.track_files import TrackFiles
 from rondel.adapters.typesetting import TypstTypesetter
 from rondel.adapters.video import LibavVideoMaker
 from rondel.adapters.voice import BundledVoice, VoiceFolder
+from rondel.app.hear_track import NOTHING, Asked, HeardTrack, HearTools, hear_track
 from rondel.app.make_plan import make_plan
 from rondel.app.make_session import Made, make_session, stages_for
+from rondel.app.make_sound import SoundWishes
 from rondel.app.progress import Progress
 from rondel.app.session_stages import Recipe, Tools, craft_digest
 from rondel.app.take_routine import take_routine
 from rondel.drawing.figure import still
+from rondel.drawing.heard_picture import draw_heard
+from rondel.drawing.page_svg import size_of
 from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
+from rondel.model.track import Heard
+from rondel.music.loudness_targets import SESSION, loudness_target
 
 ROUTINE = "routine.json"
+PICTURE_PIXELS = 1600
 
 
 def parts_from(words: str | None) -> tuple[str, ...]:
@@ -51,6 +64,15 @@ def outcome_of(source: Path, craft: Craft) -> tuple[Outcome, tuple[str, ...]]:
     return make_plan(read_brief(source), craft), ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoundAsked:
+    """What was asked of the sound: a SoundFont, a loudness by name, ticks over a brought track."""
+
+    soundfont: Path | None = None
+    loudness: str = SESSION.name
+    has_beat_marks: bool = False
+
+
 def make_from_file(
     source: Path,
     *,
@@ -58,9 +80,11 @@ def make_from_file(
     only: Iterable[str],
     quick: bool,
     progress: Progress,
-    soundfont: Path | None = None,
+    asked: SoundAsked | None = None,
 ) -> Made:
     """Make the session of a routine or a brief in a file."""
+    asked = asked or SoundAsked()
+    loudness_target(asked.loudness)  # a slip is said before anything is planned
     craft = craft_for(source)
     outcome, notes = outcome_of(source, craft)
     home = source.parent.parent if is_session(source.parent) else source.parent
@@ -68,11 +92,39 @@ def make_from_file(
         outcome=outcome,
         craft=craft,
         notes=notes,
-        voice=home / "voice",
+        home=home,
         is_in_place=source.resolve() == (out / ROUTINE).resolve(),
-        soundfont=soundfont,
+        asked=asked,
     )
     return _make(order, out, only=only, quick=quick, progress=progress)
+
+
+def hear_from_file(
+    track: Path, *, progress: Progress, asked: Asked = NOTHING, out: Path | None = None
+) -> HeardTrack:
+    """Hear the track in a file, with its corrections and what is `asked` to be put right now.
+
+    What was heard is kept in the folder `out`, or beside a track that lies in a studio.
+    """
+    tools = HearTools(
+        tracks=TrackFiles(),
+        beside=FilesBesideTrack(out, keeps=out is not None or studio_of(track) is not None),
+        meter=R128Meter,
+        way=listening_digest(),
+    )
+    return hear_track(track, tools, progress=progress, asked=asked)
+
+
+def draw_heard_to(path: Path, heard: Heard, *, title: str) -> None:
+    """Draw what was heard into `path`, an .svg, or a .png of PICTURE_PIXELS across."""
+    svg = draw_heard(heard, title)
+    if path.suffix.lower() != ".png":
+        write_text(path, svg)
+        return
+    width, height = size_of(svg)
+    write_bytes(
+        path, ResvgRasteriser().png(svg, PICTURE_PIXELS, round(PICTURE_PIXELS * height / width))
+    )
 
 
 def make_demo(*, out: Path, quick: bool, progress: Progress) -> Made:
@@ -89,9 +141,15 @@ class _Order:
     outcome: Outcome
     craft: Craft
     notes: tuple[str, ...] = ()
-    voice: Path | None = None  # the folder of her own recordings, if any
+    home: Path | None = None  # the folder with her own recordings, track and stems, if any
     is_in_place: bool = False  # the routine is the session's own, edited by hand
-    soundfont: Path | None = None  # asked for; else one is looked for in the usual places
+    asked: SoundAsked = SoundAsked()
+
+    @property
+    def voice(self) -> Path | None:
+        """The folder of her own recordings."""
+        folder = self.home / "voice" if self.home else None
+        return folder if folder and folder.is_dir() else None
 
 
 def _make(
@@ -104,6 +162,13 @@ def _make(
     folder.sweep()
     if not order.is_in_place:
         _refuse_to_overwrite(folder)
+    brought = brought_track(routine, order.home or out, at=f"{ROUTINE}: music")
+    wishes = SoundWishes(
+        track=brought.track,
+        loudness=loudness_target(order.asked.loudness),
+        has_beat_marks=order.asked.has_beat_marks,
+        own_stems=find_stems(order.home or out, out, folder.read_made()),
+    )
     write_routine(out / ROUTINE, routine)
     voice, digests = order.voice, _digests(order.voice)
     recipe = Recipe(
@@ -111,11 +176,13 @@ def _make(
         craft=order.craft,
         folder=folder,
         work=out.parent / f".{out.name}-pieces",
-        tools=_tools(order.soundfont),
-        own_voice=VoiceFolder(voice) if voice and voice.is_dir() else None,
+        tools=_tools(order.asked.soundfont),
+        own_voice=VoiceFolder(voice) if voice else None,
         own_voice_digests=digests,
         quick=quick,
         progress=progress,
+        wishes=wishes,
+        track_digest=brought.digest,
     )
     about = {
         "versions": versions(),
@@ -124,6 +191,8 @@ def _make(
             "craft": craft_digest(order.craft),
             "program": program_digest(),
             **{f"voice/{name}": digest for name, digest in digests.items()},
+            **{stem.name: stem.digest for stem in wishes.own_stems.by_layer.values()},
+            **brought.inputs,
         },
     }
     made = make_session(
@@ -135,7 +204,7 @@ def _make(
         about=about,
         progress=progress,
     )
-    return replace(made, notes=(*order.notes, *made.notes))
+    return replace(made, notes=(*order.notes, *brought.notes, *made.notes))
 
 
 def is_session(folder: Path) -> bool:

@@ -18,6 +18,9 @@ from rondel.app.ports.sound import Block, SoundSink
 from rondel.model.errors import BadInput, OutsideFailure
 from rondel.music.score import Score
 
+#: What every FLAC of ours says of itself, so that it can be told from a stem of the teacher's.
+MADE_HERE = "made by Rondel"
+
 AAC_BITS_PER_SECOND = 176_000
 BLOCK = 10 * RATE
 
@@ -60,6 +63,7 @@ def _open_flac(path: Path) -> Iterator[SoundSink]:
             with soundfile.SoundFile(
                 part, "w", RATE, 2, subtype="PCM_16", format="FLAC", compression_level=0.2
             ) as file:
+                file.comment = MADE_HERE
                 yield _FlacSink(file)
         except soundfile.LibsndfileError as error:
             says = "the sound could not be written; free some space and try again"

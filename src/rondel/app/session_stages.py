@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 
 from rondel.app.make_follow import FOLLOW, make_follow
 from rondel.app.make_paper import PAPER_FILES, Write, make_paper
-from rondel.app.make_sound import make_sound
+from rondel.app.make_sound import SoundWishes, make_sound
 from rondel.app.make_video import make_video
 from rondel.app.make_words import WORDS_FILES, make_words
+from rondel.app.mix_sound import SOUND, SOUND_SMALL
 from rondel.app.ports.follow_parts import FollowParts
 from rondel.app.ports.raster import Rasteriser
 from rondel.app.ports.session import SessionFolder
@@ -33,7 +34,6 @@ from rondel.model.routine import Proof, Routine
 from rondel.music.instruments.tone import Instrument
 from rondel.music.score import LayerName
 
-SOUND, SOUND_SMALL = "session.flac", "session.m4a"
 VIDEO = "session.mp4"
 
 
@@ -68,7 +68,8 @@ class Tools:
 @dataclass(frozen=True, kw_only=True)
 class Recipe:
     """One routine, what it is made with, and where. `own_voice` are the teacher's recordings, and
-    `own_voice_digests` tells when they change; `work` keeps unfinished video."""
+    `own_voice_digests` tells when they change; `wishes` are those for its sound, and `track_digest`
+    tells when a brought track changes; `work` keeps unfinished video."""
 
     routine: Routine
     craft: Craft
@@ -79,6 +80,8 @@ class Recipe:
     own_voice_digests: Mapping[str, str]
     quick: bool
     progress: Progress
+    wishes: SoundWishes = field(default_factory=SoundWishes)
+    track_digest: str = ""
 
     @cached_property
     def speech(self) -> Speech:
@@ -170,11 +173,20 @@ class Recipe:
             self.tools.sound,
             self.progress,
             instruments=self.tools.instruments,
+            wishes=self.wishes,
         )
         return report.as_dict()
 
     def _sound_inputs(self) -> object:
-        return {**self._heard, "instruments": self.tools.instruments_digest}
+        wishes = self.wishes
+        return {
+            **self._heard,
+            "instruments": self.tools.instruments_digest,
+            "track": self.track_digest,
+            "loudness": wishes.loudness.name,
+            "beat_marks": wishes.has_beat_marks,
+            "stems": {layer: dict(told) for layer, told in wishes.own_stems.told.items()},
+        }
 
     def _video_inputs(self) -> object:
         return {**self._heard, "sound": self.folder.digest(SOUND_SMALL), "quick": self.quick}

@@ -55,8 +55,8 @@ def _unsafe(routine: Routine, craft: Craft) -> tuple[str, ...]:
 
 
 def _refuse_unmakeable(routine: Routine, craft: Craft, at: str) -> None:
-    if routine.music.kind == "track":
-        says = "setting a routine to a brought track is not possible yet; leave `music` out"
+    if routine.music.kind == "track" and not routine.music.path:
+        says = "a brought track needs its `path`; name it, or leave `music` out"
         raise BadInput(says, at=f"{at}: music")
     for passage in routine.passages:
         if passage.technique is not None and not craft.has_technique(passage.technique):

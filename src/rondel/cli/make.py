@@ -24,11 +24,23 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--soundfont", type=Path, metavar="FILE", help="play the piano from this SoundFont"
     )
+    parser.add_argument(
+        "--loudness",
+        metavar="NAME",
+        default="session",
+        help="how loud the session stands: session (-16 LUFS), speech (-18), broadcast (-23), "
+        "broadcast-us (-24)",
+    )
+    parser.add_argument(
+        "--beat-marks",
+        action="store_true",
+        help="a soft tick on every beat that is heard in a brought track",
+    )
     parser.add_argument("--json", action="store_true", help="print what was made as JSON")
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from rondel.wiring import make_from_file, parts_from
+    from rondel.wiring import SoundAsked, make_from_file, parts_from
 
     only = parts_from(arguments.only)
     out = arguments.out or default_out(arguments.source)
@@ -39,7 +51,11 @@ def run(arguments: argparse.Namespace) -> int:
             only=only,
             quick=arguments.quick,
             progress=progress,
-            soundfont=arguments.soundfont,
+            asked=SoundAsked(
+                soundfont=arguments.soundfont,
+                loudness=arguments.loudness,
+                has_beat_marks=arguments.beat_marks,
+            ),
         )
     return report(made, as_json=arguments.json)
 
@@ -70,7 +86,8 @@ def report(made: object, *, as_json: bool) -> int:
         return 0
     for result in made.results:
         fact = "as it was" if result.was_fresh else f"made in {result.seconds:.1f} s"
-        print(f"  {result.name:<8} {fact}")
+        says = result.measured.get("says")
+        print(f"  {result.name:<8} {fact}{f': {says}' if says else ''}")
     if made.notes:
         print("\nTo know:")
         print_list(made.notes)
