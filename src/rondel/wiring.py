@@ -10,8 +10,6 @@ from pathlib import Path
 from rondel.adapters.atomic import write_bytes, write_text
 from rondel.adapters.craft_files import builtin_craft
 from rondel.adapters.follow_files import follow_template
-from rondel.adapters.heard_files import FilesBesideTrack, listening_digest
-from rondel.adapters.loudness import R128Meter
 from rondel.adapters.raster import ResvgRasteriser
 from rondel.adapters.session_folder import MADE, DiskFolder, program_digest, versions
 from rondel.adapters.sound_files import SoundFiles
@@ -22,15 +20,12 @@ from rondel.adapters.studio_files import (
     demo_brief,
     read_brief,
     read_routine,
-    studio_of,
     write_routine,
 )
 from rondel.adapters.track_place import brought_track
-from rondel.adapters.track_files import TrackFiles
 from rondel.adapters.typesetting import TypstTypesetter
 from rondel.adapters.video import LibavVideoMaker
 from rondel.adapters.voice import BundledVoice, VoiceFolder
-from rondel.app.hear_track import NOTHING, Asked, HeardTrack, HearTools, hear_track
 from rondel.app.make_plan import make_plan
 from rondel.app.make_session import Made, make_session, stages_for
 from rondel.app.make_sound import SoundWishes
@@ -38,16 +33,12 @@ from rondel.app.progress import Progress
 from rondel.app.session_stages import Recipe, Tools, craft_digest
 from rondel.app.take_routine import take_routine
 from rondel.drawing.figure import still
-from rondel.drawing.heard_picture import draw_heard
-from rondel.drawing.page_svg import size_of
 from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
-from rondel.model.track import Heard
 from rondel.music.loudness_targets import SESSION, loudness_target
 
 ROUTINE = "routine.json"
-PICTURE_PIXELS = 1600
 
 
 def parts_from(words: str | None) -> tuple[str, ...]:
@@ -97,34 +88,6 @@ def make_from_file(
         asked=asked,
     )
     return _make(order, out, only=only, quick=quick, progress=progress)
-
-
-def hear_from_file(
-    track: Path, *, progress: Progress, asked: Asked = NOTHING, out: Path | None = None
-) -> HeardTrack:
-    """Hear the track in a file, with its corrections and what is `asked` to be put right now.
-
-    What was heard is kept in the folder `out`, or beside a track that lies in a studio.
-    """
-    tools = HearTools(
-        tracks=TrackFiles(),
-        beside=FilesBesideTrack(out, keeps=out is not None or studio_of(track) is not None),
-        meter=R128Meter,
-        way=listening_digest(),
-    )
-    return hear_track(track, tools, progress=progress, asked=asked)
-
-
-def draw_heard_to(path: Path, heard: Heard, *, title: str) -> None:
-    """Draw what was heard into `path`, an .svg, or a .png of PICTURE_PIXELS across."""
-    svg = draw_heard(heard, title)
-    if path.suffix.lower() != ".png":
-        write_text(path, svg)
-        return
-    width, height = size_of(svg)
-    write_bytes(
-        path, ResvgRasteriser().png(svg, PICTURE_PIXELS, round(PICTURE_PIXELS * height / width))
-    )
 
 
 def make_demo(*, out: Path, quick: bool, progress: Progress) -> Made:
