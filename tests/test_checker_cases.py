@@ -10,9 +10,9 @@ import pytest
 from cases.reading import RuleCase, cases_of, small_craft
 from rondel.checker.check import check
 from rondel.model.finding import Severity
-from rondel.rules.book import BY_ID, COMPOSED_RULES
+from rondel.rules.book import BY_ID, RULES
 
-CASES = [case for rule in COMPOSED_RULES for case in cases_of(rule.id)]
+CASES = [case for rule in RULES for case in cases_of(rule.id)]
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda c: f"{c.rule}: {c.name}")
@@ -27,12 +27,15 @@ def test_a_case_finds_what_was_worked_out_by_hand(case: RuleCase) -> None:
 def test_a_finding_carries_severity_and_source_of_its_rule(case: RuleCase) -> None:
     for finding in check(case.routine, small_craft(), case.brief):
         rule = BY_ID[finding.rule]
-        assert (finding.severity, finding.source) == (rule.severity, rule.source)
+        course = case.routine.music.course
+        is_wish = rule.id == "summit" and course is not None and not course.stands_out
+        severity = Severity.MIND if is_wish else rule.severity
+        assert (finding.severity, finding.source) == (severity, rule.source)
         assert finding.message[0].isupper() or finding.message[0] in '"0123456789'
         assert finding.message.endswith((".", "!"))
 
 
-@pytest.mark.parametrize("rule", COMPOSED_RULES, ids=lambda r: r.id)
+@pytest.mark.parametrize("rule", RULES, ids=lambda r: r.id)
 def test_every_rule_has_cases_that_pass_and_cases_that_fail(rule: object) -> None:
     known = BY_ID[rule.id]  # type: ignore[attr-defined]
     cases = cases_of(known.id)

@@ -7,6 +7,9 @@ A case::
     brief = {…}           as in brief.toml; minutes 6, settle and level 3 unless said; false: none
     bpm = 60              or tempo = [[bar, bpm], …]; a bar has 4 beats, so at 60 it lasts 4 seconds
     beat_seconds = […]    the seconds of a brought track
+    course = {…}          a brought track at a steady tempo, bar by bar: heard (as [first, past]
+                          spans of bars), phrases, turns, homes, strongest, stands_out, pieces (as
+                          [from, to, at] seconds), tail_from, fade, quiet and track (seconds)
     bars = 90             unless said, where the last row ends
     rows = ["technique role side bars pressure key=value …"]
     finds = [{bar = 3, says = "part of the sentence"}]
@@ -20,7 +23,7 @@ The techniques and regions of `craft.toml` are written for these cases only.
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
@@ -37,6 +40,7 @@ from rondel.model.codec.craft import (
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Music, Passage, Routine
 from rondel.model.time import Tempo
+from rondel.model.track import Course, Piece, Span
 from rondel.model.words import Layer, Position, Role, Side
 
 HERE = Path(__file__).parent
@@ -128,6 +132,33 @@ def routine_from_rows(rows: list[str], **more: Any) -> Routine:
     )
 
 
+def with_course(routine: Routine, told: dict[str, Any]) -> Routine:
+    """Return `routine` set to the track that `told` describes."""
+    bars, beat = routine.bars, 60 / float(routine.tempo[0].bpm)
+    seconds = bars * BEATS_PER_BAR * beat
+    spans = told.get("heard", [[0, bars]])
+    course = Course(
+        heard=tuple(any(first <= bar < past for first, past in spans) for bar in range(bars)),
+        energy=(0.5,) * bars,
+        phrases=tuple(told.get("phrases", range(0, bars, 4))),
+        turns=tuple(told.get("turns", ())),
+        homes=tuple(told.get("homes", ())),
+        strongest=tuple(told.get("strongest", (0, bars))),
+        stands_out=told.get("stands_out", False),
+        pieces=tuple(
+            Piece(source=Span(start=start, end=end), at=at)
+            for start, end, at in told.get("pieces", [[0, seconds, 0]])
+        ),
+        tail_from=told.get("tail_from"),
+        fade_seconds=told.get("fade", 0.0),
+        quiet_seconds=told.get("quiet", 0.0),
+        track_seconds=told.get("track"),
+    )
+    beats = tuple(i * beat for i in range(bars * BEATS_PER_BAR + 1))
+    music = Music(kind="track", path="music/dusk.flac", beat_seconds=beats, course=course)
+    return replace(routine, music=music)
+
+
 def brief_for(wishes: dict[str, Any] | bool | None) -> Brief | None:
     """Return the brief of a case; None where the case has `brief = false`."""
     if wishes is False:
@@ -144,12 +175,17 @@ def cases_of(rule: str) -> tuple[RuleCase, ...]:
             rule=rule,
             name=case["name"],
             kind=case["kind"],
-            routine=routine_from_rows(**{k: v for k, v in case.items() if k in _TIMED}),
+            routine=_routine_of(case),
             brief=brief_for(case.get("brief")),
             finds=tuple(Expected(bar=f["bar"], says=f["says"]) for f in case.get("finds", ())),
         )
         for case in data["case"]
     )
+
+
+def _routine_of(case: dict[str, Any]) -> Routine:
+    routine = routine_from_rows(**{k: v for k, v in case.items() if k in _TIMED})
+    return with_course(routine, case["course"]) if "course" in case else routine
 
 
 _TIMED = ("rows", "bpm", "tempo", "beat_seconds", "bars")

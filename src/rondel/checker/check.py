@@ -9,13 +9,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from rondel.checker.findings import (
+    audible,
     avoid,
     cautions,
     close,
     contact_kept,
     curve,
+    ending,
     filler,
     focus,
+    home,
     keep,
     length,
     level,
@@ -24,7 +27,9 @@ from rondel.checker.findings import (
     open,
     opening,
     peak,
+    phrase,
     positions,
+    quiet,
     range,
     reach,
     refrain_same,
@@ -38,6 +43,8 @@ from rondel.checker.findings import (
     spare,
     speed,
     strokes,
+    summit,
+    turns,
     vary,
     warm,
 )
@@ -82,6 +89,13 @@ FINDERS: dict[str, Callable[[View], Iterator[Finding]]] = {
     "speed": speed.findings,
     "rhythm": rhythm.findings,
     "contact_kept": contact_kept.findings,
+    "phrase": phrase.findings,
+    "quiet": quiet.findings,
+    "audible": audible.findings,
+    "home": home.findings,
+    "summit": summit.findings,
+    "turns": turns.findings,
+    "ending": ending.findings,
 }
 
 

@@ -16,11 +16,12 @@ from itertools import pairwise
 
 from rondel.checker.blocks import Block, blocks_of, partners_of
 from rondel.model.brief import Brief
-from rondel.model.finding import Finding
+from rondel.model.finding import Finding, Severity
 from rondel.model.repertoire import Craft, Region, Technique
 from rondel.model.routine import Music, Passage, Routine
 from rondel.model.spans import heard_beats
 from rondel.model.time import Tempo, as_minutes
+from rondel.model.track import Course
 from rondel.model.words import Family, Intention, Layer, Role, Side
 from rondel.rules.rise import OPEN_COUNTS, STILL_COUNTS
 from rondel.rules.rule import Rule
@@ -98,6 +99,12 @@ class View:
     @cached_property
     def is_with_track(self) -> bool:
         return self.routine.music.kind == "track"
+
+    @property
+    def course(self) -> Course | None:
+        """What a brought track is in every bar; None where nothing is told of it."""
+        course = self.routine.music.course
+        return course if course is not None and course.bars == self.routine.bars else None
 
     @property
     def intention(self) -> Intention:
@@ -237,11 +244,14 @@ class View:
         """Return the number `name` of `rule`, as the teacher has changed it or as it stands."""
         return rule.number_in(self.craft.settings, name)
 
-    def finding(self, rule: Rule, at_bar: int, message: str) -> Finding:
-        """Return `message`, begun with a capital, as a finding of `rule`."""
+    def finding(
+        self, rule: Rule, at_bar: int, message: str, severity: Severity | None = None
+    ) -> Finding:
+        """Return `message`, begun with a capital, as a finding of `rule`; of its own severity,
+        unless another is given."""
         return Finding(
             rule=rule.id,
-            severity=rule.severity,
+            severity=severity or rule.severity,
             at_bar=at_bar,
             message=message[:1].upper() + message[1:],
             source=rule.source,

@@ -111,7 +111,7 @@ def deep_block(
     deep_bars = sum(bars for _, _, bars in run)
     places = sides.sides(material.techniques[run[0][0]], material.craft)
     pressure = max(p for p in material.pressures(resting) if rest.allows(p))
-    low = max(rest.least_bars(deep_bars), frame.rest[0])
+    low = max(rest.least_bars(deep_bars, frame.drift), frame.rest[0])
     fitting = sorted(
         range(low, frame.rest[1] + 1),
         key=lambda b: ((deep_bars + b) * len(places) % frame.step != 0, b),

@@ -103,7 +103,7 @@ def place_reason(
 
 def rest_bars(frame: Frame, bars: int) -> int:
     """Return the fewest bars that rest after `bars` of deep work must have on one side."""
-    return max(rest.least_bars(bars), frame.rest[0])
+    return max(rest.least_bars(bars, frame.drift), frame.rest[0])
 
 
 def opening_ends(frame: Frame) -> str:

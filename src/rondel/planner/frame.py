@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from bisect import bisect_left, bisect_right
+from collections import Counter
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from rondel.model.brief import Brief
+from rondel.model.track import Laid
 from rondel.planner.constraints import length
 from rondel.rules.length import (
     ARRIVE_SECONDS,
@@ -23,7 +26,11 @@ _CLOSE_SECONDS = (30, 80)  # the closing passage; common practice, no source
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Frame:
-    """Bars and seconds of a brief. `step` is the phrase, in bars, that passages are made of."""
+    """Bars and seconds of a brief. `step` is the phrase, in bars, that passages are made of.
+
+    With a track that is laid out, the tempo may drift: what hangs on a place in time is then read
+    from the track's own beats, and what hangs on a length keeps a margin for the drift.
+    """
 
     brief: Brief
     bars: int
@@ -32,8 +39,23 @@ class Frame:
     refrains: int
 
     @property
+    def laid(self) -> Laid | None:
+        """The track, laid out; None where the music is composed."""
+        return self.brief.laid
+
+    @property
+    def beats_per_bar(self) -> int:
+        return self.laid.beats_per_bar if self.laid else length.BEATS_PER_BAR
+
+    @property
+    def drift(self) -> Fraction:
+        """The share by which bars may be quicker or slower than the mean."""
+        return self.laid.drift if self.laid else Fraction(0)
+
+    @property
     def bar_seconds(self) -> Fraction:
-        return Fraction(60 * length.BEATS_PER_BAR) / self.bpm
+        """The length of a bar; with a track, the mean."""
+        return Fraction(60 * self.beats_per_bar) / self.bpm
 
     @property
     def beat_seconds(self) -> Fraction:
@@ -52,11 +74,41 @@ class Frame:
 
     def at_least(self, seconds: Fraction | int) -> int:
         """Return the fewest whole bars that last `seconds`."""
-        return max(1, math.ceil(seconds / self.bar_seconds))
+        return max(1, math.ceil(seconds / (self.bar_seconds * (1 - self.drift))))
 
     def at_most(self, seconds: Fraction | int) -> int:
         """Return the most whole bars that fit into `seconds`."""
-        return math.floor(seconds / self.bar_seconds)
+        return math.floor(seconds / (self.bar_seconds * (1 + self.drift)))
+
+    def first_bar_from(self, seconds: Fraction | int) -> int:
+        """Return the first bar that begins `seconds` after the start, or later."""
+        if self.laid is None:
+            return self.at_least(seconds)
+        return min(self.bars, max(1, bisect_left(self.laid.bar_starts, float(seconds) - 1e-6)))
+
+    def last_bar_before(self, seconds: Fraction | int) -> int:
+        """Return the last bar that begins `seconds` before the end, or earlier."""
+        if self.laid is None:
+            return self.bars - self.at_least(seconds)
+        until = self.laid.total_seconds - float(seconds) + 1e-6
+        return max(0, bisect_right(self.laid.bar_starts, until) - 1)
+
+    def off_phrase(self, even: int) -> int:
+        """Return how many bars the first whole phrase comes after the beginning, less than `step`:
+        where most phrases of the track do, or `even` where the music is composed."""
+        if self.laid is None:
+            return even
+        votes = Counter(bar % self.step for bar in self.laid.course.phrases)
+        return min(votes, key=lambda off: (-votes[off], off)) if votes else even
+
+    @property
+    def astray(self) -> Fraction:
+        """The most bars by which a bar begins before or after its even place in time."""
+        if self.laid is None:
+            return Fraction(0)
+        bar = self.laid.total_seconds / self.bars
+        apart = (abs(at / bar - number) for number, at in enumerate(self.laid.bar_starts))
+        return Fraction(max(apart)).limit_denominator(10_000)
 
     def span(self, seconds: tuple[int, int]) -> tuple[int, int]:
         """Return the bars between a scaled least and a plain most number of seconds."""
@@ -95,8 +147,11 @@ def usual_refrains(minutes: Fraction) -> int:
 
 def frame_of(brief: Brief, *, refrains: int | None = None, fine: bool = False) -> Frame:
     """Return the grid for `brief`; `fine` halves the phrases down to two bars or fewer."""
+    if brief.laid is not None and brief.laid.minutes != brief.minutes:
+        brief = replace(brief, laid=None)  # laid out for another time: the track is of no use here
     bars, bpm = length.bars_and_bpm(brief)
-    bar_seconds = float(Fraction(60 * length.BEATS_PER_BAR) / bpm)
+    beats_per_bar = brief.laid.beats_per_bar if brief.laid else length.BEATS_PER_BAR
+    bar_seconds = float(Fraction(60 * beats_per_bar) / bpm)
     step = 4
     while step > 1 and step * bar_seconds > _LONGEST_STEP_SECONDS * max(0.5, float(brief.scale)):
         step //= 2

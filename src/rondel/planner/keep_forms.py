@@ -95,7 +95,7 @@ def _form(technique: Technique, pressure: int, bars: int, case: Case) -> Form | 
     if pressure >= DEEP:
         if bars > load.most_bars(case.frame):
             return None
-        rests = max(rest.least_bars(bars), case.frame.rest[0])
+        rests = max(rest.least_bars(bars, case.frame.drift), case.frame.rest[0])
     both = 2 if technique.lateral else 1
     return Form(pressure=pressure, bars=bars, least=(bars + rests) * both)
 

@@ -33,6 +33,7 @@ from rondel.planner.curves import shape_of
 from rondel.planner.frame import Frame, frame_of
 from rondel.planner.material import Material, material_of
 from rondel.planner.refrains import Home, home_cost
+from rondel.planner.track_costs import track_costs_of
 
 _WORKED = (Role.WORK, Role.PEAK)
 _CURVED = (Role.ARRIVE, Role.WORK, Role.PEAK, Role.CLOSE)
@@ -77,6 +78,8 @@ def score(routine: Routine, craft: Craft, material: Material | None = None) -> S
         frame=frame_of(routine.brief, refrains=len(routine.refrains)),
     )
     blocks = tuple(own_blocks(routine))
+    track = track_costs_of(view.frame, craft)
+    with_track = (("track", track.of_routine(routine, craft)),) if track else ()
     return Score(
         parts=(
             ("curve", _curve(view)),
@@ -89,6 +92,7 @@ def score(routine: Routine, craft: Craft, material: Material | None = None) -> S
             ("filler", _filler(view)),
             ("rhythm", _rhythm(view)),
             ("taste", _taste(view, blocks)),
+            *with_track,
         )
     )
 
@@ -162,7 +166,8 @@ def _curve(view: _View) -> float:
 
 
 def _speed(view: _View) -> float:
-    beat = Fraction(60) / view.routine.tempo[0].bpm
+    is_laid = view.frame.laid is not None
+    beat = view.frame.beat_seconds if is_laid else Fraction(60) / view.routine.tempo[0].bpm
     return view.material.prices.speed * sum(
         speed.cost(
             view.technique(p),

@@ -146,9 +146,10 @@ def _peaks(
 def _arrivals(
     material: Material, frame: Frame, numbers: list[int], open_total: int
 ) -> tuple[Block, ...]:
-    """Return first passages; they take the bars that do not fill a phrase."""
+    """Return first passages; they take the bars that do not fill a phrase. On a track, what
+    follows then begins where most of its phrases do, and the close takes what is left."""
     low, high = frame.arrival
-    rest = (frame.bars - open_total) % frame.step
+    rest = frame.off_phrase((frame.bars - open_total) % frame.step)
     fitting = [b for b in range(low, high + 1) if b % frame.step == rest]
     found = []
     for i in numbers:

@@ -19,6 +19,7 @@ from rondel.planner.curves import shape_of
 from rondel.planner.grounds import Grounds
 from rondel.planner.refrains import Refrain
 from rondel.planner.stock import Stock, close_blocks
+from rondel.planner.track_costs import track_costs_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -73,6 +74,7 @@ class Table:
         self.stock, self.grounds, self.extra = stock, grounds, extra
         self.material = grounds.material
         self.prices = self.material.prices
+        self.track = track_costs_of(grounds.frame, self.material.craft)
         kept = {k: [b for b in stock.kept if b.kind is k] for k in Kind}
         self.arrivals = [*stock.arrivals, *kept[Kind.ARRIVE]]
         self.home = stock.refrain.block
@@ -276,6 +278,8 @@ class Table:
         total += np.array([b.flat_cost for b in blocks])[:, None]
         if self.extra is not None:
             total += self.extra.table(blocks, bars)
+        if self.track is not None:
+            total += self.track.table(blocks, bars, self.material)
         total[bars[None, :] + _of(blocks, "bars")[:, None] > self.grounds.bars] = NEVER
         return total
 

@@ -7,6 +7,8 @@ RULE = Rule(
     id="audible",
     name="Rhythm where it can be heard",
     severity=Severity.MUST,
-    says=("With a track: rhythmic passages stand only where a beat is heard."),
+    says=(
+        "With a track: what is struck, or goes hand after hand, stands only where a beat is heard."
+    ),
     with_track=True,
 )

@@ -7,6 +7,9 @@ RULE = Rule(
     id="ending",
     name="Ending together",
     severity=Severity.MUST,
-    says=("With a track: the routine ends with the music."),
+    says=(
+        "With a track: the routine ends with the music, within a bar; music that is cut off "
+        "before the end of the track fades out."
+    ),
     with_track=True,
 )

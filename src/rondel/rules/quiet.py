@@ -9,7 +9,7 @@ RULE = Rule(
     severity=Severity.MUST,
     says=(
         "With a track: the opening lies where no beat is heard, as far as the track has such "
-        "a span."
+        "a span at its start."
     ),
     with_track=True,
 )

@@ -1,8 +1,8 @@
 """Where no hand after hand goes with the beat, though there is one.
 
 A passage of alternating hands counts if at least one of its strokes lands on a beat that can be
-heard. Nothing is asked for `sleep`, nor where no beat is heard at all. A brought track is taken
-to have its beat throughout here; the rule `audible` knows better.
+heard. Nothing is asked for `sleep`, nor where no beat is heard at all. A brought track of which
+nothing more is told is taken to have its beat throughout.
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ from rondel.rules.rhythm import RULE
 
 
 def findings(view: View) -> Iterator[Finding]:
-    first, past = (0, view.routine.clock.beats) if view.is_with_track else view.heard
+    whole = view.is_with_track and view.course is None
+    first, past = (0, view.routine.clock.beats) if whole else view.heard
     if view.intention is Intention.SLEEP or past <= first:
         return
     for passage, technique in view.known():

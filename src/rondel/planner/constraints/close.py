@@ -9,7 +9,7 @@ LAST_FAMILIES = (Family.GLIDING, Family.HOLDING, Family.EMBRACE)
 
 def last_free_bar(frame: Frame) -> int:
     """Return the last bar at which a passage may end without overlapping the close."""
-    return frame.bars - frame.at_least(SECONDS * frame.scale)
+    return frame.last_bar_before(SECONDS * frame.scale)
 
 
 def allows(pressure: int) -> bool:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from fractions import Fraction
 
 from rondel.model.brief import Keep
+from rondel.model.track import Laid
 from rondel.planner.frame import Frame
 from rondel.rules.keep import TOLERANCE_BARS
 
@@ -14,6 +14,8 @@ def start_window(keep: Keep, frame: Frame) -> tuple[int, int] | None:
     """Return the first and the last bar at which the kept passage may start; None: anywhere."""
     if keep.at_seconds is None:
         return None
+    if frame.laid is not None:
+        return _nearest_bars(frame.laid, float(keep.at_seconds))
     at = keep.at_seconds / frame.bar_seconds
     return max(0, math.ceil(at - TOLERANCE_BARS)), math.floor(at + TOLERANCE_BARS)
 
@@ -22,5 +24,14 @@ def bars_window(keep: Keep, frame: Frame) -> tuple[int, int] | None:
     """Return the fewest and the most bars of the kept passage; None: as usual."""
     if keep.minutes is None:
         return None
-    bars: Fraction = keep.minutes * 60 / frame.bar_seconds
-    return max(1, math.ceil(bars - TOLERANCE_BARS)), max(1, math.floor(bars + TOLERANCE_BARS))
+    seconds, allowed = keep.minutes * 60, TOLERANCE_BARS * frame.bar_seconds
+    return frame.at_least(seconds - allowed), max(1, frame.at_most(seconds + allowed))
+
+
+def _nearest_bars(laid: Laid, at_seconds: float) -> tuple[int, int]:
+    """Return the first and last bar that begin within a bar (of mean length) of `at_seconds`."""
+    allowed = TOLERANCE_BARS * laid.total_seconds / laid.bars
+    apart = [abs(second - at_seconds) for second in laid.bar_starts[:-1]]
+    near = [bar for bar, off in enumerate(apart) if off <= allowed]
+    nearest = apart.index(min(apart))
+    return (near[0], near[-1]) if near else (nearest, nearest)

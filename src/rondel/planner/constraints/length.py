@@ -21,8 +21,10 @@ def bars_and_bpm(brief: Brief) -> tuple[int, Fraction]:
     A free tempo is nudged so that the bars fill the minutes: half a bar in at least forty is
     under the 1.5 % that the rule allows. It is written to a millionth of a beat, so that a
     routine read back from its file is the very same; that is at most 0.2 ms in two hours.
-    A fixed tempo leaves at most half a bar.
+    A fixed tempo leaves at most half a bar. A track that is laid out has its own.
     """
+    if brief.laid is not None:
+        return brief.laid.bars, brief.laid.bpm
     bpm = nominal_bpm(brief)
     bars = int(brief.minutes * bpm / BEATS_PER_BAR + Fraction(1, 2))
     if brief.bpm is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from fractions import Fraction
 
 from rondel.model.brief import Brief
 from rondel.model.repertoire import Technique
@@ -22,4 +23,4 @@ def may_stretch(technique: Technique, brief: Brief) -> bool:
 
 def first_stretch_bar(frame: Frame) -> int:
     """Return the first bar of the last third."""
-    return math.ceil(2 * frame.bars / 3)
+    return math.ceil(Fraction(2 * frame.bars, 3) + frame.astray)

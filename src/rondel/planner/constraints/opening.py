@@ -9,7 +9,7 @@ FAMILIES = (Family.GLIDING, Family.HOLDING, Family.EMBRACE)
 
 def first_free_bar(frame: Frame) -> int:
     """Return the first bar at which a passage may start without overlapping the opening."""
-    return frame.at_least(SECONDS * frame.scale)
+    return frame.first_bar_from(SECONDS * frame.scale)
 
 
 def allows(family: Family, pressure: int) -> bool:

@@ -68,6 +68,6 @@ def summit(frame: Frame, pressure: int) -> Summit:
         pressure=pressure,
         outside=pressure - 1 if pressure >= DEEP else pressure,
         most_bars=frame.at_most(longest),
-        first=math.ceil(2 * low * frame.bars),
-        last=math.floor(2 * high * frame.bars),
+        first=math.ceil(2 * (low * frame.bars + frame.astray)),
+        last=math.floor(2 * (high * frame.bars - frame.astray)),
     )

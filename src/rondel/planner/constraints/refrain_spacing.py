@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from rondel.planner.frame import Frame
@@ -45,7 +44,7 @@ def gaps(frame: Frame) -> tuple[int, int]:
     g = frame.brief.minutes * 60 / (frame.refrains + 1)
     share = g / 3 if abs(MIN_GAP_SHARE * 3 - 1) < 1e-9 else g * round(MIN_GAP_SHARE * 1000) / 1000
     least = min(MIN_GAP_SECONDS * frame.scale, share)
-    most = math.floor(g * round(MAX_GAP_SHARE * 10) / 10 / frame.bar_seconds)
+    most = frame.at_most(g * round(MAX_GAP_SHARE * 10) / 10)
     return frame.at_least(least), most
 
 

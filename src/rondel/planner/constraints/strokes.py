@@ -8,7 +8,6 @@ from fractions import Fraction
 from rondel.model.repertoire import Technique
 from rondel.model.words import Intention, Landing
 from rondel.planner.constraints import speed
-from rondel.planner.constraints.length import BEATS_PER_BAR
 from rondel.planner.frame import Frame
 
 #: Where in the taught range (0 the fastest, 1 the slowest, on a log scale) a stroke should lie.
@@ -25,8 +24,9 @@ def choices(technique: Technique, frame: Frame, bars: int) -> tuple[Fraction, ..
 
     A hold or embrace is one stroke as long as itself, and must lie in its range too.
     """
-    beats = bars * BEATS_PER_BAR
+    beats = bars * frame.beats_per_bar
     fast, slow = (seconds / frame.beat_seconds for seconds in technique.cycle_seconds)
+    fast, slow = fast / (1 - frame.drift), slow / (1 + frame.drift)
     if technique.family.is_held:
         return (Fraction(beats),) if fast <= beats <= slow else ()
     found = [Fraction(1, 2)] if fast <= Fraction(1, 2) <= slow else []
@@ -42,16 +42,24 @@ def best(technique: Technique, frame: Frame, bars: int, pressure: int) -> Fracti
     """Return the best stroke length: calm where it should be, near the ease of the intention,
     and of a simple musical length; None where none fits."""
     fast, slow = (float(s) for s in technique.cycle_seconds)
+    plain = _plain(frame.beats_per_bar)
     ideal = math.log(fast) + _EASE[frame.brief.intention] * (math.log(slow) - math.log(fast))
 
     def rating(beats: Fraction) -> tuple[float, Fraction]:
         seconds = float(beats * frame.beat_seconds)
-        simple = 0.0 if beats in (Fraction(1, 2), 1, 2, 4, 8, 16) else 0.5
+        simple = 0.0 if beats in plain else 0.5
         pace = speed.strain(technique, pressure, seconds, frame.brief.intention)
         return 4 * pace + abs(math.log(seconds) - ideal) + simple, beats
 
     fitting = choices(technique, frame, bars)
     return min(fitting, key=rating) if fitting else None
+
+
+def _plain(beats_per_bar: int) -> tuple[Fraction, ...]:
+    """Return the simple lengths: half a beat, a beat, half a bar, and one, two and four bars."""
+    bar = Fraction(beats_per_bar)
+    half = (bar / 2,) if beats_per_bar % 2 == 0 else ()
+    return (Fraction(1, 2), Fraction(1), *half, bar, 2 * bar, 4 * bar)
 
 
 def first_landing(technique: Technique, beats_per_stroke: Fraction) -> Fraction:
