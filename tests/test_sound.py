@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d, median_filter
 
 from rondel.adapters.sound_files import SoundFiles
-from rondel.app.make_sound import SoundReport, make_sound
+from rondel.app.make_sound import make_sound
 from rondel.app.ports.voice import Speech, SpokenCue
 from rondel.app.progress import Silent
+from rondel.app.sound_report import SoundReport
 from rondel.model.spans import crossings
 from rondel.model.time import Tempo
 from rondel.music.compose import compose

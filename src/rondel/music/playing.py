@@ -72,7 +72,9 @@ def stretches(
             start, source = 0, source - start
         if start >= end:
             continue
-        stretch = Stretch(start=start, end=end, source=source, rise=edge, fall=edge)
+        # The track's own beginning is as it was recorded.
+        rise = edge if source else 0
+        stretch = Stretch(start=start, end=end, source=source, rise=rise, fall=edge)
         if found and found[-1].end > start - edge:
             found[-1], stretch = _joined(found[-1], stretch, beat_seconds_at(piece.at))
         found.append(stretch)
