@@ -13,6 +13,7 @@ from rondel.model.repertoire import Craft
 from rondel.planner.ascent import ascend
 from rondel.planner.bound import Relaxation, Solved
 from rondel.planner.constraints import peak
+from rondel.planner.fixing import fixed
 from rondel.planner.frame import Frame, frame_of
 from rondel.planner.grounds import grounds_of
 from rondel.planner.material import Material, material_of
@@ -23,6 +24,7 @@ from rondel.planner.search import Placed, Search, Searched
 from rondel.planner.stock import Stock, stock_of
 from rondel.planner.table import NEVER, Extra, Table
 from rondel.planner.taste import light_peak_cost
+from rondel.planner.windows import Window, around, windows_of
 
 HOMES = 8  # refrain rows that a plan is chosen from: those that serve best
 _EPS = 1e-6
@@ -35,7 +37,8 @@ class Effort:
     `homes` refrain rows are tried first, narrowly, and the best of them again: `rounds` of ascent
     sharpen its bound, and a search of `width` follows. With `is_whole` the other homes are weighed
     as well, so that the bound holds for all of them; the `wider` searches that follow go through
-    all homes that may still hold something better. `failures` is how many searches may fail before
+    all homes that may still hold something better. With a `window`, searches of that width better
+    the best plan part by part. `failures` is how many searches may fail before
     it is given up.
     """
 
@@ -44,6 +47,7 @@ class Effort:
     width: int = 24
     is_whole: bool = False
     wider: tuple[int, ...] = ()
+    window: int = 0
     failures: int = 24
 
 
@@ -55,11 +59,14 @@ THOROUGH = Effort(
     rounds=16,
     is_whole=True,
     wider=(24, 200, 1000, 4000, 16000, 60000, 200000),
+    window=40,
     failures=12,
 )
 
 _FIRST_WIDTH = 6
+_FEWEST_HOMES = 2  # gaps between returns that are planned afresh at one time; one more in turn
 _MOST_WORK = 48_000  # rows solved in one go at sharpening a bound, about
+_WINDOW_ROUNDS = 4  # of ascent before a part of a plan is planned afresh
 _MOST_ROWS = 12_000  # of a network that forgets little; a larger one takes minutes
 
 #: Asked between searches; False ends the trial with what there is.
@@ -133,21 +140,33 @@ class Contest:
             self.solved = self.relaxation.solve(self.solved.at)
             self.bound = max(self.bound, self.solved.value() + self.home)
 
+    def fix(self, best: float) -> None:
+        """Leave out of the solved network what no plan cheaper than `best` can use."""
+        if math.isfinite(self.solved.value()):
+            self.solved = fixed(self.solved, best - self.home).solve(self.solved.at)
+
     def sharpen(self, best: float, rounds: int, start: Multipliers | None = None) -> None:
         """Raise the bound, from the better of the multipliers at hand and `start`."""
+        relaxation = self.solved.relaxation
         if start is not None:
-            other = self.relaxation.solve(start)
+            other = relaxation.solve(start)
             if other.value() > self.solved.value():
                 self.solved = other
-        fair = max(1, _MOST_WORK // self.relaxation.net.count) if rounds else 0
-        self.solved = ascend(self.relaxation, self.solved, best - self.home, min(rounds, fair))
-        self.bound = max(self.bound, self.solved.value() + self.home)
+        fair = max(1, _MOST_WORK // max(1, relaxation.size)) if rounds else 0
+        self.solved = ascend(relaxation, self.solved, best - self.home, min(rounds, fair))
+        self.bound = max(self.bound, min(best, self.solved.value() + self.home))
 
     def search(self, best: float, width: int, *, is_even: bool = False) -> Searched:
         """Look for a plan cheaper than `best`; the bound rises as far as the search shows."""
         found = Search(self.solved, best - self.home, width, is_even=is_even).run()
         self.bound = max(self.bound, min(found.bound + self.home, best))
         return found
+
+    def better(self, placed: Placed, best: float, window: Window, width: int) -> Searched:
+        """Look for a plan cheaper than `best` that is `placed` outside of `window`; no bound."""
+        part = around(self.solved.relaxation, placed, window)
+        solved = ascend(part, part.solve(self.solved.at), best - self.home, _WINDOW_ROUNDS)
+        return Search(solved, best - self.home, width).run()
 
 
 class Attempts:
@@ -343,11 +362,16 @@ class Attempts:
             self._try(setting, effort.width)
         if not effort.is_whole:
             return
+        if effort.window:
+            self._part_by_part(effort, go_on)
+            leader.fix(self.best[0])
+            leader.sharpen(self.best[0], effort.rounds)
         for setting in settings:
             contest = self.contest(setting)
             if contest is not None and contest is not leader:
                 contest.refine()
                 contest.sharpen(self.best[0], 0, leader.solved.at)
+                contest.fix(self.best[0])
         self._weighed = settings
         for width in effort.wider:
             for setting in self._ordered(settings):
@@ -356,8 +380,27 @@ class Attempts:
                     return
                 if contest is None or contest.bound >= self.best[0] - _EPS:
                     continue
+                contest.fix(self.best[0])
                 contest.sharpen(self.best[0], effort.rounds)
-                self._try(setting, width, is_even=width >= 200)
+                if self._try(setting, width, is_even=width >= 200):
+                    self._part_by_part(effort, go_on)
+
+    def _part_by_part(self, effort: Effort, go_on: GoOn) -> None:
+        """Better the best plan from return to return, until nothing is gained."""
+        assert self.best is not None
+        failures, homes = 0, _FEWEST_HOMES
+        while failures < 2 and go_on():
+            self.best[2].fix(self.best[0])
+            gained, i = False, 0
+            while i < len(windows := list(windows_of(self.best[1], homes))):
+                cost, placed, contest = self.best
+                found = contest.better(placed, cost, windows[i], effort.window)
+                if found.placed is not None:
+                    self.best = found.cost + contest.home, found.placed, contest
+                    gained = True
+                i += 1
+            failures = 0 if gained else failures + 1
+            homes = _FEWEST_HOMES + (homes + 1 - _FEWEST_HOMES) % 2
 
     def _lower(self, settings: list[Setting]) -> list[Setting]:
         """Return the settings to go on with: a lighter peak, where that gives a better plan."""

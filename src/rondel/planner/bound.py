@@ -11,38 +11,21 @@ from __future__ import annotations
 
 import copy
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rondel.planner import taste
-from rondel.planner.blocks import Block, Kind
+from rondel.planner.blocks import Kind
 from rondel.planner.constraints import vary
+from rondel.planner.counts import counts_of, warmth_of
+from rondel.planner.layers import Layer, joined_least, layers_of
 from rondel.planner.multipliers import Credits, Multipliers, Repeats, Uses
 from rondel.planner.net import DIRECT, HOME, OPEN, Net, Row
 from rondel.planner.state import AFTER, BEFORE
 from rondel.planner.table import NEVER, Floats, Ints, Table, _of
 
-_WORKED = (Kind.WORK, Kind.PEAK)
-
-
-_AT_ONCE = 16  # rows solved together; more would not fit into the cache
-
-
-@dataclass(frozen=True)
-class Group:
-    """Rows at one bar and position after the same kind of block. `places` says for each row and
-    own block where, in the flat table of what lies ahead, the block leads; `peaks` is the number of
-    the costs (`Relaxation.peak_costs`) of blocks as part of the peak, 0 for none."""
-
-    tick: int
-    position: int
-    mode: int
-    rows: Ints
-    places: NDArray[np.int32]
-    peaks: Ints
-    is_before: NDArray[np.bool_]  # the peak is still to come
+_ALL = slice(None)
 
 
 class Relaxation:
@@ -61,17 +44,35 @@ class Relaxation:
         self.region_repeats = Repeats(place, windows)
         worked = table.prices.min_share * g.worked
         self.most_shortage = table.prices.focus / worked if material.mains else 0.0
-        self._features()
+        self.own_uses = counts_of(table.own, table)
+        self.close_uses = counts_of(table.closes, table)
+        self.arrival_uses = counts_of(table.arrivals, table)
         self._by_position()
         self._peak_costs()
-        self.peak_costs = [[np.zeros(len(own))] for own in self.own_in]
-        self._peak_numbers: dict[tuple[int, int, int], int] = {}
-        self.groups = self._grouped()
-        self.group_of = {
-            number: (group, i)
-            for group in self.groups
-            for i, number in enumerate(group.rows.tolist())
+        numbers = self._peak_rows()
+        self.with_layers(layers_of(net, self.own_in, numbers))
+
+    def with_layers(self, layers: list[Layer]) -> None:
+        """Take `layers`, the last bars first, for the whole network."""
+        self.layers = layers
+        self._links: dict[tuple[bool, bytes, bytes], Floats] = {}
+        self.layer_of = {
+            number: (layer, i) for layer in layers for i, number in enumerate(layer.rows.tolist())
         }
+
+    @property
+    def size(self) -> int:
+        """The rows that are left."""
+        return len(self.layer_of)
+
+    def links(self, layer: Layer) -> Floats:
+        """Return the cost of each beginning after each ending of the layer, without what it costs
+        to come from a return, open bars or a turning. Shape (E, C)."""
+        key = layer.mode == DIRECT, layer.ends.tobytes(), layer.begins.tobytes()
+        if key not in self._links:
+            links = self.table.direct if key[0] else self.table.history
+            self._links[key] = links[np.ix_(layer.ends, layer.begins)]
+        return self._links[key]
 
     def for_table(self, table: Table) -> Relaxation:
         """Return the same network with another home."""
@@ -79,68 +80,14 @@ class Relaxation:
         relaxation.table = table
         return relaxation
 
-    def _features(self) -> None:
-        """Count what every block uses. Shapes (blocks, things)."""
-        table = self.table
-        self.own_uses = self._counts(table.own)
-        self.close_uses = self._counts(table.closes)
-        self.arrival_uses = self._counts(table.arrivals)
-
-    def _counts(self, blocks: list[Block]) -> Uses:
-        material = self.table.material
-        share = self.table.prices.min_share
-        techniques = np.zeros((len(blocks), len(material.techniques)))
-        regions = np.zeros((len(blocks), len(material.region_ids)))
-        shortages = np.zeros((len(blocks), 1 + len(material.mains)))
-        for i, block in enumerate(blocks):
-            techniques[i, list(block.numbers)] = 1.0
-            regions[i, block.entry_region] = 1.0
-            if block.kind in _WORKED and material.mains:
-                shortages[i, 0] = share * block.bars
-                shortages[i, 1:] = share * block.bars / len(material.mains)
-                if block.main >= 0:
-                    shortages[i, 0] -= block.bars
-                    shortages[i, 1 + block.main] -= block.bars
-        return Uses(techniques, regions, shortages, self._warmth(blocks))
-
-    def _warmth(self, blocks: list[Block]) -> Floats:
-        """Return how much of the warming that deep work needs each block gives or, at the peak,
-        asks for (1 in all). Shape (blocks, regions that may be worked deep)."""
-        g = self.table.grounds
-        warmth = np.zeros((len(blocks), max(1, len(g.slots))))
-        for i, block in enumerate(blocks):
-            for region, bars in block.warmed:
-                if region in g.slots and block.kind is not Kind.PEAK:
-                    warmth[i, g.slots[region]] -= min(1.0, bars / g.warm_need)
-            if block.kind is Kind.PEAK and block.deep_region >= 0:
-                warmth[i, g.slots[block.deep_region]] = 1.0
-        return warmth
-
     def home_warmth(self, table: Table) -> Floats:
         """Return the warmth (0 or less) that one return of the table's home gives."""
-        return np.asarray(self._warmth([table.home])[0], dtype=np.float64)
+        return np.asarray(warmth_of([table.home], table)[0], dtype=np.float64)
 
     def _by_position(self) -> None:
-        """Take the blocks and links of each position apart."""
+        """Take the blocks of each position apart."""
         table = self.table
-        self.own_in: list[Ints] = []
-        self.starts: list[Ints] = []
-        self.begins: list[Ints] = []
-        self.ends: list[Ints] = []
-        for position in table.positions:
-            own = np.nonzero(table.lies(table.own, position))[0]
-            begins, starts = np.unique(table.begin_of[own], return_index=True)
-            self.own_in.append(own)
-            self.starts.append(starts)
-            self.begins.append(begins)
-            arrivals = np.nonzero(table.lies(table.arrivals, position))[0]
-            met = np.concatenate([table.end_of[own], table.arrival_end[arrivals]])
-            self.ends.append(np.unique(met))
-        self.direct = [
-            np.ascontiguousarray(table.direct[np.ix_(e, b)])
-            for e, b in zip(self.ends, self.begins, strict=True)
-        ]
-        self.history = [np.ascontiguousarray(table.history[:, b]) for b in self.begins]
+        self.own_in = [np.nonzero(table.lies(table.own, p))[0] for p in table.positions]
         self.close_in = [table.lies(table.closes, p) for p in table.positions]
 
     def _peak_costs(self) -> None:
@@ -152,53 +99,25 @@ class Relaxation:
         elsewhere = taste.PEAK_ELSEWHERE * (_of(own, "main") < 0)
         self.peak_first: Floats = np.where(self._is_peak, first + elsewhere, 0.0)
 
-    def _peak_number(self, row: Row, position: int) -> int:
-        """Return the number of the peak costs at `row`; rows alike share theirs."""
-        if row.node.phase == AFTER:
-            return 0
-        key = position, row.node.phase, row.node.row
-        if key not in self._peak_numbers:
-            own, costs = self.own_in[position], self.peak_costs[position]
-            self._peak_numbers[key] = len(costs)
-            costs.append(self._peak_cost(row, own))
-        return self._peak_numbers[key]
-
-    def _peak_cost(self, row: Row, own: Ints) -> Floats:
-        """Return what blocks cost in the peak row as far as it goes at `row`."""
-        if row.node.phase == BEFORE:
-            return self.peak_first[own]
-        costs, before = self.table.peak_costs, row.node.row
-        after = np.minimum(before + self._own_bars[own], len(costs) - 1)
-        return np.where(self._is_peak[own], costs[after] - costs[before], 0.0)
-
-    def _grouped(self) -> list[Group]:
-        """Gather rows that can be solved at one go, the last bars first."""
-        found: dict[tuple[int, int, int], list[int]] = {}
-        for number, row in enumerate(self.net.rows):
-            key = -row.bar, row.node.position, row.node.mode
-            found.setdefault(key, []).append(number)
-        groups: list[Group] = []
-        endings = len(self.table.end_blocks)
-        for (_, position, mode), all_rows in sorted(found.items()):
-            own = self.own_in[position]
-            for i in range(0, len(all_rows), _AT_ONCE):
-                some = all_rows[i : i + _AT_ONCE]
-                rows = [self.net.rows[number] for number in some]
-                landing = np.stack([row.steps[self.net.step_of[own]] for row in rows])
-                places = (landing * endings + self.table.end_of[own]).astype(np.int32)
-                peaks = [self._peak_number(row, position) for row in rows]
-                groups.append(
-                    Group(
-                        tick=rows[0].tick,
-                        position=position,
-                        mode=mode,
-                        rows=np.array(some),
-                        places=places,
-                        peaks=np.array(peaks),
-                        is_before=np.array([row.node.phase == BEFORE for row in rows]),
-                    )
-                )
-        return groups
+    def _peak_rows(self) -> list[int]:
+        """Work out the costs of blocks as part of the peak, and give each row the number of its
+        own; rows alike share theirs, and 0 is for no peak."""
+        own, costs = self.table.own, self.table.peak_costs
+        found, numbers = [np.zeros(len(own))], []
+        known: dict[tuple[int, int], int] = {}
+        for row in self.net.rows:
+            phase, before = row.node.phase, row.node.row
+            if phase == AFTER:
+                numbers.append(0)
+                continue
+            if (phase, before) not in known:
+                known[phase, before] = len(found)
+                after = np.minimum(before + self._own_bars, len(costs) - 1)
+                further = np.where(self._is_peak, costs[after] - costs[before], 0.0)
+                found.append(self.peak_first if phase == BEFORE else further)
+            numbers.append(known[phase, before])
+        self.peak_costs = np.stack(found)
+        return numbers
 
     # ---- prices --------------------------------------------------------------------------------
 
@@ -252,8 +171,8 @@ class Solved:
         self._closing: dict[tuple[int, int, int, int], Floats] = {}
         count = len(self.table.end_blocks)
         self.ahead = np.full((self.net.count + 1, count), NEVER)
-        for group in relaxation.groups:
-            self._solve_group(group)
+        for layer in relaxation.layers:
+            self._solve(layer)
 
     @property
     def sunk(self) -> float:
@@ -268,42 +187,33 @@ class Solved:
     def steps(self, rows: Ints) -> Floats:
         """Return, for each of `rows` (all of one bar, position and mode) and each own block of
         their position, the least cost to the end by way of the block."""
-        found: list[Floats] = []
-        for number in rows.tolist():
-            group, place = self.relaxation.group_of[number]
-            found.append(self._step_costs(group, slice(place, place + 1))[0])
-        return np.stack(found)
+        position = self.net.rows[int(rows[0])].node.position
+        found = np.full((len(rows), len(self.relaxation.own_in[position])), NEVER)
+        for i, number in enumerate(rows.tolist()):
+            place = self.relaxation.layer_of.get(number)
+            if place is not None:
+                layer, at = place
+                columns = np.searchsorted(self.relaxation.own_in[position], layer.own)
+                found[i, columns] = self.ways(layer, slice(at, at + 1))[0]
+        return found
 
-    def _step_costs(self, group: Group, which: slice) -> Floats:
-        """Return the same for some rows of a group."""
-        table, own = self.table, self.relaxation.own_in[group.position]
-        cost = np.take(self.ahead.ravel(), group.places[which])
-        cost += table.own_cost[own, group.tick] + self.own_priced[own]
-        peaks, is_before = group.peaks[which], group.is_before[which]
+    def added(self, layer: Layer, which: slice = _ALL) -> Floats:
+        """Return what each block of the layer costs after each of its rows (or of some)."""
+        own, relax = layer.own, self.relaxation
+        cost = self.table.own_cost[own, layer.tick] + self.own_priced[own]
+        peaks, is_before = layer.peaks[which], layer.is_before[which]
+        costs = np.broadcast_to(cost, (len(peaks), len(own)))
         if peaks.any():
-            cost += np.stack(self.relaxation.peak_costs[group.position])[peaks]
+            costs = costs + relax.peak_costs[:, own][peaks]
         if self._is_warm and is_before.any():
-            cost += np.where(is_before[:, None], self.own_warmth[own], 0.0)
-        return np.asarray(cost, dtype=np.float64)
+            costs = costs + np.where(is_before[:, None], self.own_warmth[own], 0.0)
+        return costs
 
-    def _solve_group(self, group: Group) -> None:
-        """Solve rows that begin at one bar, lie alike and follow the same kind of block."""
-        relax, position = self.relaxation, group.position
-        own = relax.own_in[position]
-        found = np.full((len(group.rows), self.ahead.shape[1]), NEVER)
-        if len(own):
-            cost = self._step_costs(group, slice(None))
-            least = np.minimum.reduceat(cost, relax.starts[position], axis=1)
-            if group.mode == DIRECT:
-                links = relax.direct[position]
-                found[:, relax.ends[position]] = (links[None] + least[:, None]).min(axis=2)
-            else:
-                begins = relax.begins[position]
-                least = least + self.entering(group.mode, position)[begins]
-                found[:] = (relax.history[position][None] + least[:, None]).min(axis=2)
-        for i, number in enumerate(group.rows):
-            self._solve_others(self.net.rows[number], found[i])
-        self.ahead[group.rows] = found
+    def ways(self, layer: Layer, which: slice = _ALL) -> Floats:
+        """Return the same with the least that lies ahead of each block's end."""
+        cost = np.take(self.ahead.ravel(), layer.places[which])
+        cost += self.added(layer, which)
+        return np.asarray(cost, dtype=np.float64)
 
     def entering(self, mode: int, position: int) -> Floats:
         """Return the cost of each beginning after a return, open bars or a turning."""
@@ -311,21 +221,39 @@ class Solved:
             return self.table.after_home
         return self.table.after_open if mode == OPEN else self.table.after_turn[position]
 
-    def _solve_others(self, row: Row, found: Floats) -> None:
-        """Hold the refrain, open bars, a turning and the close against `found`."""
-        table, none = self.table, self.net.count
-        if row.home != none:
-            entering = table.to_home if row.node.mode == DIRECT else table.home_after_open
-            np.minimum(found, entering + self.home_cost(row) + self.ahead[row.home], out=found)
-        if row.open != none:
-            np.minimum(found, row.open_cost + self.ahead[row.open], out=found)
-        for _, turned, cost in row.turns:
-            np.minimum(found, cost + self.ahead[turned], out=found)
-        if row.may_close:
-            left = table.grounds.bars - row.bar
-            undone = self.net.left_undone(row.node)
-            closing = self._close(left, row)
-            np.minimum(found, closing + undone, out=found)
+    def going_home(self, layer: Layer) -> Floats:
+        """Return what a return costs after each row and ending of the layer."""
+        table = self.table
+        cost = layer.spreads + float(table.home_cost[layer.tick])
+        cost = cost + np.where(layer.is_before, self.home_warmth, 0.0)
+        if layer.mode == DIRECT:
+            return np.asarray(cost[:, None] + table.to_home[layer.ends])
+        return np.repeat(cost[:, None] + table.home_after_open, len(layer.ends), axis=1)
+
+    def _solve(self, layer: Layer) -> None:
+        """Solve the rows of a layer."""
+        ends = layer.ends
+        found = np.full((len(layer.rows), len(ends)), NEVER)
+        if len(layer.own) and len(ends):
+            least = np.minimum.reduceat(self.ways(layer), layer.starts, axis=1)
+            if layer.mode != DIRECT:
+                least += self.entering(layer.mode, layer.position)[layer.begins]
+            found = joined_least(self.relaxation.links(layer), least)
+        if (layer.homes != self.net.count).any():
+            ahead = self.ahead[np.ix_(layer.homes, ends)]
+            np.minimum(found, self.going_home(layer) + ahead, out=found)
+        for to, cost in ((layer.opens, layer.open_costs), *(t[1:] for t in layer.turns)):
+            if (to != self.net.count).any():
+                np.minimum(found, cost[:, None] + self.ahead[np.ix_(to, ends)], out=found)
+        for i in layer.closing.tolist():
+            closing = self.closing(self.net.rows[layer.rows[i]])[ends]
+            np.minimum(found[i], closing, out=found[i])
+        self.ahead[np.ix_(layer.rows, ends)] = found
+
+    def closing(self, row: Row) -> Floats:
+        """Return the least cost of the close after `row`, which may close, by ending."""
+        left = self.table.grounds.bars - row.bar
+        return self._close(left, row) + self.net.left_undone(row.node)
 
     def closing_links(self, mode: int, position: int) -> Floats:
         """Return the cost of each closing passage after each ending; broadcasts to (E, closes)."""
@@ -415,10 +343,8 @@ class Solved:
         for _, turned, cost in row.turns:
             if cost + self.ahead[turned, ending] <= wanted:
                 return None, 0, turned, ending
-        if row.may_close:
-            left = table.grounds.bars - row.bar
-            if self._close(left, row)[ending] + self.net.left_undone(node) <= wanted:
-                return relax.close_uses, self._closing_block(row, ending), -1, ending
+        if row.may_close and self.closing(row)[ending] <= wanted:
+            return relax.close_uses, self._closing_block(row, ending), -1, ending
         own = relax.own_in[node.position]
         if node.mode == DIRECT:
             links = table.direct[ending]
