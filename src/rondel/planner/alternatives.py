@@ -6,6 +6,7 @@ rule that must hold; so what a choice is worth can be said from the difference.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -102,6 +103,45 @@ class Alternatives:
         if not self.routine.refrains:
             return None
         return self._best(self._other_refrains())
+
+    @cached_property
+    def left_out(self) -> tuple[str, ...]:
+        """Regions that could be worked as the receiver lies, and are not even passed over; first
+        those for which the repertoire has most."""
+        met: set[str] = set()
+        for passage in self.routine.line:
+            if passage.technique is not None:
+                region = self._region(passage)
+                met |= {region, *self.craft.region(region).covers}
+        positions = {p.position for p in self.routine.line}
+        counts: Counter[str] = Counter()
+        for number in self.material.ordinary():
+            technique = self.material.techniques[number]
+            is_able = positions & set(technique.position) and self.material.pressures(number)
+            if is_able and not technique.family.is_held and not technique.helps_turn:
+                counts[technique.region] += 1
+        whole = {r for r in counts if self.craft.region(r).covers}
+        return tuple(r for r, _ in counts.most_common() if r not in met | whole)
+
+    @cached_property
+    def newcomer(self) -> Instead | None:
+        """The next best in which a region that is left out is worked, in place of one row; or
+        None."""
+        wanted = set(self.left_out)
+        found = [
+            (self._promise(row, other), n, other)
+            for n, row in enumerate(self.rows)
+            if row[0].role is Role.WORK and not row[0].is_deep and not any(p.kept for p in row)
+            for other in self._other_techniques(row, is_near=True)
+            if self._region(other[0]) in wanted
+        ]
+        found.sort(key=lambda one: one[:2])
+        return self._best(
+            self._weighed(
+                Kind.TECHNIQUE, self.rows[n], other, _exchanged(self.routine, self.rows[n], other)
+            )
+            for _, n, other in found[: 2 * _SCORED]
+        )
 
     # --- weighing ---------------------------------------------------------------------------
 

@@ -19,9 +19,9 @@ from rondel.planner.alternatives import Instead, Kind
 from rondel.planner.constraints import contact_kept, curve, rise, small_areas
 from rondel.planner.curves import CLOSENESS_COUNTS, ENERGY, PRESSURE, value_at
 from rondel.planner.material import Material
-from rondel.planner.naming import place
-from rondel.planner.score import own_blocks
-from rondel.rules.book import BY_ID
+from rondel.planner.naming import on, thing
+from rondel.planner.score import Row, own_blocks
+from rondel.rules.curve import ENDINGS, Ending, ending_says
 
 #: Costs nearer than this are told as equal: about what half a minute one fifth of a level of
 #: pressure off the curve costs.
@@ -35,7 +35,6 @@ WISHES = {
     Intention.CLOSENESS: "being close",
 }
 
-_PREPOSITIONS = ("above", "below", "beside", "between", "behind", "under")
 _CONTACTS = {Contact.FIST: "fists", Contact.HEEL: "heels of the hand"}
 _CURVED = (Role.ARRIVE, Role.WORK, Role.PEAK, Role.CLOSE)
 _WORKED = (Role.WORK, Role.PEAK)
@@ -50,9 +49,12 @@ class Losses:
     material: Material
 
     def clause(self, instead: Instead) -> str:
-        """Return what would suffer most, as in "the palms would work twice running"."""
-        part, more = instead.losses[0]
-        assert more > 0
+        """Return what would suffer most, as in "the palms would work twice running"; "" where
+        nothing of it can be put into words."""
+        return next(self.clauses(instead), "")
+
+    def clauses(self, instead: Instead) -> Iterator[str]:
+        """Yield what would suffer, the worst first, as far as it is worth telling."""
         tellers: dict[str, Callable[[Instead], str]] = {
             "curve": self._curve,
             "contact_kept": self._contact_kept,
@@ -65,17 +67,38 @@ class Losses:
             "filler": lambda _: "nothing new would be met near the end",
             "rhythm": lambda _: "no stroke would go hand after hand on the beat",
         }
-        says = tellers[part](instead) if part in tellers else ""
-        return says or self._rule(part)
+        for part, more in instead.losses:
+            if more < AS_WELL:
+                return
+            says = tellers[part](instead) if part in tellers else ""
+            if says:
+                yield says
 
-    def again(self, instead: Instead, names: str) -> str:
-        """Return the short sentence for a loss of which the clause has been told before."""
-        if instead.losses[0][0] == "curve" and instead.kind is Kind.TECHNIQUE:
-            what = self._curve(instead).removeprefix("it would be ").removeprefix("hands would be ")
-            if what.startswith("the hands"):
-                return f"{names} would bring the two less near, too."
-            return f"{names} would be {what.partition(' ')[0]} than wished, too."
-        return f"{names} would serve less well."
+    def as_well(self, instead: Instead) -> str:
+        """Return what would do as well, and what of it would be otherwise, as in "Snow Slide, on
+        the calves, would do as well here"; "" where that is not to be told in a few words."""
+        says = f"{self.other_names(instead)}{{}} would do as well here{{}}"
+        if instead.kind is Kind.REFRAIN:
+            stays = {p.technique for p in instead.other}
+            gone = tuple(p for p in instead.row if p.technique not in stays) or instead.row
+            gone_says = self.names(gone, instead.now)
+            says = (
+                f"{self.other_names(instead)}{{}} in place of {gone_says} would make as good a "
+                "refrain{}"
+            )
+        pairs = zip(instead.row, instead.other, strict=False)
+        one, two = next(((a, b) for a, b in pairs if a.technique != b.technique), (None, None))
+        if one is None or two is None:
+            return ""
+        a, b = self._technique(one), self._technique(two)
+        if a.region != b.region:
+            return says.format(f", {on(self.craft.region(b.region))},", "")
+        if a.contact is not b.contact:
+            how = f"the {_contacts(b.contact)} rather than the {_contacts(a.contact)}"
+            return says.format("", f", with {how}")
+        if a.family is not b.family:
+            return says.format("", f", {b.family} rather than {a.family}")
+        return ""
 
     def name(self, technique: str | None, routine: Routine) -> str:
         assert technique is not None
@@ -85,22 +108,18 @@ class Losses:
         """Return the names of a row, each once, the main one first."""
         return " and ".join(self.name(t, routine) for t in dict.fromkeys(p.technique for p in row))
 
-    def _rule(self, part: str) -> str:
-        if part in BY_ID:
-            return f"the rule “{BY_ID[part].name}” would suffer"
-        return "the whole would be less even"
+    def other_names(self, instead: Instead) -> str:
+        """Return the names of what would stand there, but for what stands there anyway."""
+        stays = {p.technique for p in instead.row}
+        new = tuple(p for p in instead.other if p.technique not in stays)
+        return self.names(new or instead.other, instead.now)
 
     def _technique(self, passage: Passage) -> Technique:
         assert passage.technique is not None
         return self.craft.technique(passage.technique)
 
     def _place(self, region: str) -> str:
-        """Return the region as a thing: "the calves", but "the place beside the spine"."""
-        words = place(self.craft.region(region))
-        whole, comma, rest = words.partition(", ")
-        if comma and rest.split()[0] in _PREPOSITIONS:
-            words = whole
-        return words if words.startswith("the ") else f"the place {words}"
+        return thing(self.craft.region(region))
 
     # --- the curves -------------------------------------------------------------------------
 
@@ -117,15 +136,18 @@ class Losses:
             default=instead.other[0],
         )
         share = (at.start_bar + at.bars / 2) / instead.now.bars
+        was = next((p for p in instead.row if p.start_bar == at.start_bar), instead.row[0])
         if worst == "closeness":
             return "the hands would bring the two less near"
         if worst == "energy":
-            above = float(self._technique(at).energy) > value_at(
-                ENERGY[instead.now.intention], share
-            )
-            return f"it would be {'livelier' if above else 'quieter'} than {wish} wishes for then"
-        firm = rise.counted(at.pressure) > value_at(PRESSURE[instead.now.intention], share)
-        return f"hands would be {'firmer' if firm else 'lighter'} than {wish} wishes for then"
+            wished = value_at(ENERGY[instead.now.intention], share)
+            then_, now_ = float(self._technique(at).energy), float(self._technique(was).energy)
+            how = "livelier" if then_ > wished else "quieter"
+            return f"it would be {_even(then_, now_, wished)}{how} than {wish} wishes for then"
+        wished = value_at(PRESSURE[instead.now.intention], share)
+        deep, were = float(rise.counted(at.pressure)), float(rise.counted(was.pressure))
+        how = "firmer" if deep > wished else "lighter"
+        return f"hands would be {_even(deep, were, wished)}{how} than {wish} wishes for then"
 
     def _apart(self, routine: Routine) -> dict[str, float]:
         """Return about how far the passages lie from the curves, by what is wished for."""
@@ -159,19 +181,24 @@ class Losses:
                 yield f"{self.name(technique, routine)} would come {again}"
         for one, two in pairwise(rows):
             a, b = self._technique(one[0]), self._technique(two[0])
-            both = f"{self.name(a.id, routine)} and {self.name(b.id, routine)}"
             if a.contact is b.contact:
-                yield f"{both}, one after the other, would both load the {_contacts(a.contact)}"
+                yield f"{self._both(one, two, routine)} load the {_contacts(a.contact)}"
         for one, two in pairwise(rows):
             a, b = self._technique(one[0]), self._technique(two[0])
             if a.family is b.family:
-                both = f"{self.name(a.id, routine)} and {self.name(b.id, routine)}"
-                yield f"{both}, one after the other, would both be {a.family}"
+                yield f"{self._both(one, two, routine)} be {a.family}"
         places = Counter(self._technique(row[0]).region for row in rows)
         for region, times in places.items():
             if times > 1:
                 often = "twice" if times == 2 else f"{times} times"
                 yield f"{self._place(region)} would be worked {often}"
+
+    def _both(self, one: Row, two: Row, routine: Routine) -> str:
+        """Begin a sentence about two blocks that nothing but the refrain or open bars parts."""
+        names = f"{self.name(one[0].technique, routine)} and {self.name(two[0].technique, routine)}"
+        is_next = one[-1].end_bar == two[0].start_bar
+        how = "one after the other" if is_next else "with no other work between"
+        return f"{names}, {how}, would both"
 
     def _repeat(self, instead: Instead) -> str:
         def repeated(routine: Routine) -> Iterator[str]:
@@ -255,6 +282,25 @@ class Losses:
             p.stretch for p in instead.then.line
         ):
             return "there would be no passage to grow into"
+        if instead.kind is Kind.REFRAIN:
+            return self._homelier(instead)
+        ending = ENDINGS[instead.now.intention]
+        if self._misses(instead.then, ending) and not self._misses(instead.now, ending):
+            return f"it would not end with {ending_says(ending)}"
+        return ""
+
+    def _misses(self, routine: Routine, ending: Ending) -> bool:
+        last = self._technique(routine.line[-1])
+        is_other = bool(ending.families) and last.family not in ending.families
+        return is_other or float(last.energy) < ending.min_energy
+
+    def _homelier(self, instead: Instead) -> str:
+        """Tell of closeness or width that the other refrain lacks, of home or to come home to."""
+        now, then = ([self._technique(p) for p in row] for row in (instead.row, instead.other))
+        if sum(t.closeness for t in then) < sum(t.closeness for t in now):
+            return "home would bring the two less near"
+        if max(t.path_cm for t in then) < max(t.path_cm for t in now):
+            return "home would be a narrower stroke"
         return ""
 
 
@@ -262,6 +308,11 @@ def _first_new(told: Callable[[Routine], Iterator[str]], instead: Instead) -> st
     """Return the first thing that holds of the other routine and not of this one; or nothing."""
     new = Counter(told(instead.then)) - Counter(told(instead.now))
     return next((says for says in told(instead.then) if new[says]), "")
+
+
+def _even(then: float, now: float, wished: float) -> str:
+    """Return "even " where what stands there now is off the wish on the same side already."""
+    return "even " if (now - wished) * (then - wished) > 0 else ""
 
 
 def _contacts(contact: Contact) -> str:

@@ -1,72 +1,173 @@
-"""The choices of a plan that mattered most: those whose next best would cost most."""
+"""The choices of a plan that a teacher would argue about: its peak, its home, the places that get
+most and those that get nothing; then whatever else has the dearest next best."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from rondel.model.routine import Passage
 from rondel.model.time import as_minutes
-from rondel.model.words import Role
+from rondel.model.words import PRESSURE_SAYS, Role
 from rondel.planner.alternatives import Alternatives, Instead, Kind
 from rondel.planner.losses import AS_WELL, Losses
+from rondel.planner.naming import listed, on, thing
 
 TOLD = 3
-_MOST_ORDERS = 1  # of the three
+_LEFT_OUT_TOLD = 3  # places by name
+_ALONE = 1000.0  # the weight of a choice beside which nothing else was possible
+
+
+@dataclass(frozen=True, slots=True)
+class _Choice:
+    """A sentence, what the next best would cost, and the passages that it is about."""
+
+    weight: float
+    says: str
+    about: frozenset[str]
+    lost: str = ""
 
 
 def what_mattered(alternatives: Alternatives, count: int = TOLD) -> tuple[str, ...]:
     """Return up to `count` sentences, the weightiest first.
 
-    A choice counts that has a lawful next best which is clearly worse. No two sentences speak of
-    the same passages or lose the same thing, as far as there are others.
+    Peak, home and places come first of all, as these make the form. Every other choice counts that
+    has a lawful next best which is clearly worse; of these no two speak of the same passages or
+    lose the same thing.
     """
-    losses = Losses(craft=alternatives.craft, material=alternatives.material)
-    found = sorted(_choices(alternatives), key=lambda instead: -instead.cost)
-    told: list[str] = []
-    for must_differ in (True, False):
-        about: set[str] = set()
-        lost: set[str] = set()
-        told, orders = [], 0
-        for instead in found:
-            subjects = {p.id for p in _subjects(instead)}
-            clause = losses.clause(instead)
-            is_again = bool(subjects & about) or (must_differ and clause in lost)
-            is_order = instead.kind is Kind.ORDER
-            if is_again or (is_order and orders == _MOST_ORDERS) or len(told) == count:
+    teller = _Teller(alternatives)
+    form = [c for c in (teller.peak(), teller.places(), teller.home()) if c is not None][:count]
+    told = sorted(form, key=lambda c: -c.weight)
+    for choice in sorted(teller.others(), key=lambda c: -c.weight):
+        is_again = any(choice.about & c.about or choice.lost == c.lost for c in told)
+        if len(told) < count and not is_again:
+            told.append(choice)
+    return tuple(c.says for c in told)
+
+
+class _Teller:
+    """Tells of the choices of one routine."""
+
+    def __init__(self, alternatives: Alternatives) -> None:
+        self._all, self._routine = alternatives, alternatives.routine
+        self._losses = Losses(craft=alternatives.craft, material=alternatives.material)
+
+    def peak(self) -> _Choice | None:
+        """Tell where the peak is and what it is made of, and of its next best."""
+        found = ((n, r) for n, r in enumerate(self._all.rows) if r[0].role is Role.PEAK)
+        n, row = next(found, (0, ()))
+        if not row:
+            return None
+        names = self._losses.names(row[:1], self._routine)
+        at = as_minutes(self._routine.start_seconds(row[0]))
+        head = f"The peak is {names} {self._on(row[0])} at {at}, {PRESSURE_SAYS[row[0].pressure]}"
+        about = frozenset(p.id for p in row)
+        if row[0].kept:
+            return _Choice(_ALONE, f"{head}: you insist on it.", about)
+        instead = self._all.techniques[n]
+        if instead is None:
+            none = "goes so deep" if row[0].is_deep else "fits"
+            says = f"{head}: nothing else that the brief allows {none} there."
+            return _Choice(_ALONE, says, about)
+        return self._against(head, instead, about)
+
+    def home(self) -> _Choice | None:
+        """Tell of the refrain, how much of the time it takes, and the next best one."""
+        returns = self._routine.refrains
+        if not returns:
+            return None
+        names = self._losses.names(returns[0], self._routine)
+        bars = sum(p.bars for row in returns for p in row)
+        percent = round(100 * bars / self._routine.bars)
+        often = f"{len(returns)} times, " if len(returns) > 1 else ""
+        head = f"The refrain is {names}, {often}{percent} percent of the time"
+        about = frozenset(p.id for row in returns for p in row)
+        instead = self._all.refrain
+        if instead is None:
+            return _Choice(
+                0.0, f"{head}: nothing else of its length fits in all its places.", about
+            )
+        return self._against(head, instead, about)
+
+    def places(self) -> _Choice | None:
+        """Tell which regions have most of the work, which have none, and what it would cost to
+        bring one of these in."""
+        shares = {r: s for r, s in self._losses.shares(self._routine).items() if s > 0}
+        if not shares:
+            return None
+        told = [
+            f"{self._named(region)} with {round(100 * share)}"
+            for region, share in sorted(shares.items(), key=lambda one: -one[1])
+        ]
+        told[0] += " percent of the work"
+        asked = self._routine.brief is not None and bool(self._routine.brief.main_regions)
+        verb = "region is" if len(told) == 1 else "regions are"
+        says = f"The main {verb} {listed(told)}{', as you asked' if asked else ''}"
+        head = f"{says}{self._left_out()}"
+        instead = self._all.newcomer
+        if instead is None:
+            return _Choice(0.0, f"{head}.", frozenset())
+        bringing = (
+            f"{self._losses.other_names(instead)} {self._on(instead.other[0])} at "
+            f"{as_minutes(self._routine.start_seconds(instead.row[0]))}"
+        )
+        if instead.cost < AS_WELL:
+            return _Choice(0.0, f"{head}; {bringing} would do as well.", frozenset())
+        clause = self._losses.clause(instead)
+        end = f"; with {bringing}, {clause}" if clause else ""
+        return _Choice(instead.cost, f"{head}{end}.", frozenset(), clause)
+
+    def others(self) -> Iterator[_Choice]:
+        """Yield every other choice that has a next best which is clearly worse."""
+        for instead in (*self._all.techniques, *dict.fromkeys(self._all.orders)):
+            clause = (
+                "" if instead is None or instead.cost < AS_WELL else self._losses.clause(instead)
+            )
+            if instead is None or not clause:
                 continue
-            about |= subjects
-            lost.add(clause)
-            orders += is_order
-            told.append(_sentence(instead, clause, losses))
-        if len(told) == count:
-            break
-    return tuple(told)
+            about = frozenset(p.id for p in (*instead.row, *self._moved(instead)))
+            yield _Choice(instead.cost, self._sentence(instead, clause), about, clause)
 
+    # --- words ------------------------------------------------------------------------------
 
-def _choices(alternatives: Alternatives) -> Iterator[Instead]:
-    seen: set[str] = set()
-    for instead in (*alternatives.techniques, alternatives.refrain, *alternatives.orders):
-        if instead is None or instead.cost < AS_WELL:
-            continue
+    def _against(self, head: str, instead: Instead, about: frozenset[str]) -> _Choice:
+        """End a sentence that begins with `head` with the next best."""
+        names = self._losses.other_names(instead)
+        if instead.cost < AS_WELL:
+            as_well = self._losses.as_well(instead)
+            return _Choice(0.0, f"{head}{': ' if as_well else ''}{as_well}.", about)
+        clause = self._losses.clause(instead)
+        end = f": with {names} instead, {clause}" if clause else ""
+        return _Choice(instead.cost, f"{head}{end}.", about, clause)
+
+    def _left_out(self) -> str:
+        """Return "; left out are ..." with the places that have nothing, the first few by name."""
+        regions = self._all.left_out
+        if not regions:
+            return ""
+        names = [self._named(r) for r in regions[:_LEFT_OUT_TOLD]]
+        more = len(regions) - len(names)
+        names += [f"{more} other place{'s' if more > 1 else ''}"] if more else []
+        is_one = len(regions) == 1
+        return f"; {listed(names)} {'is' if is_one else 'are'} left out"
+
+    def _sentence(self, instead: Instead, clause: str) -> str:
+        names = self._losses.names(instead.row, instead.now)
         if instead.kind is Kind.ORDER:
-            if instead.row[0].id in seen:
-                continue
-            seen.add(instead.row[0].id)
-        yield instead
+            other = self._losses.names(instead.other, instead.now)
+            return f"{names} before {other}: the other way round, {clause}."
+        other = self._losses.other_names(instead)
+        at = as_minutes(instead.now.start_seconds(instead.row[0]))
+        return f"{names} at {at}: with {other} instead, {clause}."
 
+    def _moved(self, instead: Instead) -> tuple[Passage, ...]:
+        return instead.other if instead.kind is Kind.ORDER else ()
 
-def _subjects(instead: Instead) -> tuple[Passage, ...]:
-    both = instead.kind is Kind.ORDER
-    return (*instead.row, *instead.other) if both else instead.row
+    def _on(self, passage: Passage) -> str:
+        return on(self._all.craft.region(self._region(passage)))
 
+    def _region(self, passage: Passage) -> str:
+        return self._all.craft.technique(passage.technique or "").region
 
-def _sentence(instead: Instead, clause: str, losses: Losses) -> str:
-    names = losses.names(instead.row, instead.now)
-    other = losses.names(instead.other, instead.now)
-    if instead.kind is Kind.ORDER:
-        return f"{names} before {other}: the other way round, {clause}."
-    if instead.kind is Kind.REFRAIN:
-        return f"{names} as the refrain: with {other} instead, {clause}."
-    at = as_minutes(instead.now.start_seconds(instead.row[0]))
-    peak = " as the peak" if any(p.role is Role.PEAK for p in instead.row) else ""
-    return f"{names}{peak} at {at}: with {other} instead, {clause}."
+    def _named(self, region: str) -> str:
+        return thing(self._all.craft.region(region))

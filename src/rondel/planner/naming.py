@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from rondel.model.repertoire import Region
 
 _NO_ARTICLE = ("the ", "beside ", "between ", "behind ", "under ")
+_PREPOSITIONS = ("above", "below", "beside", "between", "behind", "under")
 _NUMBERS = (
     *("no", "one", "two", "three", "four", "five", "six"),
     *("seven", "eight", "nine", "ten", "eleven", "twelve"),
@@ -17,6 +18,21 @@ def place(region: Region) -> str:
     """Return the region's name with its article: "the calves", but "beside the spine"."""
     name = region.name[:1].lower() + region.name[1:]
     return name if name.startswith(_NO_ARTICLE) else f"the {name}"
+
+
+def thing(region: Region) -> str:
+    """Return the region as a thing: "the calves", but "the place beside the spine"."""
+    words = place(region)
+    whole, comma, rest = words.partition(", ")
+    if comma and rest.split()[0] in _PREPOSITIONS:
+        words = whole
+    return words if words.startswith("the ") else f"the place {words}"
+
+
+def on(region: Region) -> str:
+    """Return where work is done: "on the calves", but "beside the spine"."""
+    words = place(region)
+    return f"on {words}" if words.startswith("the ") else words
 
 
 def listed(words: Iterable[str]) -> str:

@@ -1,18 +1,18 @@
 """Why each passage stands where it stands: true sentences, worked out from the routine itself.
 
 A passage says what put it there, what it prepares, and what would be lost with the next best; at
-most three sentences. What has been said once is not said again, or shorter.
+most three sentences, and no sentence comes twice in a routine.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from rondel.model.routine import Passage, Routine
 from rondel.model.spans import OPENING_SECONDS, times_scale
 from rondel.model.time import as_minutes
-from rondel.model.words import DEEP, PRESSURE_SAYS, Position, Role
+from rondel.model.words import DEEP, PRESSURE_SAYS, Family, Position, Role
 from rondel.planner.alternatives import Alternatives, Instead, Kind, Row
 from rondel.planner.constraints import filler, opening, rhythm, rise, small_areas, warm
 from rondel.planner.curves import PRESSURE, value_at
@@ -25,6 +25,8 @@ MOST_SENTENCES = 3
 
 _NEAR = 0.75  # levels of pressure that count as what the curve wishes for
 _MET_EARLY = 0.3  # share of the time within which a first return is early
+
+_FORM_SAYS = {Family.EMBRACE: "the embrace", Family.HOLDING: "the hold"}
 
 _TURNS = {
     Position.PRONE: "onto the front",
@@ -53,6 +55,7 @@ class _Teller:
         self.losses = Losses(craft=self.craft, material=self.material)
         self.past = Past(self.routine, self.craft)
         self.said: dict[str, int] = {}
+        self.told: set[str] = set()
         self.rows = {row[0].id: n for n, row in enumerate(alternatives.rows)}
         self.second = {p.id for row in alternatives.rows for p in row[len(row) // 2 :]} & {
             p.id for row in alternatives.rows if _is_pair(row) for p in row
@@ -60,11 +63,24 @@ class _Teller:
 
     def sentences(self, passage: Passage) -> tuple[str, ...]:
         """Return why `passage` is there, and remember it as met."""
-        told = [*self._kept(passage), *self._why(passage)]
-        after = [] if passage.kept else [*self._next_best(passage)]
-        told = [*told[: MOST_SENTENCES - len(after)], *after]
+        told = self._new([*self._kept(passage), *self._why(passage)])
+        after = [] if passage.kept else self._new(self._next_best(passage))
+        told = [*told[: MOST_SENTENCES - len(after)], *after] or [self._plainly(passage)]
+        self.told |= set(told)
         self.past.meet(passage)
         return tuple(told)
+
+    def _new(self, sentences: Iterable[str]) -> list[str]:
+        """Return what has not been said word for word."""
+        return [says for says in dict.fromkeys(sentences) if says not in self.told]
+
+    def _plainly(self, passage: Passage) -> str:
+        """Say what it is, where everything else has been said before."""
+        at = as_minutes(self.routine.start_seconds(passage))
+        lasts, here = self._lasts(passage.bars), self._place(passage)
+        if self._region(passage) in self.past.touched:
+            return f"Another {lasts} for {here}, from {at} on."
+        return f"For {here}, {lasts} from {at} on."
 
     def _is_first(self, what: str) -> bool:
         """True the first time that `what` is asked for."""
@@ -78,7 +94,7 @@ class _Teller:
 
     def _why(self, passage: Passage) -> Iterator[str]:
         if passage.is_open:
-            return self._open()
+            return self._open(passage)
         if passage.role is Role.REFRAIN:
             return self._home(passage)
         if is_turning(self.routine, passage):
@@ -117,11 +133,11 @@ class _Teller:
         number, returns = self.routine.refrains.index(row) + 1, len(self.routine.refrains)
         if passage is not row[0]:
             held = self.craft.technique(passage.technique or "").family
+            word = _FORM_SAYS.get(held, f"the {held}")
             if held.is_held and self._is_first("held"):
-                word = "An embrace" if held == "embrace" else "A hold"
-                yield f"{word} belongs to the refrain, and makes it home."
+                yield f"{word[:1].upper()}{word[1:]} belongs to the refrain, and makes it home."
             else:
-                yield "It belongs to the refrain."
+                yield f"{word[:1].upper()}{word[1:]} of return {number}."
             return
         if returns == 1:
             yield "The refrain returns once in so short a form."
@@ -135,7 +151,7 @@ class _Teller:
         if number == returns:
             yield "The last time, before the routine ends."
 
-    def _open(self) -> Iterator[str]:
+    def _open(self, passage: Passage) -> Iterator[str]:
         pieces = sum(p.is_open for p in self.routine.line)
         minutes = self.routine.brief.open_minutes if self.routine.brief else 0
         whole = _minutes(float(minutes))
@@ -144,7 +160,7 @@ class _Teller:
         elif self._is_first("pieces"):
             yield f"These bars are left free: a part of the {whole} that the brief asks for."
         else:
-            yield "These bars are left free, too."
+            yield f"These bars are left free, too: {self._lasts(passage.bars)}."
         if self._is_first("open"):
             yield "Nothing is prescribed: here the two do what they like best."
 
@@ -179,7 +195,8 @@ class _Teller:
             other = passage.side.other
             yield f"Their {passage.side} gets what their {other} had, for as long."
         else:
-            yield f"The same for their {passage.side}."
+            name = self.losses.name(passage.technique, self.routine)
+            yield f"{name} for their {passage.side}, as for their {passage.side.other} before."
 
     def _peak(self, passage: Passage) -> Iterator[str]:
         if self._is_first("peak"):
@@ -189,15 +206,15 @@ class _Teller:
             yield f"The peak: {self._what_peaks(row)}; {lies}."
             yield from self._main(passage)
         elif passage.pressure < DEEP:
-            yield "It carries the peak on."
+            yield f"{self.losses.name(passage.technique, self.routine)} carries the peak on."
         if passage.pressure >= DEEP:
             where, side = self._region(passage), passage.side
             if self._is_first(f"warmed {where} {side}"):
                 warmed = self._lasts(self.past.warm_bars(passage))
-                on = f"their {side} of it" if side.is_one_sided else "this place"
+                on = f"their {side} side there" if side.is_one_sided else "this place"
                 yield f"Before it, {on} has had {warmed} of warming."
             else:
-                yield "It carries the peak on."
+                yield f"{self.losses.name(passage.technique, self.routine)} carries the peak on."
         yield from self._main(passage)
 
     def _what_peaks(self, row: list[Passage]) -> str:
@@ -246,7 +263,7 @@ class _Teller:
             if self._is_first("warms"):
                 yield f"It warms the place of the peak: {self._place(passage)}."
             else:
-                yield "More warming for the place of the peak."
+                yield f"Another {self._lasts(passage.bars)} of warming for the place of the peak."
 
     def _row_end(self, passage: Passage) -> int:
         row = self.alternatives.rows[self.rows[passage.id]] if passage.id in self.rows else ()
@@ -329,8 +346,10 @@ class _Teller:
         at = self.routine.line.index(passage)
         before = self.routine.line[at - 1] if at else None
         here = self._place(passage)
-        if before is None or before.is_open or before.role is Role.REFRAIN:
-            yield f"From there the hands may go anywhere: now {here}."
+        if before is not None and before.is_open:
+            yield f"After the open bars the hands may go anywhere: now {here}."
+        elif before is None or before.role is Role.REFRAIN:
+            yield f"From home the hands may go anywhere: now {here}."
         elif self._region(before) == self._region(passage):
             yield "The hands stay where they are."
         elif self.craft.are_neighbours(self._region(before), self._region(passage)):
@@ -361,21 +380,17 @@ class _Teller:
             yield "Nothing else that the brief allows fits here."
 
     def _instead(self, instead: Instead) -> Iterator[str]:
-        names = self.losses.names(instead.other, self.routine)
+        names = self.losses.other_names(instead)
         is_refrain = instead.kind is Kind.REFRAIN
         if instead.cost < AS_WELL:
-            here = " here" if self._is_first("as well") else ""
-            yield (
-                f"{names} would make as good a refrain."
-                if is_refrain
-                else f"{names} would do as well{here}."
-            )
+            as_well = self.losses.as_well(instead)
+            yield from [f"{as_well}."] if as_well else []
             return
-        clause = self.losses.clause(instead)
-        if self._is_first(clause):
-            yield f"With {names} {'as the refrain' if is_refrain else 'here'} instead, {clause}."
-        else:
-            yield self.losses.again(instead, names)
+        for clause in self.losses.clauses(instead):
+            if self._is_first(clause):
+                as_what = "as the refrain" if is_refrain else "here"
+                yield f"With {names} {as_what} instead, {clause}."
+                return
 
     # --- words ------------------------------------------------------------------------------
 
