@@ -16,6 +16,7 @@ from rondel.model.errors import RondelError
 COMMANDS = (
     "demo",
     "start",
+    "listen",
     "plan",
     "change",
     "check",

@@ -86,3 +86,11 @@ def document(
         f'<desc id="{name}-desc">{escaped(desc)}</desc>\n'
         f"{ground}{body}\n</svg>\n"
     )
+
+
+def size_of(svg: str) -> tuple[float, float]:
+    """Return the width and height that `document` gave a drawing, in points."""
+    match = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg)
+    if match is None:
+        raise ValueError("this is no drawing of ours")
+    return float(match[1]), float(match[2])

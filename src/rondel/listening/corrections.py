@@ -20,7 +20,7 @@ from rondel.model.track import Heard, Section, Span
 #: A bar that begins further from a beat than this share of one begins between beats: they move.
 BETWEEN = 0.25
 #: A boundary further than this from where a section is said to begin is another one.
-SAME_EDGE_SECONDS = 8.0
+SAME_EDGE_SECONDS = 5.0
 #: No section is shorter than this after one of its ends has moved.
 LEAST_SECTION_SECONDS = 1.0
 #: A section has a beat where none is missing in at least this share of it.

@@ -1,0 +1,197 @@
+"""`rondel listen TRACK`: what is heard in a brought track, and what the teacher puts right."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from pathlib import Path
+from typing import TypeVar
+
+from rondel.model.codec.corrections import moved_of, taps_of
+from rondel.model.codec.moments import moment, span_of
+from rondel.model.corrections import FORGETTABLE, Corrections
+from rondel.model.errors import BadInput, OutsideFailure
+
+HELP = "hear the beats, sections, swells and motif of a track that you bring, and put them right"
+
+SLOWEST, FASTEST = 20.0, 300.0
+MOST_BEATS_A_BAR = 16
+MOST_TAP_BYTES = 1_000_000
+
+T = TypeVar("T")
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("track", metavar="TRACK", type=Path, help="a sound file of any common kind")
+    parser.add_argument("--json", action="store_true", help="print JSON")
+    parser.add_argument(
+        "--out", type=Path, metavar="DIR", help="keep what was heard in this folder"
+    )
+    parser.add_argument(
+        "--picture", type=Path, metavar="FILE", help="draw what was heard, as .svg or .png"
+    )
+    _add_corrections(
+        parser.add_argument_group(
+            "putting right", "kept beside the track; it wins over what was heard from then on"
+        )
+    )
+
+
+def _add_corrections(group: argparse._ArgumentGroup) -> None:
+    tempo = group.add_mutually_exclusive_group()
+    tempo.add_argument(
+        "--twice-as-fast", action="store_true", help="count twice the beats first heard"
+    )
+    tempo.add_argument(
+        "--half-as-fast", action="store_true", help="count half the beats first heard"
+    )
+    tempo.add_argument("--tempo", type=_bpm, metavar="BPM", help="count at this tempo")
+    tempo.add_argument(
+        "--taps", metavar="FILE", help="the beats as you tapped them: times in a file, or listed"
+    )
+    group.add_argument(
+        "--beats-in-a-bar", type=_beats, metavar="N", help="how many beats make a bar"
+    )
+    group.add_argument(
+        "--bar-at",
+        type=_typed(moment),
+        action="append",
+        default=[],
+        metavar="TIME",
+        help="a bar begins here, as in 0:12.4; again for a place from which it begins otherwise",
+    )
+    group.add_argument(
+        "--beat",
+        type=_typed(span_of),
+        action="append",
+        default=[],
+        metavar="FROM-TO",
+        help="a beat can be heard here",
+    )
+    group.add_argument(
+        "--no-beat",
+        type=_typed(span_of),
+        action="append",
+        default=[],
+        metavar="FROM-TO",
+        help="no beat can be heard here",
+    )
+    group.add_argument(
+        "--move-section",
+        type=_typed(moved_of),
+        action="append",
+        default=[],
+        metavar="A=B",
+        help="the section that begins at A begins at B",
+    )
+    group.add_argument(
+        "--motif",
+        type=_typed(span_of),
+        metavar="FROM-TO",
+        help="the motif sounds here; Rondel finds where it returns",
+    )
+    group.add_argument(
+        "--forget",
+        choices=sorted(FORGETTABLE),
+        action="append",
+        default=[],
+        help="take back what you put right of this kind",
+    )
+    group.add_argument(
+        "--forget-corrections", action="store_true", help="take back all that you put right"
+    )
+
+
+def _typed(read: Callable[[str], T]) -> Callable[[str], T]:
+    """Return `read` for argparse, with its complaint in whole words."""
+
+    def parse(word: str) -> T:
+        try:
+            return read(word)
+        except ValueError as error:
+            raise argparse.ArgumentTypeError(f"{word} {error}") from error
+
+    return parse
+
+
+def _bpm(word: str) -> float:
+    try:
+        bpm = float(word)
+    except ValueError:
+        bpm = -1.0
+    if not SLOWEST <= bpm <= FASTEST:
+        says = f"{word} must be from {SLOWEST:.0f} to {FASTEST:.0f} beats a minute"
+        raise argparse.ArgumentTypeError(says)
+    return bpm
+
+
+def _beats(word: str) -> int:
+    if not word.isdecimal() or not 1 <= int(word) <= MOST_BEATS_A_BAR:
+        says = f"{word} must be a whole number from 1 to {MOST_BEATS_A_BAR}"
+        raise argparse.ArgumentTypeError(says)
+    return int(word)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    from rondel.app.hear_track import Asked
+    from rondel.cli import heard
+    from rondel.cli.progress_bar import Bars
+    from rondel.wiring_tracks import draw_heard_to, hear_from_file
+
+    if arguments.picture is not None and arguments.picture.suffix.lower() not in (".svg", ".png"):
+        raise BadInput("a picture is .svg or .png", at=str(arguments.picture))
+    times = {(True, False): 2.0, (False, True): 0.5}.get(
+        (arguments.twice_as_fast, arguments.half_as_fast)
+    )
+    asked = Asked(
+        more=_corrections(arguments),
+        times=times,
+        forget=tuple(FORGETTABLE) if arguments.forget_corrections else tuple(arguments.forget),
+    )
+    with Bars() as progress:
+        found = hear_from_file(arguments.track, progress=progress, asked=asked, out=arguments.out)
+    if arguments.picture is not None:
+        draw_heard_to(arguments.picture, found.heard, title=arguments.track.stem)
+    return heard.report(found, arguments.track, arguments.picture, as_json=arguments.json)
+
+
+def _corrections(arguments: argparse.Namespace) -> Corrections:
+    try:
+        return Corrections(
+            bpm=arguments.tempo,
+            beats_per_bar=arguments.beats_in_a_bar,
+            bars_at=tuple(sorted(set(arguments.bar_at))),
+            taps=() if arguments.taps is None else _taps(arguments.taps),
+            moved=tuple(dict.fromkeys(arguments.move_section)),
+            motif=arguments.motif,
+            with_beat=tuple(arguments.beat),
+            without_beat=tuple(arguments.no_beat),
+        )
+    except ValueError as error:
+        raise BadInput(str(error), at="what is to be put right") from error
+
+
+def _taps(words: str) -> tuple[float, ...]:
+    """Return the taps in the file called `words`, or those that `words` lists."""
+    path = Path(words)
+    try:
+        is_file = path.is_file()
+    except OSError:  # a long list is no name of a file
+        is_file = False
+    text = _text_of(path) if is_file else words
+    try:
+        return taps_of(text)
+    except ValueError as error:
+        says = str(error) if is_file else f"there is no such file, and as a list {error}"
+        raise BadInput(says, at=words if len(words) < 80 else "taps") from error
+
+
+def _text_of(path: Path) -> str:
+    if path.stat().st_size > MOST_TAP_BYTES:
+        raise BadInput("this file is far too large to be a list of taps", at=str(path))
+    try:
+        return path.read_text("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise BadInput("the file is not plain text", at=str(path)) from error
+    except OSError as error:
+        raise OutsideFailure(f"the file cannot be read ({error.strerror})", at=str(path)) from error
