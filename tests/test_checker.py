@@ -18,8 +18,9 @@ from rondel.checker.view import look
 from rondel.model.brief import Brief, Keep
 from rondel.model.routine import Music, Passage, Routine
 from rondel.model.time import Tempo
+from rondel.model.track import Course, Piece, Span
 from rondel.model.words import Contact, Intention, Layer, Position, Role, Side
-from rondel.rules.book import COMPOSED_RULES
+from rondel.rules.book import RULES
 
 TECHNIQUES = [t.id for t in small_craft().techniques]
 REGIONS = [r.id for r in small_craft().regions]
@@ -116,13 +117,34 @@ def _with_a_track(routine: Routine, seconds: list[float]) -> Routine:
     return replace(routine, music=music)
 
 
+def _with_a_course(routine: Routine, marks: list[int], is_clear: bool) -> Routine:
+    """Return `routine` on a track that changes, returns and falls silent at `marks` (bars)."""
+    bars = max(routine.bars, 1)
+    rising = tuple(sorted(set(marks)))
+    course = Course(
+        heard=tuple(sum(mark <= bar for mark in marks) % 2 == 0 for bar in range(bars)),
+        energy=(0.5,) * bars,
+        phrases=rising,
+        turns=rising[::2],
+        homes=rising[1::2],
+        strongest=(bars // 2, bars),
+        stands_out=is_clear,
+        pieces=tuple(Piece(source=Span(start=0, end=mark + 1), at=mark) for mark in rising),
+        quiet_seconds=float(sum(marks)),
+        track_seconds=float(bars),
+    )
+    return replace(routine, music=replace(routine.music, course=course))
+
+
 tracked = st.builds(_with_a_track, routines, st.lists(st.floats(0.1, 3), min_size=1, max_size=9))
+marks = st.lists(st.integers(0, 120), max_size=6)
+coursed = st.builds(_with_a_course, tracked, marks, st.booleans())
 
 
 @settings(max_examples=400, deadline=None)
-@given(routine=st.one_of(routines, tracked), brief=st.one_of(st.none(), briefs))
+@given(routine=st.one_of(routines, tracked, coursed), brief=st.one_of(st.none(), briefs))
 def test_no_routine_makes_the_checker_fail(routine: Routine, brief: Brief | None) -> None:
-    order = {rule.id: i for i, rule in enumerate(COMPOSED_RULES)}
+    order = {rule.id: i for i, rule in enumerate(RULES)}
     found = check(routine, small_craft(), brief)
     assert [(f.at_bar, order[f.rule]) for f in found] == sorted(
         (f.at_bar, order[f.rule]) for f in found
@@ -258,4 +280,4 @@ def test_a_beat_in_the_opening_would_be_found() -> None:
 
 
 def test_every_rule_has_a_finder() -> None:
-    assert list(FINDERS) == [r.id for r in COMPOSED_RULES]
+    assert list(FINDERS) == [r.id for r in RULES]
