@@ -1,9 +1,14 @@
-"""Speak every cue of a routine, with the teacher's own recordings where she made them."""
+"""Speak every cue of a routine, with the teacher's own recordings where she made them.
+
+No word is spoken across a change of passage: what is too long for its place begins earlier, and
+where that is not enough, something shorter is said in its stead.
+"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,20 +17,21 @@ from rondel.app.ports.voice import Recordings, Speaker, Speech, SpokenCue
 from rondel.app.progress import Progress
 from rondel.cues.pace import estimate_seconds
 from rondel.model.routine import Cue, Routine
+from rondel.model.time import as_minutes
+from rondel.music.voice_edges import (
+    MARGIN_SECONDS,
+    cut_after,
+    levelled,
+    trimmed,
+    with_room,
+    words_span,
+)
 
-FRAME_SECONDS = 0.01
-#: Frames this far below the loudest are silence at the ends, and do not count as speech.
-SILENCE_DECIBELS = -42.0
-SPEECH_DECIBELS = -25.0
-MARGIN_SECONDS = 0.03  # kept before and after the words
-FADE_SECONDS = 0.01
-#: The level of every cue over its speech alone, and the highest sample allowed.
-LEVEL = 0.1  # RMS: -20 dB below full scale
-PEAK = 0.89
 #: Apart from each other, even where a recording is too long for its place.
 SECONDS_APART = 1.0
 SECONDS_APART_AT_LEAST = 0.3
 FORGIVEN_SECONDS = 0.05
+ROUNDING_SECONDS = 1e-6
 QUOTED_CHARACTERS = 60
 #: A recording shorter than this, or with no louder sample, holds no words (common practice, no
 #: source: the shortest cue takes four times as long, and -60 dB is the noise of a quiet room).
@@ -35,14 +41,35 @@ SOFTEST = 0.001
 #: all the words, and who takes more than twice as long says others.
 TOO_SHORT, TOO_LONG = 0.45, 2.2
 
+_SENTENCE_END = re.compile(r"(?<=[.!?])\s+")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Place:
-    """Where a cue may sound: words should begin at `wanted` and be over at `until`."""
+    """Where a cue may sound: words should begin at `wanted`, be over at `until` so that the next
+    cue is not pushed, and must be over at `change`."""
 
     earliest: float
     wanted: float
     until: float
+    change: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Words:
+    """Something that can be said: its sound, with `lead` seconds of room before the words and
+    `trail` after them."""
+
+    text: str
+    samples: NDArray[np.float32]
+    rate: int
+    lead: float = 0.0
+    trail: float = 0.0
+    is_own: bool = False
+
+    @property
+    def seconds(self) -> float:
+        return len(self.samples) / self.rate
 
 
 def speak_cues(
@@ -52,65 +79,186 @@ def speak_cues(
 
     A cue that the teacher recorded herself is taken from `own_voice`, unless nothing is to be heard
     there; `Speech.notes` says which recording is used for which words, so that one made for other
-    words is noticed. Words that last longer than
-    their place begin earlier where there is room; `Speech.notes` says in sentences where they
-    still run past it. Raises BadInput for a recording that cannot be read.
+    words is noticed. Words that last longer than their place begin earlier where there is room. A
+    recording that would still run into a change gives way to the bundled voice, and words of that
+    to fewer of its sentences; `Speech.notes` says by how much they are too long. Raises BadInput
+    for a recording that cannot be read.
     """
     progress.begin("Speaking the cues", len(routine.cues))
-    spoken: list[SpokenCue] = []
-    notes: list[str] = []
-    used: dict[str, Cue] = {}
-    free_from = 0.0
-    for i, cue in enumerate(routine.cues):
-        own = _recorded(cue, own_voice, notes)
-        samples, rate = own if own is not None else _ready(*speaker.speak(cue.say))
-        seconds = len(samples) / rate
-        if own is not None and own_voice is not None:
-            used[own_voice.name_of(cue.id)] = cue
-            notes.extend(_length_notes(own_voice.name_of(cue.id), cue, seconds))
-        after = routine.cues[i + 1] if i + 1 < len(routine.cues) else None
-        place = _place_of(cue, after, routine)
-        start = _start(place, seconds, free_from)
-        notes.extend(_notes(cue, place, start, seconds, is_own=own is not None))
-        if len(samples):
-            spoken.append(
-                SpokenCue(
-                    cue_id=cue.id,
-                    text=cue.say,
-                    start_seconds=start,
-                    samples=samples,
-                    sample_rate=rate,
-                )
-            )
-            free_from = start + seconds
+    work = _Work(routine=routine, own_voice=own_voice, speaker=speaker)
+    for i in range(len(routine.cues)):
+        work.say(i)
         progress.advance(1)
     progress.end()
-    about_files = _file_notes(routine, own_voice, used) if own_voice else ()
-    return Speech(spoken=tuple(spoken), notes=(*about_files, *notes))
+    about_files = _file_notes(routine, own_voice, work.used) if own_voice else ()
+    return Speech(spoken=tuple(work.spoken), notes=(*about_files, *work.notes))
 
 
-# ------------------------------------------------------------------ her own recordings
-def _recorded(
-    cue: Cue, own_voice: Recordings | None, notes: list[str]
-) -> tuple[NDArray[np.float32], int] | None:
-    """Return her recording of `cue`, ready to be heard; None, and a note, where it is silent."""
-    recorded = own_voice.load(cue.id) if own_voice else None
-    if own_voice is None or recorded is None:
+@dataclass(slots=True, kw_only=True)
+class _Work:
+    """The cues as they are spoken, one after another."""
+
+    routine: Routine
+    own_voice: Recordings | None
+    speaker: Speaker
+    spoken: list[SpokenCue] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    used: dict[str, Cue] = field(default_factory=dict)
+    free_from: float = 0.0
+
+    def say(self, index: int) -> None:
+        """Say the cue at `index` of the routine in the first way that fits its place."""
+        cue = self.routine.cues[index]
+        after = self.routine.cues[index + 1 : index + 2]
+        place = _place_of(cue, after[0] if after else None, self.routine)
+        for words in self._ways(cue):
+            start = _start(place, words, self.free_from)
+            ready = _within(words, place.change - start)
+            if ready is None:
+                self.notes.append(_too_long(cue, words, place, start))
+                continue
+            self._put(cue, ready, place, start)
+            return
+        self.notes.append(f"Cue {cue.id} (“{_quoted(cue)}”) is not said at all.")
+
+    def _ways(self, cue: Cue) -> Iterator[_Words]:
+        """Yield her recording, then the bundled voice with all the words, then with fewer."""
+        own = self._recorded(cue)
+        if own is not None:
+            yield own
+        sentences = _SENTENCE_END.split(" ".join(cue.say.split()))
+        for count in range(len(sentences), 0, -1):
+            text = " ".join(sentences[:count]) if count < len(sentences) else cue.say
+            samples, rate = self.speaker.speak(text)
+            yield _Words(text=text, samples=levelled(trimmed(samples, rate), rate), rate=rate)
+
+    def _recorded(self, cue: Cue) -> _Words | None:
+        """Return her recording of `cue`, ready to be heard; None where none is, or it is silent."""
+        recorded = self.own_voice.load(cue.id) if self.own_voice else None
+        if self.own_voice is None or recorded is None:
+            return None
+        samples, rate = recorded
+        if np.abs(samples).max(initial=0.0) > SOFTEST:
+            ready = levelled(with_room(samples, rate), rate)
+            span = words_span(ready, rate)
+            if span is not None and (span[1] - span[0]) / rate >= SHORTEST_SECONDS:
+                lasts = (span[1] - span[0]) / rate
+                self.notes.extend(_length_notes(self.own_voice.name_of(cue.id), cue, lasts))
+                return _Words(
+                    text=cue.say,
+                    samples=ready,
+                    rate=rate,
+                    lead=max(0.0, span[0] / rate - MARGIN_SECONDS),
+                    trail=max(0.0, (len(ready) - span[1]) / rate - MARGIN_SECONDS),
+                    is_own=True,
+                )
+        self.notes.append(
+            f"Nothing is to be heard in your recording {self.own_voice.name_of(cue.id)}, so the "
+            f"bundled voice says “{_quoted(cue)}”; record it again, or take the file away."
+        )
         return None
-    samples, rate = recorded
-    if np.abs(samples).max(initial=0.0) > SOFTEST:
-        samples, rate = _ready(samples, rate)
-        if len(samples) / rate >= SHORTEST_SECONDS:
-            return samples, rate
-    notes.append(
-        f"Nothing is to be heard in your recording {own_voice.name_of(cue.id)}, so the bundled "
-        f"voice says “{_quoted(cue)}”; record it again, or take the file away."
+
+    def _put(self, cue: Cue, words: _Words, place: _Place, start: float) -> None:
+        if not len(words.samples):
+            return
+        if words.is_own and self.own_voice is not None:
+            self.used[self.own_voice.name_of(cue.id)] = cue
+        self.notes.extend(_place_notes(cue, words, place, start))
+        self.spoken.append(
+            SpokenCue(
+                cue_id=cue.id,
+                text=words.text,
+                start_seconds=start,
+                samples=words.samples,
+                sample_rate=words.rate,
+            )
+        )
+        self.free_from = start + words.seconds
+
+
+# ------------------------------------------------------------------ places
+def _place_of(cue: Cue, after: Cue | None, routine: Routine) -> _Place:
+    """From its beat to the end of the passage it begins in, or shortly before the next cue."""
+    passage = routine.passage_at(float(cue.at_beat))
+    change = until = routine.end_seconds(passage)
+    if after is not None:
+        until = min(until, routine.clock.seconds_at(after.at_beat) - SECONDS_APART_AT_LEAST)
+    return _Place(
+        earliest=routine.start_seconds(passage),
+        wanted=routine.clock.seconds_at(cue.at_beat),
+        until=until,
+        change=change,
     )
-    return None
 
 
-def _ready(samples: NDArray[np.float32], rate: int) -> tuple[NDArray[np.float32], int]:
-    return levelled(trimmed(samples, rate), rate), rate
+def _start(place: _Place, words: _Words, free_from: float) -> float:
+    """Begin as wanted; earlier where the words are too long, and never over the cue before."""
+    start = max(place.wanted - words.lead, min(place.earliest, place.wanted))
+    if (
+        start + words.seconds > place.until + FORGIVEN_SECONDS
+        or start + words.seconds > place.change
+    ):
+        early = max(place.until - words.seconds, place.earliest, free_from + SECONDS_APART)
+        start = min(start, early)
+    after_last = free_from + SECONDS_APART_AT_LEAST if free_from else 0.0
+    return max(start, after_last, 0.0)
+
+
+def _within(words: _Words, seconds: float) -> _Words | None:
+    """Return `words` if they are over within `seconds`, room after them cut where it must be."""
+    if words.seconds <= seconds + ROUNDING_SECONDS:
+        return words
+    if words.seconds - words.trail > seconds:
+        return None
+    samples = cut_after(words.samples, words.rate, seconds)
+    return _Words(
+        text=words.text, samples=samples, rate=words.rate, lead=words.lead, is_own=words.is_own
+    )
+
+
+# ------------------------------------------------------------------ sentences
+def _quoted(cue: Cue) -> str:
+    return _short(cue.say)
+
+
+def _short(text: str) -> str:
+    words = " ".join(text.split())
+    return words if len(words) <= QUOTED_CHARACTERS else f"{words[:QUOTED_CHARACTERS].rstrip()}…"
+
+
+def _too_long(cue: Cue, words: _Words, place: _Place, start: float) -> str:
+    """Say by how much words are too long for their place, and what is done instead."""
+    over = start + words.seconds - words.trail - place.change
+    at = as_minutes(place.change)
+    told = f"{over:.1f} seconds too long for its place: it would run into the change at {at}"
+    if words.is_own:
+        return (
+            f"Your recording of cue {cue.id} (“{_quoted(cue)}”) is {told}. The bundled voice "
+            "speaks there instead; speak it faster or say less."
+        )
+    if words.text == cue.say:
+        return f"Cue {cue.id} (“{_quoted(cue)}”) is {told}. Shorten it or let it begin earlier."
+    return f"Cue {cue.id} is still {told} where only “{_short(words.text)}” is said."
+
+
+def _place_notes(cue: Cue, words: _Words, place: _Place, start: float) -> Iterator[str]:
+    """Say in a sentence where a cue comes late, is cut short, or pushes the next one."""
+    what = f"Your recording of cue {cue.id}" if words.is_own else f"Cue {cue.id}"
+    over = start + words.seconds - words.trail - place.until
+    late = start + words.lead - place.wanted
+    if words.text != cue.say:
+        yield f"Of cue {cue.id} only this is said: “{_short(words.text)}”"
+    elif late > FORGIVEN_SECONDS + words.lead:
+        yield (
+            f"{what} (“{_quoted(cue)}”) begins {late:.1f} seconds late, because the cue before it "
+            "is too long."
+        )
+    elif over > FORGIVEN_SECONDS:
+        advice = "speak it faster or say less" if words.is_own else "shorten it or move it"
+        yield (
+            f"{what} (“{_quoted(cue)}”) lasts {words.seconds:.1f} seconds, {over:.1f} more than "
+            f"there is room for before the next cue: {advice}."
+        )
 
 
 def _length_notes(name: str, cue: Cue, seconds: float) -> Iterator[str]:
@@ -139,106 +287,3 @@ def _file_notes(routine: Routine, own_voice: Recordings, used: Mapping[str, Cue]
             f"Not used in voice/: {', '.join(unused)}. A recording is called by the id of its "
             f"cue{known}, as c03.wav, once; the cues stand in routine.json."
         )
-
-
-# ------------------------------------------------------------------ places
-def _quoted(cue: Cue) -> str:
-    words = " ".join(cue.say.split())
-    return words if len(words) <= QUOTED_CHARACTERS else f"{words[:QUOTED_CHARACTERS].rstrip()}…"
-
-
-def _place_of(cue: Cue, after: Cue | None, routine: Routine) -> _Place:
-    """From its beat to the end of the passage it begins in, or shortly before the next cue."""
-    passage = routine.passage_at(float(cue.at_beat))
-    until = routine.end_seconds(passage)
-    if after is not None:
-        until = min(until, routine.clock.seconds_at(after.at_beat) - SECONDS_APART_AT_LEAST)
-    return _Place(
-        earliest=routine.start_seconds(passage),
-        wanted=routine.clock.seconds_at(cue.at_beat),
-        until=until,
-    )
-
-
-def _start(place: _Place, seconds: float, free_from: float) -> float:
-    """Begin as wanted; earlier where the words are too long, and never over the cue before."""
-    start = place.wanted
-    if start + seconds > place.until + FORGIVEN_SECONDS:
-        early = max(place.until - seconds, place.earliest, free_from + SECONDS_APART)
-        start = min(start, early)
-    after_last = free_from + SECONDS_APART_AT_LEAST if free_from else 0.0
-    return max(start, after_last, 0.0)
-
-
-def _notes(cue: Cue, place: _Place, start: float, seconds: float, *, is_own: bool) -> Iterator[str]:
-    """Say in a sentence where a cue comes late, or runs past its place."""
-    quoted = _quoted(cue)
-    what = f"Your recording of cue {cue.id}" if is_own else f"Cue {cue.id}"
-    over = start + seconds - place.until
-    late = start - place.wanted
-    if late > FORGIVEN_SECONDS:
-        yield (
-            f"{what} (“{quoted}”) begins {late:.1f} seconds late, because the cue before it is "
-            "too long."
-        )
-    elif over > FORGIVEN_SECONDS:
-        advice = "speak it faster or say less" if is_own else "shorten it or let it begin earlier"
-        yield (
-            f"{what} (“{quoted}”) lasts {seconds:.1f} seconds, {over:.1f} more than there is "
-            f"room for: {advice}."
-        )
-
-
-def trimmed(samples: NDArray[np.float32], rate: int) -> NDArray[np.float32]:
-    """Return `samples` without silence at the ends, and with soft edges; empty if all is silent."""
-    loudness = _frame_levels(samples, rate)
-    if not len(loudness) or loudness.max() <= 0:
-        return np.zeros(0, np.float32)
-    heard = np.flatnonzero(loudness > loudness.max() * _ratio(SILENCE_DECIBELS))
-    frame = _frame(rate)
-    margin = int(MARGIN_SECONDS * rate)
-    first = max(int(heard[0]) * frame - margin, 0)
-    last = min((int(heard[-1]) + 1) * frame + margin, len(samples))
-    kept = np.array(samples[first:last], dtype=np.float32)
-    fade = min(int(FADE_SECONDS * rate), len(kept) // 2)
-    if fade:
-        ramp = (0.5 - 0.5 * np.cos(np.pi * np.arange(fade) / fade)).astype(np.float32)
-        kept[:fade] *= ramp
-        kept[-fade:] *= ramp[::-1]
-    return kept
-
-
-def speech_level(samples: NDArray[np.float32], rate: int) -> float:
-    """Return the RMS over the frames that hold speech; 0 for silence."""
-    loudness = _frame_levels(samples, rate)
-    if not len(loudness) or loudness.max() <= 0:
-        return 0.0
-    speech = loudness[loudness > loudness.max() * _ratio(SPEECH_DECIBELS)]
-    return float(np.sqrt(np.mean(np.square(speech))))
-
-
-def levelled(samples: NDArray[np.float32], rate: int) -> NDArray[np.float32]:
-    """Return `samples` at the common level, no sample above the highest allowed."""
-    level = speech_level(samples, rate)
-    if level == 0.0:
-        return samples
-    gain = min(LEVEL / level, PEAK / float(np.abs(samples).max()))
-    return (samples * np.float32(gain)).astype(np.float32)
-
-
-def _frame(rate: int) -> int:
-    return max(1, int(FRAME_SECONDS * rate))
-
-
-def _frame_levels(samples: NDArray[np.float32], rate: int) -> NDArray[np.float64]:
-    """Return the RMS of each frame of ten milliseconds, the last one possibly shorter."""
-    frame = _frame(rate)
-    count = -(-len(samples) // frame)
-    padded = np.zeros(count * frame)
-    padded[: len(samples)] = samples
-    levels: NDArray[np.float64] = np.sqrt(np.mean(padded.reshape(count, frame) ** 2, axis=1))
-    return levels
-
-
-def _ratio(decibels: float) -> float:
-    return float(10 ** (decibels / 20))
