@@ -15,7 +15,7 @@ from planner_briefs import random_brief
 from random_edits import random_edit
 from rondel.adapters.craft_files import builtin_craft
 from rondel.adapters.studio_files import demo_brief, write_routine
-from rondel.app.change_plan import Changed, change_plan, passage_at
+from rondel.app.change_plan import Changed, _nearest, change_plan, passage_at
 from rondel.app.make_plan import make_plan
 from rondel.checker.check import check
 from rondel.cli.main import main
@@ -37,7 +37,11 @@ from rondel.planner.edits import (
     Swap,
 )
 from rondel.planner.groups import groups_of
+from rondel.planner.milder import milder_edits, with_less_asked
 from rondel.planner.moved import what_moved
+from rondel.planner.nearness import home_in
+from rondel.planner.requests import Picked, Request, pick
+from rondel.planner.work_edits import request_for
 
 CRAFT = builtin_craft()
 SEEDS = (0, 2, 4, 6, 8, 11)  # random briefs for which there is a routine
@@ -332,6 +336,56 @@ def test_the_rule_in_the_way_is_named() -> None:
     reasons = refused(Press(passage=home[0].id, pressure=1), routine)
     assert "By itself, this would break a rule" in reasons
     assert "rise by one at a time" in reasons
+
+
+def test_what_is_offered_instead_was_found_to_work() -> None:
+    both = work(lamplight(), lateral=False)
+    edit = Lengthen(passage=both.id, seconds=Fraction(300))  # no passage lasts so long
+    answer = change_plan(lamplight(), edit, CRAFT)
+    assert answer.outcome.routine is None
+    assert answer.offers
+    picked = pick(lamplight(), CRAFT, both.id)
+    assert isinstance(picked, Picked)
+    milder = {m.says: m for m in milder_edits(picked, edit)}
+    for says in answer.offers:
+        new, _ = changed(milder[says].edit)
+        assert named(new, both.technique, both).bars > both.bars
+
+
+def test_a_wish_that_is_loosened_is_never_the_one_that_the_edit_speaks_of() -> None:
+    both, lateral = work(lamplight(), lateral=False), work(lamplight(), lateral=True)
+    routine = lamplight()
+    for passage in (both, lateral):
+        kept = change_plan(routine, Insist(passage=passage.id), CRAFT).outcome.routine
+        assert kept is not None
+        routine = kept
+    assert routine.brief is not None
+    picked = pick(routine, CRAFT, both.id)
+    assert isinstance(picked, Picked)
+    looser = list(with_less_asked(picked, Press(passage=both.id, pressure=1), CRAFT))
+    assert any(lateral.technique not in {k.technique for k in m.brief.keep} for m in looser)
+    for milder in looser:
+        assert both.technique in {k.technique for k in milder.brief.keep}
+        assert milder.brief != routine.brief
+        assert milder.brief.cautions == routine.brief.cautions
+
+
+def test_the_refrain_is_the_last_to_go() -> None:
+    old = lamplight()
+    both = work(old, lateral=False)
+    new, _ = changed(Lengthen(passage=both.id))
+    assert home_in(new) == home_in(old)
+    # A plan with another refrain loses against one with this refrain, however little it changes.
+    other = replace(old, passages=tuple(_rehomed(p) for p in old.passages))
+    picked = pick(old, CRAFT, both.id)
+    assert isinstance(picked, Picked)
+    request = request_for(picked, Lengthen(passage=both.id))
+    assert isinstance(request, Request)
+    assert _nearest([other, new], request) is new
+
+
+def _rehomed(passage: Passage) -> Passage:
+    return replace(passage, technique="winter-coat") if passage.role is Role.REFRAIN else passage
 
 
 def test_a_rest_points_to_the_work_that_it_answers() -> None:

@@ -76,14 +76,16 @@ def test_the_family_is_recognised() -> None:
     for (lower, upper), step in zip(pairwise(routines(found)), found.steps, strict=True):
         same = sum(a == b for a, b in zip(by_bar(lower), by_bar(upper), strict=True))
         assert step.alike == pytest.approx(same / lower.bars)
-        assert step.alike > 0.5
+        assert step.alike > 0.6
         assert step.same_refrain
         assert refrain(lower) == refrain(upper)
         starts = [[row[0].start_bar for row in r.refrains] for r in (lower, upper)]
         moved = [abs(a - b) for a, b in zip(*starts, strict=True) if a != b]
-        # A deep peak and its rests take other bars than a lighter one; one return may give way.
+        # A deep peak and its rests take other bars than a lighter one; one return may give way,
+        # by one phrase, and the middle of the peak moves by half of what the peak is longer.
         assert len(moved) <= 1
-        assert sum(moved) <= 16
+        assert sum(moved) <= 4
+        assert step.peak_moved <= 32  # seconds, of fifteen minutes
         assert step.returns_moved == pytest.approx(4 * sum(moved))  # seconds, at 60 beats
         used = [{p.technique for p in r.line if p.technique} for r in (lower, upper)]
         assert set(step.new) == used[1] - used[0]

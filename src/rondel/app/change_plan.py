@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import chain, islice
 
 from rondel.app.explain_plan import with_reasons
 from rondel.app.make_plan import with_cues
@@ -17,7 +18,9 @@ from rondel.planner.frame import frame_of
 from rondel.planner.giving_way import by_itself, given_way
 from rondel.planner.groups import groups_of
 from rondel.planner.material import material_of
-from rondel.planner.moved import Asked, what_moved
+from rondel.planner.milder import milder_edits, with_less_asked
+from rondel.planner.moved import Asked, Aspect, what_moved
+from rondel.planner.nearness import home_in
 from rondel.planner.plan import plan
 from rondel.planner.reasons import clinician_reasons, reasons_against
 from rondel.planner.refrain_edits import refrain_request_for
@@ -33,6 +36,9 @@ LITTLE = 0.1
 #: Up to this share may change in a plan made of little, before others are tried (our choice).
 FAIR = 0.3
 
+#: Of an edit that cannot be, so many milder ones are tried, and so many offered (our choice).
+MOST_TRIED, MOST_OFFERED = 6, 2
+
 #: So many rules in the way are told (our choice).
 TOLD = 2
 
@@ -46,7 +52,8 @@ NOT_NEAR = (
 class Changed:
     """What an edit came to. Without a routine, `outcome` says why and what to do.
 
-    `moved` tells what else is no longer as it was. `asked_bars` are the bars that the edit itself
+    `offers` then say what else was tried and can be done. `moved` tells what else is no longer as
+    it was. `asked_bars` are the bars that the edit itself
     takes or sets free, `changed_bars` those that had to change besides.
     """
 
@@ -54,6 +61,7 @@ class Changed:
     moved: tuple[str, ...] = ()
     changed_bars: int = 0
     asked_bars: int = 0
+    offers: tuple[str, ...] = ()
 
 
 def change_plan(routine: Routine, edit: Edit, craft: Craft) -> Changed:
@@ -63,11 +71,11 @@ def change_plan(routine: Routine, edit: Edit, craft: Craft) -> Changed:
     """
     request = _request(routine, edit, craft)
     if isinstance(request, Refused):
-        return _refused(*request.reasons)
+        return _refused(request.reasons, _offers(routine, edit, craft, is_sound=False))
     outcome = _planned(request, routine, craft)
     new = outcome.routine
     if new is None:
-        return Changed(outcome=outcome)
+        return _refused(outcome.reasons, _offers(routine, edit, craft))
     new = with_cues(new if request.settled else with_reasons(new, craft), craft)
     return Changed(
         outcome=Outcome(routine=new),
@@ -82,7 +90,8 @@ def _planned(request: Request, routine: Routine, craft: Craft) -> Outcome:
 
     Where neighbours need give way only a little, that is taken. Else it is planned near to what was
     asked for: with little beyond what is there, and where that does not do, with everything. The
-    one with the fewest changed bars is taken.
+    one with the fewest changed bars is taken; but the refrain is the last to go, as a couple hears
+    it change everywhere.
     """
     if request.settled is not None:
         return Outcome(routine=request.settled)
@@ -96,7 +105,8 @@ def _planned(request: Request, routine: Routine, craft: Craft) -> Outcome:
     around = planned_around(request, routine, craft)
     if around is not None and request.is_met(around) and _is_lawful(around, craft):
         found.append(around)
-        if changed_bars(request.target, around) <= FAIR * routine.bars:
+        is_fair = changed_bars(request.target, around) <= FAIR * routine.bars
+        if is_fair and _has_its_home(around, request):
             return Outcome(routine=_nearest(found, request))
     last = plan(
         request.brief, craft, near=request.target, effort=QUICK, home=request.home, loosen=False
@@ -110,8 +120,20 @@ def _planned(request: Request, routine: Routine, craft: Craft) -> Outcome:
 
 
 def _nearest(found: list[Routine], request: Request) -> Routine:
-    """Return the one with the fewest bars changed besides, the first of equals."""
-    return min(found, key=lambda routine: changed_bars(request.target, routine))
+    """Return the one with the refrain as it should be, if there is one, and of these the one with
+    the fewest bars changed besides, the first of equals."""
+    return min(
+        found,
+        key=lambda routine: (
+            not _has_its_home(routine, request),
+            changed_bars(request.target, routine),
+        ),
+    )
+
+
+def _has_its_home(routine: Routine, request: Request) -> bool:
+    """True for the refrain that was there, or that was asked for."""
+    return Aspect.ROW in request.aspects or home_in(routine) == request.home
 
 
 def _in_the_way(request: Request, routine: Routine, craft: Craft) -> tuple[str, ...]:
@@ -132,8 +154,42 @@ def passage_at(routine: Routine, seconds: float) -> Passage:
     return routine.passage_at(routine.clock.beat_at(seconds) + 1e-6)
 
 
-def _refused(*reasons: str) -> Changed:
-    return Changed(outcome=Outcome(routine=None, reasons=reasons))
+def _refused(reasons: tuple[str, ...], offers: tuple[str, ...]) -> Changed:
+    return Changed(outcome=Outcome(routine=None, reasons=reasons), offers=offers)
+
+
+def _offers(
+    routine: Routine, edit: Edit, craft: Craft, *, is_sound: bool = True
+) -> tuple[str, ...]:
+    """Return what can be done instead, in sentences, each tried: less of it; or, where what was
+    asked `is_sound` by itself, the same with one wish of the brief loosened."""
+    picked = pick(routine, craft, edit.passage)
+    if routine.music.kind == "track" or isinstance(picked, Refused):
+        return ()
+    found: list[str] = []
+    looser = with_less_asked(picked, edit, craft) if is_sound else ()
+    every = chain(milder_edits(picked, edit), looser)
+    for milder in islice(every, MOST_TRIED):
+        if len(found) < MOST_OFFERED and _is_possible(
+            replace(routine, brief=milder.brief), milder.edit, craft
+        ):
+            found.append(milder.says)
+    return tuple(found)
+
+
+def _is_possible(routine: Routine, edit: Edit, craft: Craft) -> bool:
+    """True where a routine with the edit is found near by."""
+    request = _request(routine, edit, craft)
+    if isinstance(request, Refused):
+        return False
+    if request.settled is not None:
+        return True
+    if _reasons(request, craft):
+        return False
+    if given_way(request, routine, craft, lambda other: _is_lawful(other, craft)) is not None:
+        return True
+    around = planned_around(request, routine, craft)
+    return around is not None and request.is_met(around) and _is_lawful(around, craft)
 
 
 def _request(routine: Routine, edit: Edit, craft: Craft) -> Request | Refused:

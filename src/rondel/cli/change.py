@@ -166,9 +166,9 @@ def _one_of(word: str, allowed: tuple[str, ...]) -> str:
 def _say_why_not(changed: Changed) -> None:
     print("This change was not made.\n")
     print_list(changed.outcome.reasons)
-    if changed.outcome.loosen:
-        print("\nIt can be had if something else gives way in the brief:\n")
-        print_list(x.says for x in changed.outcome.loosen)
+    if changed.offers:
+        print("\nThis was tried instead, and can be done:\n")
+        print_list(changed.offers)
 
 
 def _as_json(changed: Changed) -> dict[str, object]:
@@ -177,7 +177,7 @@ def _as_json(changed: Changed) -> dict[str, object]:
 
     outcome = changed.outcome
     if outcome.routine is None:
-        return refusal_to_dict(outcome)
+        return {**refusal_to_dict(outcome), "offers": list(changed.offers)}
     return {
         "routine": routine_to_dict(outcome.routine),
         "moved": list(changed.moved),

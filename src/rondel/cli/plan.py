@@ -76,22 +76,26 @@ def _say_that_it_takes_time(brief: Brief) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from rondel.adapters.studio_files import craft_for, read_brief, read_routine, write_routine
+    from rondel.adapters.studio_files import craft_for, read_routine, write_routine
     from rondel.app.make_plan import make_others, make_plan
+    from rondel.cli.progress_bar import Bars
     from rondel.planner.moved import what_moved
+    from rondel.wiring_tracks import read_brief_and_track
 
     if arguments.levels:
         return levels.run(arguments)
-    brief = read_brief(arguments.brief)
+    with Bars() as progress:
+        brief, heard = read_brief_and_track(arguments.brief, progress=progress)
     craft = craft_for(arguments.brief)
     near = read_routine(arguments.near) if arguments.near else None
     _say_that_it_takes_time(brief)
-    outcome = make_plan(brief, craft, near=near, within_seconds=arguments.within)
+    outcome = make_plan(brief, craft, near=near, within_seconds=arguments.within, heard=heard)
     if outcome.routine is None:
         return say_why_not(outcome, as_json=arguments.json)
     others: tuple[Routine, ...] = ()
     if arguments.others > 0:
-        others = make_others(brief, craft, outcome.routine, count=arguments.others)
+        wished = outcome.routine.brief or brief  # with its track laid out
+        others = make_others(wished, craft, outcome.routine, count=arguments.others)
     if arguments.out:
         write_routine(arguments.out, outcome.routine)
         for number, other in enumerate(others, start=2):
@@ -107,8 +111,10 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"\nWhat moved, against {arguments.near}:\n")
         print_list(moved)
     for number, other in enumerate(others, start=2):
-        says = f"{shared(outcome.routine, other)} percent shared{_further(outcome.routine, other)}"
-        print(f"\nAnother way, number {number}; {says}.\n")
+        alike = f"{shared(outcome.routine, other)} percent of the time is as in the first"
+        print()
+        print_wrapped(f"Another way, number {number}: {alike}{_further(outcome.routine, other)}.")
+        print()
         print_routine(other, craft, with_reasons=arguments.why)
     if len(others) < arguments.others:
         print_wrapped(f"Only {len(others)} clearly different plans were found.")
@@ -118,12 +124,14 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _further(best: Routine, other: Routine) -> str:
-    """Return in words how much more `other` costs than `best`; "" where it is about as good."""
+    """Return in words how much more `other` costs than `best`, or less; "" where it is about as
+    good."""
     costs = [r.proof.objective if r.proof else None for r in (best, other)]
     if costs[0] is None or costs[1] is None or costs[0] <= 0:
         return ""
     percent = round(100 * (costs[1] / costs[0] - 1))
-    return f", {percent} percent further from your wishes" if percent > 0 else ""
+    where = "further from" if percent > 0 else "nearer to"
+    return f", {abs(percent)} percent {where} your wishes" if percent else ""
 
 
 def shared(one: Routine, other: Routine) -> int:

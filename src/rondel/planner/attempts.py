@@ -107,7 +107,11 @@ class Arena:
         self.frame, self.is_wide = frame, setting.is_wide
         self.table = Table(stock, grounds_of(stock), extra)
         self._is_loose = setting.is_wide or setting.is_fine
-        self.relaxation = Relaxation(Net(self.table, is_wide=self._is_loose))
+
+    @cached_property
+    def relaxation(self) -> Relaxation:
+        """The network that forgets more, and is built sooner."""
+        return Relaxation(Net(self.table, is_wide=self._is_loose))
 
     @cached_property
     def finer(self) -> Relaxation | None:
@@ -122,14 +126,18 @@ class Arena:
 class Contest:
     """One setting, solved: what its plans cost at least, and the best plan met.
 
-    Costs here include what its home costs, and that its peak is light.
+    Costs here include what its home costs, and that its peak is light. With prices to `start` from,
+    it is solved at once on the network that forgets less.
     """
 
-    def __init__(self, arena: Arena, refrain: Refrain, home: float) -> None:
+    def __init__(
+        self, arena: Arena, refrain: Refrain, home: float, start: Multipliers | None = None
+    ) -> None:
         self.frame, self.refrain, self.home, self._arena = arena.frame, refrain, home, arena
         table = arena.table.for_home(refrain, is_wide=arena.is_wide)
-        self.relaxation = arena.relaxation.for_table(table)
-        self.solved: Solved = self.relaxation.solve(self.relaxation.usual())
+        finer = None if start is None else arena.finer
+        self.relaxation = (finer or arena.relaxation).for_table(table)
+        self.solved: Solved = self.relaxation.solve(start or self.relaxation.usual())
         self.bound = self.solved.value() + home
 
     def refine(self) -> None:
@@ -276,8 +284,12 @@ class Attempts:
         for is_fine, is_wide in ((False, True), (True, False), (True, True)):
             for count in pieces:
                 for pressure in pressures:
-                    for row in some[:2] if is_fine else some[2:4] or some[:1]:
+                    rows = some[:2] if is_fine else some[2:4] or some[:1]
+                    for row in some[:1] if self.is_pinned else rows:
                         yield [_setting(pressure, row, count, is_wide, is_fine)]
+        if self.is_pinned:  # the refrain that is wanted is the last to go
+            for pressure in pressures:
+                yield [_setting(pressure, row, pieces[0]) for row in some[1:3]]
 
     def _pieces(self) -> list[int]:
         """Return in how many pieces the minutes left free may be tried."""
@@ -329,7 +341,8 @@ class Attempts:
             return None
         cost = home_cost(self.usual, self.frame, home_of(row, self.material))
         highest, intention = self.usual.highest, self.brief.intention
-        return Contest(arena, row, cost + light_peak_cost(intention, highest, setting.pressure))
+        cost += light_peak_cost(intention, highest, setting.pressure)
+        return Contest(arena, row, cost, start)
 
     def _arena(self, setting: Setting, row: Refrain) -> Arena | None:
         frame = frame_of(self.brief, fine=True) if setting.is_fine else self.frame

@@ -15,6 +15,7 @@ from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.words import Role
 from rondel.planner.apart import SearchApart, Shared
+from rondel.planner.ascent import ascend
 from rondel.planner.attempts import Attempts, Contest, Effort, Setting
 from rondel.planner.finish import routine_of
 from rondel.planner.material import material_of
@@ -29,9 +30,10 @@ from rondel.planner.wishes import require_known
 #: Of a clearly different plan, so many bars at most are as in another (our choice).
 MOST_SHARED = 0.5
 
-#: What a shared bar costs, tried in this order until a plan is near enough in quality. All choices
-#: of the planner together cost about 10 to 20 in a quarter of an hour, or 0.1 a bar (measured).
-PRICES = (0.004, 0.002, 0.008)
+#: What a shared bar costs, the width of the search and the rounds of ascent before it, tried in
+#: this order until a plan is near enough in quality. All choices of the planner together cost about
+#: 10 to 20 in a quarter of an hour, or 0.1 a bar (measured).
+TRIES = ((0.004, 24, 0), (0.002, 24, 4), (0.008, 48, 0))
 
 #: A plan is near enough in quality that costs up to so much of what the first one costs.
 NEAR_ENOUGH = 1.12
@@ -39,8 +41,7 @@ NEAR_ENOUGH = 1.12
 #: Different plans are looked for among the techniques of the first, and so many more of a region.
 MORE = 4
 
-#: Widths of the first search, which finds out what can be had, and of the others.
-_FIRST_WIDTH, _WIDTH = 6, 24
+_FIRST_WIDTH = 6  # of the search that finds out what can be had
 
 _ROUNDS = 3  # of ascent, which sharpen what guides the search
 _FAILURES = 6  # settings that may fail
@@ -97,8 +98,8 @@ class _Ground:
         enough = NEAR_ENOUGH * score(self._routine, self._craft, self._whole).total
         best: Routine | None = None
         shared = Shared(self._contest.relaxation.table, known)
-        for price in PRICES:
-            found = self._found(self._contest, shared, price, _WIDTH)
+        for price, width, rounds in TRIES:
+            found = self._found(self._contest, shared, price, width, rounds)
             if found is not None and (best is None or _cost(found) < _cost(best)):
                 best = found
             if best is not None and _cost(best) <= enough:
@@ -114,7 +115,7 @@ class _Ground:
             if contest is None or contest.bound >= NEVER:
                 continue
             shared = Shared(contest.relaxation.table, known)
-            searched = self._searched(contest, shared, PRICES[0], _FIRST_WIDTH)
+            searched = self._searched(contest, shared, TRIES[0][0], _FIRST_WIDTH)
             if searched.placed is not None:
                 contest.refine()
                 contest.sharpen(searched.cost + contest.home, _ROUNDS)
@@ -129,15 +130,20 @@ class _Ground:
         every = [s for some in self._attempts.settings(1) for s in some]
         yield from sorted(every, key=lambda s: s.pressure != firmest)
 
-    def _searched(self, contest: Contest, shared: Shared, price: float, width: int) -> Searched:
+    def _searched(
+        self, contest: Contest, shared: Shared, price: float, width: int, rounds: int = 0
+    ) -> Searched:
         relaxation = contest.relaxation
-        table = shared.priced(relaxation.table, price)
-        solved = relaxation.for_table(table).solve(contest.solved.at)
+        dearer = relaxation.for_table(shared.priced(relaxation.table, price))
+        solved = dearer.solve(contest.solved.at)
+        solved = ascend(dearer, solved, NEAR_ENOUGH * solved.value(), rounds)
         most = int(MOST_SHARED * contest.frame.bars)
         return SearchApart(solved, NEVER, width, shared, most).run()
 
-    def _found(self, contest: Contest, shared: Shared, price: float, width: int) -> Routine | None:
-        placed = self._searched(contest, shared, price, width).placed
+    def _found(
+        self, contest: Contest, shared: Shared, price: float, width: int, rounds: int
+    ) -> Routine | None:
+        placed = self._searched(contest, shared, price, width, rounds).placed
         if placed is None:
             return None
         found = routine_of(self._attempts.material, contest.frame, placed)

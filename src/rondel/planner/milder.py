@@ -1,0 +1,108 @@
+"""What could be asked for instead of an edit that cannot be: less of it, or the same with one wish
+of the brief loosened.
+
+Nothing is tried here; `app/change_plan` offers only what it found to work.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from rondel.model.brief import Brief
+from rondel.model.names import technique_names
+from rondel.model.repertoire import Craft
+from rondel.model.time import as_minutes
+from rondel.planner.edits import Edit, Lengthen, Move, Press, Shorten, Swap
+from rondel.planner.requests import Picked, bars_for
+from rondel.planner.steps import wishes_of
+
+#: Loosened, these would give another routine and no edit of this one.
+_WHOLE = ("minutes", "bpm", "level", "positions")
+
+_SWAPS = 2  # other techniques that are offered for one that does not fit
+
+
+@dataclass(frozen=True, slots=True)
+class Milder:
+    """An edit of a routine with `brief`, and the sentence that offers it."""
+
+    edit: Edit
+    brief: Brief
+    says: str
+
+
+def milder_edits(picked: Picked, edit: Edit) -> Iterator[Milder]:
+    """Yield less of what was asked for, the most first; nothing where there is no less."""
+    brief = picked.brief
+    for less, says in _less(picked, edit):
+        yield Milder(less, brief, says)
+
+
+def _less(picked: Picked, edit: Edit) -> Iterator[tuple[Edit, str]]:
+    match edit:
+        case Lengthen() | Shorten():
+            word = "longer" if isinstance(edit, Lengthen) else "shorter"
+            bars = bars_for(edit, picked.frame, picked.passage.bars)
+            for fewer in dict.fromkeys((bars // 2, 1)):
+                if 0 < fewer < bars:
+                    seconds = fewer * picked.frame.bar_seconds
+                    says = f"{picked.name} can be {word} by {float(seconds):.0f} seconds."
+                    yield replace(edit, seconds=seconds), says
+        case Move():
+            yield from _nearer(picked, edit)
+        case Press():
+            now = picked.passage.pressure
+            step = 1 if edit.pressure > now else -1
+            for pressure in range(edit.pressure - step, now, -step):
+                says = f"{picked.name} can be done at pressure {pressure}."
+                yield replace(edit, pressure=pressure), says
+        case Swap():
+            yield from _others(picked, edit)
+
+
+def _nearer(picked: Picked, edit: Move) -> Iterator[tuple[Edit, str]]:
+    """Yield starts beside the one asked for, and on the way to it."""
+    now, asked = picked.seconds_at(picked.group.start_bar), Fraction(edit.to_seconds)
+    phrase = picked.frame.step * picked.frame.bar_seconds
+    whole = picked.frame.total_seconds
+    middle = round((now + asked) / 2 / picked.frame.bar_seconds) * picked.frame.bar_seconds
+    for at in dict.fromkeys((asked - phrase, asked + phrase, asked - 2 * phrase, middle)):
+        if 0 < at < whole and abs(at - now) > picked.frame.bar_seconds:
+            says = f"{picked.name} can start at {as_minutes(float(at))}."
+            yield replace(edit, to_seconds=at), says
+
+
+def _others(picked: Picked, edit: Swap) -> Iterator[tuple[Edit, str]]:
+    """Yield techniques on the region of the one asked for, those of its family first."""
+    craft = picked.craft
+    if not craft.has_technique(edit.technique):
+        return
+    wanted = craft.technique(edit.technique)
+    able = [
+        t
+        for t in craft.techniques
+        if t.region == wanted.region
+        and t.id not in (wanted.id, picked.passage.technique)
+        and t.level <= picked.brief.level
+        and picked.passage.position in t.position
+        and not t.helps_turn
+        and t.contact not in picked.brief.spare
+    ]
+    able.sort(key=lambda t: (t.family is not wanted.family, t.lateral is not wanted.lateral))
+    for technique in able[:_SWAPS]:
+        says = f"{technique_names(technique, picked.brief.names)[0]} can stand there."
+        yield replace(edit, technique=technique.id), says
+
+
+def with_less_asked(picked: Picked, edit: Edit, craft: Craft) -> Iterator[Milder]:
+    """Yield the edit itself with one wish of the brief loosened, each by its mildest step; never
+    what the edit speaks of."""
+    brief = picked.brief
+    own = None if picked.keep is None else f"keep {picked.keep}"
+    for wish in wishes_of(brief, craft):
+        if wish.name in _WHOLE or wish.name == own:
+            continue
+        step = wish.steps[-1] if wish.name.startswith("keep ") else wish.steps[0]
+        yield Milder(edit, step.change(brief), f"It can be done as asked with this: {step.says}")
