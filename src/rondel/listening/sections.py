@@ -13,11 +13,13 @@ from rondel.listening.partition import best_cuts
 from rondel.listening.swells import strongest_near, swell_evidence
 from rondel.model.track import Section, Span
 
-#: Fitted on the tuning seeds of benchmarks/tracks/split.json: what a difference in octaves of
-#: loudness, tenths of it, attacks and harmony weighs, what a cut costs, what a rise before it pays.
-OCTAVES, TENTHS, ATTACKS, HARMONY = 5.0, 2.5, 60.0, 4.0
-PRICE, BONUS = 7.0, 3.0
-CAP = 4.0  # times the unit of its kind: a stranger cell is no stranger
+#: What tells parts apart: a difference that counts as one unit, and what a unit weighs. Loudness
+#: by nine wide bands and by 27 narrow ones, attacks, harmony over four bars. Weights, the price of
+#: a cut and what a rise pays of it were fitted on the tuning seeds of benchmarks/tracks/split.json.
+UNITS = (0.2, 0.2, 0.05, 0.05)
+WEIGHTS = (1.0, 0.5, 3.0, 0.2)
+PRICE, BONUS, MOST_EVIDENCE = 8.0, 5.0, 4.0
+CAP = 4.0  # units: a bar that differs by more is no stranger
 SHORTEST = 4  # bars
 NEAR = 0.8  # seconds between a bar line and the top of a rise that belongs to it
 RISING, UNDER_A_RISE = 7.0, 0.3  # seconds before a rise's top, and how little their bars count
@@ -39,11 +41,14 @@ def hear_sections(
     loud = by_bar(slow_loudness(features), SLOW, lines)
     attacks = np.log1p(10 * by_bar(features.novelty.astype(np.float32), FRAMES, lines))
     tops = np.array([strongest_near(swells, at, NEAR)[0] for at in lines[:-1]])
+    cells, kinds = _cells(loud, attacks, by_bar(features.chroma, SLOW, lines))
     cuts = best_cuts(
-        _cells(loud, attacks, by_bar(features.chroma, SLOW, lines)),
+        cells,
         _weights(lines, tops),
+        kinds=kinds,
+        cap=CAP,
         price=PRICE,
-        bonus=np.asarray(BONUS * np.clip(tops, 0, 2), dtype=np.float32),
+        bonus=np.asarray(BONUS * np.clip(tops, 0, MOST_EVIDENCE), dtype=np.float32),
         shortest=SHORTEST,
     )
     edges = [0, *cuts, len(lines) - 1]
@@ -54,16 +59,21 @@ def hear_sections(
     )
 
 
-def _cells(loud: Floats, attacks: Floats, chroma: Floats) -> Floats:
-    """Return what tells parts apart, by bar; a unit of one kind weighs as much as of another."""
+def _cells(loud: Floats, attacks: Floats, chroma: Floats) -> tuple[Floats, Floats]:
+    """Return what tells parts apart by bar, in units of its kind, and the weight of each column."""
     bands = loud.shape[1]
     groups = (
-        (loud.reshape(len(loud), 9, bands // 9).mean(axis=2), OCTAVES),
-        (loud.reshape(len(loud), 27, bands // 27).mean(axis=2), TENTHS),
-        (attacks, ATTACKS),
-        (_over_four_bars(chroma), HARMONY),
+        loud.reshape(len(loud), 9, bands // 9).mean(axis=2),
+        loud.reshape(len(loud), 27, bands // 27).mean(axis=2),
+        attacks,
+        _over_four_bars(chroma),
     )
-    return np.concatenate([rows * (weight / rows.shape[1]) for rows, weight in groups], axis=1)
+    cells = [rows / unit for rows, unit in zip(groups, UNITS, strict=True)]
+    kinds = [
+        np.full(rows.shape[1], weight / rows.shape[1])
+        for rows, weight in zip(groups, WEIGHTS, strict=True)
+    ]
+    return np.concatenate(cells, axis=1), np.concatenate(kinds).astype(np.float32)
 
 
 def _over_four_bars(rows: Floats) -> Floats:
