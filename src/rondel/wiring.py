@@ -18,7 +18,6 @@ from rondel.adapters.stem_files import find_stems
 from rondel.adapters.studio_files import (
     craft_for,
     demo_brief,
-    read_brief,
     read_routine,
     write_routine,
 )
@@ -37,6 +36,7 @@ from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 from rondel.music.loudness_targets import SESSION, loudness_target
+from rondel.wiring_tracks import read_brief_and_track
 
 ROUTINE = "routine.json"
 
@@ -48,11 +48,14 @@ def parts_from(words: str | None) -> tuple[str, ...]:
     return parts
 
 
-def outcome_of(source: Path, craft: Craft) -> tuple[Outcome, tuple[str, ...]]:
+def outcome_of(source: Path, craft: Craft, progress: Progress) -> tuple[Outcome, tuple[str, ...]]:
     """Return the routine in a .json file, or the plan for a brief in a .toml file; and notes."""
     if source.suffix.lower() == ".json":
         return take_routine(read_routine(source), craft, at=source.name)
-    return make_plan(read_brief(source), craft), ()
+    brief, heard = read_brief_and_track(source, progress=progress)
+    outcome = make_plan(brief, craft, heard=heard)
+    planned = outcome.routine.brief if outcome.routine else None
+    return outcome, planned.laid.says if planned and planned.laid else ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +80,7 @@ def make_from_file(
     asked = asked or SoundAsked()
     loudness_target(asked.loudness)  # a slip is said before anything is planned
     craft = craft_for(source)
-    outcome, notes = outcome_of(source, craft)
+    outcome, notes = outcome_of(source, craft, progress)
     home = source.parent.parent if is_session(source.parent) else source.parent
     order = _Order(
         outcome=outcome,

@@ -8,12 +8,14 @@ from rondel.adapters.atomic import write_bytes, write_text
 from rondel.adapters.heard_files import FilesBesideTrack, listening_digest
 from rondel.adapters.loudness import R128Meter
 from rondel.adapters.raster import ResvgRasteriser
-from rondel.adapters.studio_files import studio_of
+from rondel.adapters.studio_files import read_brief, studio_of
 from rondel.adapters.track_files import TrackFiles
+from rondel.adapters.track_place import find_track
 from rondel.app.hear_track import NOTHING, Asked, HeardTrack, HearTools, hear_track
 from rondel.app.progress import Progress
 from rondel.drawing.heard_picture import draw_heard
 from rondel.drawing.page_svg import size_of
+from rondel.model.brief import Brief
 from rondel.model.track import Heard
 
 PICTURE_PIXELS = 1600
@@ -33,6 +35,18 @@ def hear_from_file(
         way=listening_digest(),
     )
     return hear_track(track, tools, progress=progress, asked=asked)
+
+
+def read_brief_and_track(path: Path, *, progress: Progress) -> tuple[Brief, Heard | None]:
+    """Return the brief in a file and what is heard in its track, if it names one.
+
+    The track lies beside the brief, or in its studio. BadInput where it cannot be found or read.
+    """
+    brief = read_brief(path)
+    if brief.track is None:
+        return brief, None
+    track = find_track(brief.track, path.resolve().parent, at=f"{path.name}: track")
+    return brief, hear_from_file(track, progress=progress).heard
 
 
 def draw_heard_to(path: Path, heard: Heard, *, title: str) -> None:

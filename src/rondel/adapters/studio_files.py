@@ -138,14 +138,8 @@ def read_brief(path: Path) -> Brief:
         )
     brief = brief_from_dict(read_toml(path), at=path.name)
     studio = studio_of(path)
-    if studio is not None and brief.bpm is None:
+    if studio is not None and brief.bpm is None and brief.track is None:
         brief = replace(brief, bpm=_read_studio(studio).bpm)
-    if brief.track is not None:
-        raise BadInput(
-            "setting a routine to a brought track is not possible yet; leave the key out, and "
-            "Rondel composes the music",
-            at=f"{path.name}: track",
-        )
     return brief
 
 

@@ -8,6 +8,7 @@ from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.planner.alternatives import Alternatives
 from rondel.planner.mattered import what_mattered
+from rondel.planner.track_reasons import with_track_reasons
 from rondel.planner.why import reasoned
 
 
@@ -19,14 +20,14 @@ def explain_plan(routine: Routine, craft: Craft) -> tuple[Routine, tuple[str, ..
     if routine.brief is None or not routine.passages:
         return routine, ()
     alternatives = _alternatives(routine, craft)
-    return reasoned(alternatives), what_mattered(alternatives)
+    return with_track_reasons(reasoned(alternatives), craft), what_mattered(alternatives)
 
 
 def with_reasons(routine: Routine, craft: Craft) -> Routine:
     """Return `routine` with the reasons of its passages; one without a brief as it is."""
     if routine.brief is None or not routine.passages:
         return routine
-    return reasoned(_alternatives(routine, craft))
+    return with_track_reasons(reasoned(_alternatives(routine, craft)), craft)
 
 
 def _alternatives(routine: Routine, craft: Craft) -> Alternatives:

@@ -6,25 +6,34 @@ import time
 from dataclasses import replace
 
 from rondel.app.explain_plan import explain_plan, with_reasons
+from rondel.app.set_track import answered_with_track, set_track
 from rondel.cues.wording import word_cues
 from rondel.model.brief import Brief
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
+from rondel.model.track import Heard
 from rondel.planner.attempts import BOUNDED, THOROUGH
 from rondel.planner.others import others
 from rondel.planner.plan import plan
 
 
 def make_plan(
-    brief: Brief, craft: Craft, *, near: Routine | None = None, within_seconds: float | None = None
+    brief: Brief,
+    craft: Craft,
+    *,
+    near: Routine | None = None,
+    within_seconds: float | None = None,
+    heard: Heard | None = None,
 ) -> Outcome:
     """Return a routine with its reasons and its cues, or the reasons why there is none.
 
     With `near`, the plan stays as close to that routine as the brief lets it. With
     `within_seconds`, the search goes on for about so long, or until the plan is proven to be the
-    best; the answer then hangs on how fast the machine is.
+    best; the answer then hangs on how fast the machine is. `heard` is what was heard in the
+    brief's track: the routine is set to it.
     """
+    brief = brief if heard is None else set_track(brief, heard)
     if within_seconds is None:
         outcome = plan(brief, craft, near=near, effort=BOUNDED)
     else:
@@ -33,9 +42,10 @@ def make_plan(
             brief, craft, near=near, effort=THOROUGH, go_on=lambda: time.monotonic() < until
         )
     if outcome.routine is None:
-        return outcome
+        return outcome if heard is None else answered_with_track(outcome, brief, heard, craft)
     routine, mattered = explain_plan(outcome.routine, craft)
-    return replace(outcome, routine=with_cues(routine, craft), mattered=mattered)
+    told = brief.laid.says if brief.laid else ()
+    return replace(outcome, routine=with_cues(routine, craft), mattered=(*told, *mattered))
 
 
 def bars_apart(one: Routine, other: Routine) -> int:

@@ -27,13 +27,19 @@ def levels(word: str) -> tuple[int, ...]:
 
 def run(arguments: argparse.Namespace) -> int:
     """Plan, write and print every level; 1 where one of them has no routine."""
-    from rondel.adapters.studio_files import craft_for, read_brief, write_routine
+    from rondel.adapters.studio_files import craft_for, write_routine
     from rondel.app.make_levels import make_levels
+    from rondel.app.set_track import set_track
+    from rondel.cli.progress_bar import Bars
+    from rondel.wiring_tracks import read_brief_and_track
 
     if arguments.near or arguments.others or arguments.within:
         raise BadInput("this goes with none of --near, --others and --within", at="--levels")
     craft = craft_for(arguments.brief)
-    found = make_levels(read_brief(arguments.brief), craft, arguments.levels)
+    with Bars() as progress:
+        brief, heard = read_brief_and_track(arguments.brief, progress=progress)
+    brief = brief if heard is None else set_track(brief, heard)
+    found = make_levels(brief, craft, arguments.levels)
     paths = {}
     for member in found.members:
         if member.outcome.routine is not None and arguments.out:
