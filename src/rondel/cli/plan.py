@@ -23,6 +23,7 @@ HELP = "plan a routine from a brief, or say why no routine can meet it"
 
 #: More plans, or more time, nobody waits for.
 MOST_OTHERS, MOST_SECONDS = 20, 3600
+FAR = 15  # percent further from the wishes; another plan should be nearer
 LONG_MINUTES = 25  # plans for longer forms are waited for
 
 
@@ -131,7 +132,8 @@ def _further(best: Routine, other: Routine) -> str:
         return ""
     percent = round(100 * (costs[1] / costs[0] - 1))
     where = "further from" if percent > 0 else "nearer to"
-    return f", {abs(percent)} percent {where} your wishes" if percent else ""
+    far = "; nothing as different was found nearer" if percent > FAR else ""
+    return f", {abs(percent)} percent {where} your wishes{far}" if percent else ""
 
 
 def shared(one: Routine, other: Routine) -> int:
