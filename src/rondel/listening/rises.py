@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from rondel.listening.bars import slow_loudness
+from rondel.listening.cells import slow_loudness
 from rondel.listening.features import SLOW, Features, Floats
 from rondel.listening.swells import strongest_near, swell_evidence
 from rondel.model.track import Section, Span

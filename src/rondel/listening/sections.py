@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from rondel.listening.bars import Times, bar_lines, by_bar, slow_loudness
+from rondel.listening.cells import Times, bar_lines, by_bar, slow_loudness
 from rondel.listening.features import FRAMES, SLOW, Features, Floats
 from rondel.listening.partition import best_cuts
 from rondel.listening.swells import strongest_near, swell_evidence

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import percentile_filter
 
-from rondel.listening.bars import AT_ONCE, Times, slow_loudness, slow_pitches
+from rondel.listening.cells import AT_ONCE, Times, slow_loudness, slow_pitches
 from rondel.listening.features import SLOW, Features, Floats
 
 Rows = NDArray[np.int64]
