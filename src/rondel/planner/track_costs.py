@@ -59,7 +59,8 @@ class TrackCosts:
         found = np.zeros((len(blocks), len(bars)))
         for i, block in enumerate(blocks):
             begins = _begins(block)
-            key = (block.kind, tuple(begins), _changes(block), *_asking(block, material))
+            roles = tuple(part.role for part in block.parts)
+            key = (block.kind, roles, _changes(block), *_asking(block, material))
             if key not in known:
                 row = np.zeros(len(bars))
                 for at in begins:
@@ -68,7 +69,7 @@ class TrackCosts:
                 if block.kind is Kind.HOME:
                     row += self.home * ~near_home[bars]
                 if block.kind is Kind.PEAK:
-                    row += self._peak_row(block.bars, bars)
+                    row += self._peak_row(block, bars)
                 for at, past in _asking(block, material):
                     until, since = (np.minimum(bars + off, last) for off in (past, at))
                     row[quiet[until] > quiet[since]] = np.inf
@@ -89,13 +90,17 @@ class TrackCosts:
             row[within] += self.turns * missed[offsets[within]]
         return row
 
-    def _peak_row(self, length: int, bars: Ints) -> Floats:
+    def _peak_row(self, block: Block, bars: Ints) -> Floats:
         course = self.course
-        inside = np.array([summit.inside(b, b + length, course) for b in bars.tolist()])
-        if not course.stands_out:
-            return np.asarray(summit.COST * (length - inside))
-        able = [summit.is_met(b, b + length, course) for b in bars.tolist()]
-        return np.where(np.array(able, dtype=bool), 0.0, np.inf)
+        row = np.zeros(len(bars))
+        for (at, past), part in zip(pairwise(_changes(block)), block.parts, strict=True):
+            if part.role is Role.PEAK:
+                inside = [summit.inside(b + at, b + past, course) for b in bars.tolist()]
+                row += summit.COST * (part.bars - np.array(inside))
+        if course.stands_out:
+            able = [summit.is_met(b, b + block.bars, course) for b in bars.tolist()]
+            row[~np.array(able, dtype=bool)] = np.inf
+        return row
 
     # ---- a finished routine ----------------------------------------------------------------------
 
@@ -113,11 +118,11 @@ class TrackCosts:
         total += self.turns * sum(
             turns.missed(turn, changes) for turn in course.turns if turn < course.bars
         )
-        if not course.stands_out:
-            row = peak_row(routine)
-            inside = summit.inside(row[0].start_bar, row[-1].end_bar, course)
-            total += summit.COST * (row[-1].end_bar - row[0].start_bar - inside)
-        return total
+        return total + summit.COST * sum(
+            p.bars - summit.inside(p.start_bar, p.end_bar, course)
+            for p in line
+            if p.role is Role.PEAK
+        )
 
 
 def counts(line: Sequence[Passage], place: int) -> bool:

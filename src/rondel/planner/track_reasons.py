@@ -53,8 +53,6 @@ class _Teller:
         near = [turn for turn in course.turns if not turns.missed(turn, [passage.start_bar])]
         if near and passage.start_bar:
             return f"Begins as the track changes, at {self._at(near[0])}."
-        if passage.role is Role.ARRIVE and course.quiet_bars:
-            return f"The track has no beat until {self._at(course.quiet_bars)}, so all is quiet."
         technique = self.craft.technique(passage.technique) if passage.technique else None
         if audible.asks_beat(technique):
             return "The beat that it needs can be heard here."

@@ -125,8 +125,12 @@ class _Teller:
             yield "It belongs to the arrival."
             return
         yield "The hands arrive before anything is asked of anyone."
-        quiet = as_minutes(OPENING_SECONDS * times_scale(self.routine))
-        yield f"Until {quiet} no beat is heard: each finds a tempo of their own."
+        quiet = OPENING_SECONDS * times_scale(self.routine)
+        course = self.routine.music.course
+        if course is not None:
+            quiet = self.routine.clock.seconds_at_bar(course.quiet_bars)
+        if quiet:
+            yield f"Until {as_minutes(quiet)} no beat is heard: each finds a tempo of their own."
 
     def _home(self, passage: Passage) -> Iterator[str]:
         row = next(r for r in self.routine.refrains if passage in r)

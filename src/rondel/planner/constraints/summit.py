@@ -8,8 +8,8 @@ from fractions import Fraction
 from rondel.model.track import Course
 from rondel.rules.summit import SHARE
 
-#: A bar of the peak outside the strongest section, where sections hardly differ.
-COST = 0.06
+#: A bar of the peak's firm work (its rests apart) outside the strongest section.
+COST = 0.1
 
 
 def inside(start: int, end: int, course: Course) -> int:
