@@ -25,6 +25,7 @@ from rondel.model.time import Tempo
 from rondel.music.compose import compose
 from rondel.music.instruments.tone import RATE
 from rondel.music.score import LayerName, Score
+from rondel.music.soundness import measured
 from rondel.music.synth import layer_sounds
 from sound_routines import CRAFT, fifteen_minutes, four_minutes
 
@@ -262,16 +263,7 @@ def test_nothing_clips_and_nothing_leans(made: _Made) -> None:
 
 
 def _clicks(sound: NDArray[np.float32]) -> int:
-    """Count 5 ms in which the second difference leaps out of all that is around it.
-
-    A click is one instant: its bend is many times that of the 10 ms before and of the 10 after.
-    A struck tone bends as much after its beginning, and does not count.
-    """
-    mono = sound.mean(axis=1)
-    bend = np.abs(np.diff(mono, 2))
-    most = bend[: len(bend) // 240 * 240].reshape(-1, 240).max(axis=1)
-    around = np.maximum.reduce([np.roll(most, k) for k in (-3, -2, 2, 3)])
-    return int((most > 10 * np.maximum(around, 1e-4)).sum())
+    return len(measured(sound).clicks)
 
 
 def test_nothing_clicks(made: _Made) -> None:
@@ -283,6 +275,11 @@ def test_nothing_clicks(made: _Made) -> None:
     for since, until in zip(ends, starts, strict=True):
         span = made.session[int((since + 0.1) * RATE) : int((until - 0.1) * RATE)]
         assert len(span) < RATE or _clicks(span) == 0
+
+
+def test_the_report_measures_no_fault(made: _Made) -> None:
+    # Silence at the end included, and no clicks in the music.
+    assert made.report.soundness.faults == ()
 
 
 def test_a_click_and_a_seam_would_be_found(made: _Made) -> None:

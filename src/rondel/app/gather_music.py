@@ -13,6 +13,7 @@ from rondel.music.compose import compose
 from rondel.music.instruments.tone import Instrument, Stereo
 from rondel.music.score import LayerName, Score
 from rondel.music.synth import layer_sounds
+from rondel.music.tail import silent_end, tail_span
 
 
 class Layer(Protocol):
@@ -28,11 +29,15 @@ class Layer(Protocol):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gathered:
-    """The music of a session: what is written of it, its layers, its key, and notes on it."""
+    """The music of a session: what is written of it, its layers, its key, and notes on it.
+
+    `silences` are the seconds in which nothing of it should be heard.
+    """
 
     score: Score
     layers: tuple[Layer, ...]
     key: str
+    silences: tuple[tuple[float, float], ...]
     notes: tuple[str, ...] = ()
 
 
@@ -51,6 +56,13 @@ def gather_music(
     """
     if track is None:
         score = compose(routine, craft)
-        return Gathered(score=score, layers=layer_sounds(score, instruments), key=score.key)
+        layers: tuple[Layer, ...] = layer_sounds(score, instruments)
+        return Gathered(score=score, layers=layers, key=score.key, silences=(silent_end(routine),))
     found = played_track(routine, craft, instruments, track, has_beat_marks=has_beat_marks)
-    return Gathered(score=found.score, layers=found.layers, key=found.score.key, notes=found.notes)
+    return Gathered(
+        score=found.score,
+        layers=found.layers,
+        key=found.score.key,
+        silences=(silent_end(routine),) if tail_span(routine) else (),
+        notes=found.notes,
+    )

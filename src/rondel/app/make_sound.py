@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -25,6 +25,7 @@ from rondel.model.routine import Routine
 from rondel.music.instruments.tone import RATE, Instrument, Stereo
 from rondel.music.loudness_targets import SESSION, LoudnessTarget
 from rondel.music.score import LayerName
+from rondel.music.soundness import Listener, Soundness
 from rondel.music.synth import BUILT_IN
 from rondel.music.weighing import Energies, Weigher
 
@@ -94,6 +95,7 @@ class _Work:
     frames: int
     energies: list[Energies] = field(default_factory=list)
     stage_seconds: dict[str, float] = field(default_factory=dict)
+    soundness: Soundness = field(init=False)
 
     def timed(self, stage: str, work: Callable[[], None]) -> None:
         began = time.perf_counter()
@@ -111,7 +113,7 @@ class _Work:
         A stem of hers that lies in the session already is read, and never written to.
         """
         self.progress.begin("Playing the music", self.frames / RATE)
-        weigher = Weigher()
+        weigher, listener = Weigher(), Listener(self.music.silences)
         with ExitStack() as stack:
             sinks: dict[str, SoundSink] = {}
             for layer, name in zip(self.layers, self.stems, strict=True):
@@ -132,8 +134,10 @@ class _Work:
                     total += block
                 self.scratch.append(total)
                 self.energies.append(weigher.add(total))
+                listener.add(total)
                 self.progress.advance(frames / RATE)
         self.progress.end()
+        self.soundness = listener.result()
 
     def mixed(self) -> SoundReport:
         """Mix what was played with the voice, and return the report."""
@@ -145,6 +149,7 @@ class _Work:
             out=self.out,
             sound=self.sound,
             progress=self.progress,
+            silences=self.music.silences,
         )
         target = self.wishes.loudness
         levels = set_levels(ground, target)
@@ -169,7 +174,8 @@ class _Work:
             encoded=encoded.result(),
             master_gain_db=mixed.levels.master_db,
             crest_db=mixed.crest_db,
-            soundness=mixed.soundness,
+            # Words hold clicks of their own, so clicks are those of the music.
+            soundness=replace(mixed.soundness, clicks=self.soundness.clicks),
             cues=mixed.cues,
             ducks=tuple((d.start / RATE, d.end / RATE, d.depth_db) for d in levels.ducks),
             ducking_seconds=DUCKING,

@@ -31,7 +31,8 @@ class SoundReport:
 
     The mix before its limiter is `master_gain_db` applied to the sum of the stems, the music's
     stems under the curve of `ducks` ((start second, end second, depth in dB) each), whose ramps are
-    `ducking_seconds`. `own_stems` are those that the teacher gave, by layer: file and SHA-256.
+    `ducking_seconds`. Of `soundness`, the clicks are those of the music alone, all else is that of
+    the mix. `own_stems` are those that the teacher gave, by layer: file and SHA-256.
     """
 
     seconds: float

@@ -22,6 +22,7 @@ CLEAR_SECONDS = 0.02
 SHORTEST_CROSSING, LONGEST_CROSSING = 0.25, 1.5
 #: Where the track is cut in or out with nothing beside it, this keeps it from clicking.
 EDGE_SECONDS = 0.02
+START_SECONDS = 0.001
 #: Pieces that meet within this are one: nothing is cut between them.
 MEETS_SECONDS = 0.0005
 
@@ -72,8 +73,8 @@ def stretches(
             start, source = 0, source - start
         if start >= end:
             continue
-        # The track's own beginning is as it was recorded.
-        rise = edge if source else 0
+        # The track's own beginning is as it was recorded, but for a step that would click.
+        rise = edge if source else round(START_SECONDS * RATE)
         stretch = Stretch(start=start, end=end, source=source, rise=rise, fall=edge)
         if found and found[-1].end > start - edge:
             found[-1], stretch = _joined(found[-1], stretch, beat_seconds_at(piece.at))

@@ -53,6 +53,12 @@ def write_tail(
     )
 
 
+def silent_end(routine: Routine) -> tuple[float, float]:
+    """Return the seconds from which all that is composed has gone, and of the end."""
+    end = float(routine.clock.total_seconds)
+    return max(0.0, end - SILENT_SECONDS * times_scale(routine)), end
+
+
 def tail_span(routine: Routine) -> tuple[float, float] | None:
     """Return the seconds from which the tail's tones come, and at which they are let go.
 
@@ -61,7 +67,7 @@ def tail_span(routine: Routine) -> tuple[float, float] | None:
     course = routine.music.course
     if course is None or course.tail_from is None:
         return None
-    end = float(routine.clock.total_seconds) - SILENT_SECONDS * times_scale(routine)
+    end, _ = silent_end(routine)
     starts = max(0.0, course.tail_from - COMES_SECONDS)
     release = min(RELEASE_SECONDS, (end - starts) / 2)
     return (starts, end - release) if end - release > starts + 1.0 else None
