@@ -81,7 +81,8 @@ def make_from_file(
     loudness_target(asked.loudness)  # a slip is said before anything is planned
     craft = craft_for(source)
     outcome, notes = outcome_of(source, craft, progress)
-    home = source.parent.parent if is_session(source.parent) else source.parent
+    folder = source.resolve().parent
+    home = folder.parent if is_session(folder) else folder
     order = _Order(
         outcome=outcome,
         craft=craft,
