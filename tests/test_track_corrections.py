@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from rondel.listening.corrections import (
@@ -97,21 +97,21 @@ tracks = st.builds(
 )
 
 
-@settings(max_examples=40)
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(all_corrections())
 def test_corrections_are_the_same_after_their_file(corrections: Corrections) -> None:
     text = corrections_text(corrections)
     assert corrections_from_dict(tomllib.loads(text)) == corrections
 
 
-@settings(max_examples=40)
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(all_corrections())
 def test_saying_all_again_changes_nothing(corrections: Corrections) -> None:
     assert corrections.then(corrections) == corrections
     assert NONE.then(corrections) == corrections.then(NONE) == corrections
 
 
-@settings(max_examples=40)
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(all_corrections(), all_corrections())
 def test_what_is_said_later_wins(earlier: Corrections, later: Corrections) -> None:
     both = earlier.then(later)
@@ -121,7 +121,7 @@ def test_what_is_said_later_wins(earlier: Corrections, later: Corrections) -> No
     assert less(later.without_beat, both.without_beat) == ()
 
 
-@settings(max_examples=40)
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(all_corrections())
 def test_every_kind_can_be_taken_back(corrections: Corrections) -> None:
     for kind in FORGETTABLE:
@@ -297,7 +297,7 @@ def test_where_a_beat_is_is_as_the_teacher_says() -> None:
     assert with_presence(heard, NONE) == heard
 
 
-@settings(max_examples=40)
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(tracks, all_corrections())
 def test_where_a_beat_is_said_twice_is_said_once(heard: Heard, said: Corrections) -> None:
     once = with_presence(heard, said)

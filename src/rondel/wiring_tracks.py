@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from rondel.adapters.atomic import write_bytes, write_text
+from rondel.adapters.beat_weights import builtin_network
 from rondel.adapters.heard_files import FilesBesideTrack, listening_digest
 from rondel.adapters.loudness import R128Meter
 from rondel.adapters.raster import ResvgRasteriser
@@ -32,6 +33,7 @@ def hear_from_file(
         tracks=TrackFiles(),
         beside=FilesBesideTrack(out, keeps=out is not None or studio_of(track) is not None),
         meter=R128Meter,
+        network=builtin_network,
         way=listening_digest(),
     )
     return hear_track(track, tools, progress=progress, asked=asked)

@@ -16,6 +16,7 @@ from rondel.model.codec.track import heard_from_dict, heard_to_dict
 from rondel.model.corrections import NONE, Corrections
 from rondel.model.errors import BadInput, OutsideFailure
 
+ROOT = Path(__file__).resolve().parent.parent
 #: No file of what was heard is larger: three hours of beats are 400 kB.
 MOST_BYTES = 32 * 1024 * 1024
 
@@ -90,11 +91,10 @@ class FilesBesideTrack:
 @cache
 def listening_digest() -> str:
     """Return the SHA-256 of Rondel's way of listening: with another, tracks are heard again."""
-    root = Path(__file__).resolve().parent.parent
     total = hashlib.sha256()
-    for folder in (root / "listening", root / "data" / "listening"):
+    for folder in (ROOT / "listening", ROOT / "data" / "listening"):
         kept = (p for p in folder.rglob("*") if p.is_file() and "__pycache__" not in p.parts)
         for path in sorted(kept):
-            total.update(path.relative_to(root).as_posix().encode())
+            total.update(path.relative_to(ROOT).as_posix().encode())
             total.update(path.read_bytes())
     return total.hexdigest()

@@ -15,6 +15,7 @@ from rondel.app.progress import Progress
 from rondel.listening.features import RATE as LISTENING_RATE
 from rondel.listening.features import Features, FeatureStream
 from rondel.listening.hearing import corrected, first_heard
+from rondel.listening.network import BeatNetwork
 from rondel.model.codec.corrections import corrections_text
 from rondel.model.corrections import NONE, Corrections
 from rondel.model.track import Heard
@@ -46,6 +47,7 @@ class HearTools:
     tracks: Tracks
     beside: BesideTrack
     meter: Callable[[], LoudnessMeter]
+    network: Callable[[], BeatNetwork]
     way: str
 
 
@@ -82,10 +84,11 @@ def hear_track(
             return _result(kept, corrections, was_kept=True)
     features, loudness = _listen(track, tools, progress)
     progress.begin("finding beats and form", 1)
-    first = first_heard(features)
+    network = tools.network()
+    first = first_heard(features, network)
     wanted = corrections.then(_resolved(asked, first))
     heard = replace(
-        corrected(first, features, wanted),
+        corrected(first, features, network, wanted),
         loudness=loudness.integrated if loudness.integrated > SILENT else None,
         true_peak=loudness.true_peak_db if np.isfinite(loudness.true_peak_db) else None,
         shape=_shape(features),
@@ -121,7 +124,7 @@ def _made_from(track: str, corrections: Corrections, way: str) -> dict[str, str]
 def _resolved(asked: Asked, first: Heard) -> Corrections:
     """Return what is asked for with a tempo in place of `times`: it then means the same for ever,
     however well a later Rondel hears the track."""
-    if asked.times is None or first.bpm <= 0:
+    if asked.times is None:
         return asked.more
     return Corrections(bpm=round(first.bpm * asked.times, 4)).then(asked.more)
 

@@ -6,6 +6,7 @@ twice changes no more than doing it once.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -17,6 +18,8 @@ from rondel.model.errors import BadInput
 from rondel.model.stretches import joined, less, shared_seconds
 from rondel.model.track import Heard, Section, Span
 
+#: Beats that were listened for may be this share faster or slower than asked.
+NEAR_TEMPO = 0.06
 #: A bar that begins further from a beat than this share of one begins between beats: they move.
 BETWEEN = 0.25
 #: A boundary further than this from where a section is said to begin is another one.
@@ -27,19 +30,23 @@ LEAST_SECTION_SECONDS = 1.0
 BEAT_SHARE = 0.5
 
 
-def with_tempo(heard: Heard, bpm: float) -> Heard:
-    """Return `heard` counted at `bpm`, a simple share or multiple of its own tempo.
+def with_tempo(heard: Heard, bpm: float, hear_again: Callable[[], Heard] | None = None) -> Heard:
+    """Return `heard` counted at `bpm`.
 
-    Raises BadInput where `bpm` is no such thing: other beats would have to be heard first.
+    A simple share or multiple of its own tempo keeps its beats and only counts them otherwise.
+    For any other, `hear_again` listens for beats near that tempo. Raises BadInput where none are.
     """
-    ratio = near_ratio(bpm / heard.bpm) if heard.bpm > 0 and len(heard.beats) > 1 else None
-    if ratio is None:
-        raise BadInput(
-            f"no beats were heard that could be counted at {bpm:.4g} a minute; tap along "
-            "with the track instead, with --taps",
-            at="the tempo",
-        )
-    return heard if ratio == 1 else recounted(heard, ratio, None)
+    ratio = near_ratio(bpm / heard.bpm) if len(heard.beats) > 1 else None
+    if ratio is not None:
+        return heard if ratio == 1 else recounted(heard, ratio, None)
+    again = hear_again() if hear_again is not None else heard
+    if len(again.beats) > 1 and abs(again.bpm / bpm - 1) <= NEAR_TEMPO:
+        return replace(again, beatless=heard.beatless, unsure=heard.unsure, sections=heard.sections)
+    raise BadInput(
+        f"no beats were heard that could be counted at {bpm:.4g} a minute; tap along "
+        "with the track instead, with --taps",
+        at="the tempo",
+    )
 
 
 def recounted(heard: Heard, ratio: float, anchor: float | None) -> Heard:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -26,12 +27,15 @@ AROUND, BEYOND = 4, 8
 UNSTEADY = "the taps keep no steady beat; tap along again, a little longer"
 
 
-def with_taps(heard: Heard, taps: tuple[float, ...]) -> Heard:
+def with_taps(
+    heard: Heard, taps: tuple[float, ...], hear_again: Callable[[], Heard] | None = None
+) -> Heard:
     """Return `heard` with the beats that were tapped.
 
     Where the taps go with the beats that were heard, as many of them or a simple share, those
-    beats are kept and only counted otherwise: they are more exact than a hand. Else the taps
-    themselves are the beats, smoothed, and go on evenly to both ends of the track.
+    beats are kept and only counted otherwise: they are more exact than a hand. Else `hear_again`
+    listens for beats at the taps. Where it hears none that go with them, the taps themselves are
+    the beats, smoothed, and go on evenly to both ends of the track.
     Raises BadInput where the taps are no steady beat or lie outside the track.
     """
     if not taps:
@@ -44,7 +48,13 @@ def with_taps(heard: Heard, taps: tuple[float, ...]) -> Heard:
         says = f"the taps are {usual:.3g} seconds apart; a beat is from {FASTEST} to {SLOWEST}"
         raise BadInput(says, at="taps")
     steps = np.concatenate([[0.0], np.cumsum(np.maximum(1, np.rint(np.diff(seconds) / usual)))])
-    return _as_heard(heard, seconds, steps) or _as_tapped(heard, seconds, steps)
+    kept = _as_heard(heard, seconds, steps)
+    if kept is None and hear_again is not None:
+        again = replace(
+            hear_again(), beatless=heard.beatless, unsure=heard.unsure, sections=heard.sections
+        )
+        kept = _as_heard(again, seconds, steps)
+    return kept or _as_tapped(heard, seconds, steps)
 
 
 def _as_heard(heard: Heard, taps: Seconds, steps: Seconds) -> Heard | None:
