@@ -64,10 +64,16 @@ THOROUGH = Effort(
 )
 
 _FIRST_WIDTH = 6
+_BY_PARTS_MINUTES = 20  # shorter forms are sooner seen through as a whole
+_FIXED_AGAIN = 0.9  # of the room there was
+_ROOM = 0.25  # by which a plan with another home may be dearer at first
 _FEWEST_HOMES = 2  # gaps between returns that are planned afresh at one time; one more in turn
 _MOST_WORK = 48_000  # rows solved in one go at sharpening a bound, about
 _WINDOW_ROUNDS = 4  # of ascent before a part of a plan is planned afresh
 _MOST_ROWS = 12_000  # of a network that forgets little; a larger one takes minutes
+
+#: A whole plan: its cost and its blocks.
+Whole = tuple[float, Placed]
 
 #: Asked between searches; False ends the trial with what there is.
 GoOn = Callable[[], bool]
@@ -139,18 +145,22 @@ class Contest:
         self.relaxation = (finer or arena.relaxation).for_table(table)
         self.solved: Solved = self.relaxation.solve(start or self.relaxation.usual())
         self.bound = self.solved.value() + home
+        self._room = NEVER  # between bound and best when the network was cut down
 
     def refine(self) -> None:
         """Go over to the network that forgets less, if there is one."""
         finer = self._arena.finer
         if finer is not None and finer.net is not self.relaxation.net:
             self.relaxation = finer.for_table(self.relaxation.table)
-            self.solved = self.relaxation.solve(self.solved.at)
+            self.solved, self._room = self.relaxation.solve(self.solved.at), NEVER
             self.bound = max(self.bound, self.solved.value() + self.home)
 
     def fix(self, best: float) -> None:
-        """Leave out of the solved network what no plan cheaper than `best` can use."""
-        if math.isfinite(self.solved.value()):
+        """Leave out of the solved network what no plan cheaper than `best` can use, where there is
+        less room between bound and best than when that was last done."""
+        room = best - self.bound
+        if room < _FIXED_AGAIN * self._room and math.isfinite(self.solved.value()):
+            self._room = room
             self.solved = fixed(self.solved, best - self.home).solve(self.solved.at)
 
     def sharpen(self, best: float, rounds: int, start: Multipliers | None = None) -> None:
@@ -170,11 +180,13 @@ class Contest:
         self.bound = max(self.bound, min(found.bound + self.home, best))
         return found
 
-    def better(self, placed: Placed, best: float, window: Window, width: int) -> Searched:
-        """Look for a plan cheaper than `best` that is `placed` outside of `window`; no bound."""
-        part = around(self.solved.relaxation, placed, window)
-        solved = ascend(part, part.solve(self.solved.at), best - self.home, _WINDOW_ROUNDS)
-        return Search(solved, best - self.home, width).run()
+    def better(self, solved: Solved, plan: Whole, window: Window, width: int) -> Whole | None:
+        """Return a plan cheaper than `plan` that is like it outside of `window`, if one is met."""
+        cost, placed = plan
+        part = around(solved.relaxation, placed, window)
+        solved = ascend(part, part.solve(solved.at), cost - self.home, _WINDOW_ROUNDS)
+        found = Search(solved, cost - self.home, width).run()
+        return None if found.placed is None else (found.cost + self.home, found.placed)
 
 
 class Attempts:
@@ -325,13 +337,14 @@ class Attempts:
         rows = [0] if self.is_pinned and setting.row == 0 else self._homes()
         return [replace(setting, row=row) for row in rows]
 
-    def contest(self, setting: Setting) -> Contest | None:
-        """Return the contest of one setting, solved once; None where it cannot be set up."""
+    def contest(self, setting: Setting, start: Multipliers | None = None) -> Contest | None:
+        """Return the contest of `setting`, None where there are no blocks for it; a new one begins
+        with the prices `start`, if they are given, and the finer network."""
         if setting not in self._contests:
-            self._contests[setting] = self._built(setting)
+            self._contests[setting] = self._built(setting, start)
         return self._contests[setting]
 
-    def _built(self, setting: Setting) -> Contest | None:
+    def _built(self, setting: Setting, start: Multipliers | None) -> Contest | None:
         row = self.rows[setting.row]
         key = replace(setting, row=row.block.bars), row.positions, row.block.opens
         if key not in self._arenas:
@@ -375,16 +388,20 @@ class Attempts:
             self._try(setting, effort.width)
         if not effort.is_whole:
             return
-        if effort.window:
-            self._part_by_part(effort, go_on)
+        by_parts = effort.window > 0 and self.brief.minutes > _BY_PARTS_MINUTES
+        if by_parts:
+            leader.fix(self.best[0])
+            self._part_by_part(self.best[2], self.best[2].solved, self.best[:2], effort)
             leader.fix(self.best[0])
             leader.sharpen(self.best[0], effort.rounds)
         for setting in settings:
-            contest = self.contest(setting)
-            if contest is not None and contest is not leader:
+            contest = self.contest(setting, leader.solved.at)
+            if contest is None or contest is leader:
+                continue
+            if contest.solved.at is not leader.solved.at:
                 contest.refine()
                 contest.sharpen(self.best[0], 0, leader.solved.at)
-                contest.fix(self.best[0])
+            contest.fix(self.best[0])
         self._weighed = settings
         for width in effort.wider:
             for setting in self._ordered(settings):
@@ -395,25 +412,37 @@ class Attempts:
                     continue
                 contest.fix(self.best[0])
                 contest.sharpen(self.best[0], effort.rounds)
-                if self._try(setting, width, is_even=width >= 200):
-                    self._part_by_part(effort, go_on)
+                if by_parts and width <= effort.width:
+                    self._afresh(contest, effort)
+                elif self._try(setting, width, is_even=width >= 200) and by_parts:
+                    self._part_by_part(contest, contest.solved, self.best[:2], effort)
 
-    def _part_by_part(self, effort: Effort, go_on: GoOn) -> None:
-        """Better the best plan from return to return, until nothing is gained."""
+    def _part_by_part(self, contest: Contest, solved: Solved, plan: Whole, effort: Effort) -> None:
+        """Better `plan` from return to return, until nothing is gained twice running; keep what
+        comes of it, if it is the best plan yet."""
         assert self.best is not None
         failures, homes = 0, _FEWEST_HOMES
-        while failures < 2 and go_on():
-            self.best[2].fix(self.best[0])
+        while failures < 2:
             gained, i = False, 0
-            while i < len(windows := list(windows_of(self.best[1], homes))):
-                cost, placed, contest = self.best
-                found = contest.better(placed, cost, windows[i], effort.window)
-                if found.placed is not None:
-                    self.best = found.cost + contest.home, found.placed, contest
-                    gained = True
+            while i < len(windows := list(windows_of(plan[1], homes))):
+                found = contest.better(solved, plan, windows[i], effort.window)
+                if found is not None:
+                    plan, gained = found, True
                 i += 1
             failures = 0 if gained else failures + 1
-            homes = _FEWEST_HOMES + (homes + 1 - _FEWEST_HOMES) % 2
+            homes = 2 * _FEWEST_HOMES + 1 - homes
+        if plan[0] < self.best[0]:
+            self.best = *plan, contest
+
+    def _afresh(self, contest: Contest, effort: Effort) -> None:
+        """Look for a plan with the home of a contest that need not be better than the best, and
+        better it."""
+        assert self.best is not None
+        limit = self.best[0] + _ROOM * abs(self.best[0])
+        solved = contest.relaxation.solve(contest.solved.at)
+        found = Search(solved, limit - contest.home, effort.width).run()
+        if found.placed is not None:
+            self._part_by_part(contest, solved, (found.cost + contest.home, found.placed), effort)
 
     def _lower(self, settings: list[Setting]) -> list[Setting]:
         """Return the settings to go on with: a lighter peak, where that gives a better plan."""

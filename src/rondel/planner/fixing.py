@@ -32,8 +32,9 @@ class Fixing:
         self.before = np.full(solved.ahead.shape, NEVER)
         for cost, arrival, _, row in solved.roots():
             ending = self.table.arrival_end[arrival]
-            begun = cost - solved.ahead[row, ending]
-            self.before[row, ending] = min(self.before[row, ending], begun)
+            ahead = solved.ahead[row, ending]
+            if ahead < NEVER:
+                self.before[row, ending] = min(self.before[row, ending], cost - ahead)
 
     def left(self) -> Relaxation:
         """Return the network without what is of no more use."""

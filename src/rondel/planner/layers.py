@@ -77,46 +77,35 @@ def layers_of(net: Net, own_in: Sequence[Ints], peak_number: Sequence[int]) -> l
     and endings that never come before. `peak_number` has one number a row of the net."""
     found: dict[tuple[int, int, int], list[int]] = {}
     for number, row in enumerate(net.rows):
-        found.setdefault((-row.bar, row.node.position, row.node.mode), []).append(number)
-    ordered = [(own_in[key[1]], found[key]) for key in sorted(found)]
-    met = _endings(net, ordered)
-    return [_layer(net, own, numbers, peak_number, met) for own, numbers in ordered]
+        found.setdefault((row.bar, row.node.position, -row.node.mode), []).append(number)
+    met = _first_endings(net)
+    peaks = np.array(peak_number, dtype=np.int64)
+    layers = [_layer(net, own_in[key[1]], found[key], peaks, met) for key in sorted(found)]
+    return layers[::-1]
 
 
-def _endings(net: Net, ordered: list[tuple[Ints, list[int]]]) -> Bools:
-    """Return which endings may stand before each row. Shape (rows and none, endings)."""
-    table, none = net.table, net.count
-    met = np.zeros((none + 1, len(table.end_blocks)), dtype=bool)
+def _first_endings(net: Net) -> Bools:
+    """Return which endings stand before each row after an arrival. Shape (rows and none, E)."""
+    table = net.table
+    met = np.zeros((net.count + 1, len(table.end_blocks)), dtype=bool)
     for i, block in enumerate(table.arrivals):
         for p, _ in enumerate(table.positions):
             met[net.root_row(block, p), table.arrival_end[i]] = True
-    for own, numbers in reversed(ordered):
-        able = np.isfinite(table.own_cost[own, net.rows[numbers[0]].tick])
-        some = own[able]
-        steps, ends = net.step_of[some], table.end_of[some]
-        for number in numbers:
-            row = net.rows[number]
-            if met[number].any():
-                met[row.steps[steps], ends] = True
-                met[row.plain_steps[steps], ends] = True
-                for to in (row.home, row.open, *(turned for _, turned, _ in row.turns)):
-                    met[to] |= met[number]
     return met
 
 
-def _layer(
-    net: Net, own: Ints, numbers: list[int], peak_number: Sequence[int], met: Bools
-) -> Layer:
+def _layer(net: Net, own: Ints, numbers: list[int], peaks: Ints, met: Bools) -> Layer:
+    """Return one layer, and mark in `met` the endings with which it is left."""
     table = net.table
     rows: list[Row] = [net.rows[number] for number in numbers]
     first = rows[0]
-    landing = np.stack([row.steps[net.step_of[own]] for row in rows])
-    able = np.isfinite(table.own_cost[own, first.tick]) & (landing != net.count).any(axis=0)
-    own, landing = own[able], landing[:, able]
+    steps = np.stack([row.steps for row in rows])
+    able = np.isfinite(table.own_cost[own, first.tick])
+    able &= (steps != net.count).any(axis=0)[net.step_of[own]]
+    own = own[able]
     begins, starts = np.unique(table.begin_of[own], return_index=True)
-    places = (landing * len(table.end_blocks) + table.end_of[own]).astype(np.int32)
-    positions = sorted({p for row in rows for p, _, _ in row.turns})
-    return Layer(
+    places = steps[:, net.step_of[own]] * len(table.end_blocks) + table.end_of[own]
+    layer = Layer(
         bar=first.bar,
         tick=first.tick,
         position=first.node.position,
@@ -126,23 +115,42 @@ def _layer(
         starts=starts,
         begins=begins,
         ends=np.nonzero(met[numbers].any(axis=0))[0],
-        places=places,
-        peaks=np.array([peak_number[number] for number in numbers], dtype=np.int64),
+        places=places.astype(np.int32),
+        peaks=peaks[numbers],
         is_before=np.array([row.node.phase == BEFORE for row in rows]),
         homes=np.array([row.home for row in rows], dtype=np.int64),
         spreads=np.array([row.spread for row in rows]),
         opens=np.array([row.open for row in rows], dtype=np.int64),
         open_costs=np.array([row.open_cost for row in rows]),
-        turns=tuple((p, *_turned(rows, p, net.count)) for p in positions),
+        turns=_turns(rows, net.count),
         closing=np.array([i for i, row in enumerate(rows) if row.may_close], dtype=np.int64),
     )
+    _mark(net, rows, layer, met)
+    return layer
 
 
-def _turned(rows: list[Row], position: int, none: int) -> tuple[Ints, Floats]:
-    """Return where turning to `position` leads from each of `rows`, and what it costs."""
+def _mark(net: Net, rows: list[Row], layer: Layer, met: Bools) -> None:
+    """Mark the endings with which `rows` are left; light blocks may lead to two rows."""
+    table = net.table
+    is_met = met[layer.rows].any(axis=1)
+    flat = met.reshape(-1)
+    flat[layer.places[is_met]] = True
+    if layer.bar >= table.grounds.first_filler:
+        plain = np.stack([row.plain_steps for row in rows])[:, net.step_of[layer.own]]
+        flat[(plain * len(table.end_blocks) + table.end_of[layer.own])[is_met]] = True
+    for to in (layer.homes, layer.opens, *(rows_then for _, rows_then, _ in layer.turns)):
+        np.logical_or.at(met, to, met[layer.rows])
+
+
+def _turns(rows: list[Row], none: int) -> tuple[tuple[int, Ints, Floats], ...]:
+    """Return the positions that `rows` may turn to, where that leads, and what it costs."""
     known = [{p: (to, cost) for p, to, cost in row.turns} for row in rows]
-    pairs = [turns.get(position, (none, NEVER)) for turns in known]
-    return np.array([to for to, _ in pairs], dtype=np.int64), np.array([c for _, c in pairs])
+    found = []
+    for position in sorted({p for turns in known for p in turns}):
+        pairs = [turns.get(position, (none, NEVER)) for turns in known]
+        to = np.array([number for number, _ in pairs], dtype=np.int64)
+        found.append((position, to, np.array([cost for _, cost in pairs])))
+    return tuple(found)
 
 
 def joined_least(links: Floats, least: Floats) -> Floats:

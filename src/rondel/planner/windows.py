@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -30,23 +31,32 @@ def windows_of(placed: Placed, homes: int) -> Iterator[Window]:
 
 
 def around(relaxation: Relaxation, placed: Placed, window: Window) -> Relaxation:
-    """Return the part of the network that leaves the plan as it is outside of `window`."""
-    table = relaxation.table
-    number = {id(block): i for i, block in enumerate(table.own)}
-    standing = {bar: number.get(id(block), -1) for bar, block, _ in placed}
+    """Return the part of the network that leaves the plan as it is outside of `window`; only
+    arrival and close may become others of the same length."""
+    number = {id(block): i for i, block in enumerate(relaxation.table.own)}
+    standing = {bar: block for bar, block, _ in placed}
     layers = []
     for layer in relaxation.layers:
         if window[0] <= layer.bar < window[1]:
             layers.append(layer)
         elif layer.bar in standing:
-            layers.append(_standing(layer, standing[layer.bar], relaxation))
+            block = standing[layer.bar]
+            layers.append(_standing(layer, block.kind, number.get(id(block), -1), relaxation))
     smaller = copy.copy(relaxation)
     smaller.with_layers(layers)
     return smaller
 
 
-def _standing(layer: Layer, block: int, relaxation: Relaxation) -> Layer:
-    """Return the layer with no own block but `block` (-1: none)."""
+def _standing(layer: Layer, kind: Kind, block: int, relaxation: Relaxation) -> Layer:
+    """Return the layer with nothing but what stands there: own block number `block` (-1: none), or
+    a move of that kind."""
     rows = np.ones(len(layer.rows), dtype=bool)
     ends = np.ones(len(layer.ends), dtype=bool)
-    return layer.kept(rows, layer.own == block, ends, relaxation.table)
+    nowhere = np.full(len(layer.rows), relaxation.net.count)
+    return replace(
+        layer.kept(rows, layer.own == block, ends, relaxation.table),
+        homes=layer.homes if kind is Kind.HOME else nowhere,
+        opens=layer.opens if kind is Kind.OPEN else nowhere,
+        turns=layer.turns if kind is Kind.TURN else (),
+        closing=layer.closing if kind is Kind.CLOSE else layer.closing[:0],
+    )
