@@ -54,6 +54,7 @@ heards = st.builds(
     true_peak=levels,
     confidence=shares,
     shape=st.lists(shares, max_size=5).map(tuple),
+    motif_guesses=several_spans,
 )
 
 

@@ -102,10 +102,20 @@ def _offers(found: HeardTrack, track: Path) -> list[tuple[str, str]]:
         for span in heard.unsure
     )
     if not heard.returns and found.corrections.motif is None:
-        offers.append(("a motif returns; show one place", f"{command} --motif FROM-TO"))
+        offers.append((_motif_says(heard), f"{command} --motif FROM-TO"))
     if not found.corrections.is_empty:
         offers.append(("as it was first heard", f"{command} --forget-corrections"))
     return offers
+
+
+def _motif_says(heard: Heard) -> str:
+    guesses = [span_says(_to_tenths(span)) for span in heard.motif_guesses]
+    may_be = f" (it may be {', or '.join(guesses)})" if guesses else ""
+    return f"a motif returns; show one place{may_be}"
+
+
+def _to_tenths(span: Span) -> Span:
+    return Span(start=round(span.start, 1), end=round(span.end, 1))
 
 
 def _other_says(other: OtherTempo, heard: Heard) -> str:

@@ -14,7 +14,7 @@ from rondel.listening.corrections import (
     with_tempo,
 )
 from rondel.listening.features import Features
-from rondel.listening.motif import find_returns
+from rondel.listening.motif import find_returns, motif_candidates
 from rondel.listening.network import BeatNetwork
 from rondel.listening.rises import hear_rises
 from rondel.listening.sections import hear_sections
@@ -98,10 +98,16 @@ def _returns(heard: Heard, features: Features, motif: Span) -> tuple[Span, ...]:
 
 
 def _with_form(heard: Heard, features: Features) -> Heard:
-    """Return `heard` with its sections and rises."""
+    """Return `heard` with its sections and rises, and guesses at its motif."""
     evidence = swell_evidence(features)
     sections = hear_sections(features, heard.downbeats, heard.beatless, evidence)
-    return replace(heard, sections=sections, rises=hear_rises(features, sections, evidence))
+    guesses = (
+        motif_candidates(features, heard.beats, heard.downbeats, heard.beats_per_bar)
+        if len(heard.downbeats) > 1
+        else ()
+    )
+    rises = hear_rises(features, sections, evidence)
+    return replace(heard, sections=sections, rises=rises, motif_guesses=guesses)
 
 
 def _others(first: Heard, heard: Heard) -> tuple[OtherTempo, ...]:
@@ -136,6 +142,7 @@ def _rounded(heard: Heard) -> Heard:
         unsure=_spans(heard.unsure),
         returns=_spans(heard.returns),
         rises=_spans(heard.rises),
+        motif_guesses=_spans(heard.motif_guesses),
         sections=tuple(
             Section(
                 span=_span(section.span),

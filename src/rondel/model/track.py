@@ -60,6 +60,7 @@ class Heard:
     `returns`: where the motif is heard; `rises`: swells into a change, each ending at its top.
     `confidence`, 0 to 1, is that of tempo and beats. Loudness in LUFS, true peak in dBTP.
     `shape`: how strong the sound is in equal parts of the track, 0 to 1 (its strongest).
+    `motif_guesses`: what the motif may be, likeliest first; to be shown to a person, not relied on.
     """
 
     seconds: float
@@ -78,6 +79,7 @@ class Heard:
     true_peak: float | None = None
     confidence: float = 0.0
     shape: tuple[float, ...] = ()
+    motif_guesses: tuple[Span, ...] = ()
 
     def __post_init__(self) -> None:
         _must_rise(self.beats, "beats")

@@ -173,6 +173,7 @@ def heard_schema() -> Schema:
             "loudness": level,
             "true_peak": level,
             "shape": _list(_number(0, 1)),
+            "motif_guesses": spans,
         },
         closed=False,
     )

@@ -23,6 +23,7 @@ def heard_to_dict(heard: Heard) -> dict[str, object]:
         "sections": [_section_to_dict(section) for section in heard.sections],
         "returns": _pairs(heard.returns),
         "rises": _pairs(heard.rises),
+        "motif_guesses": _pairs(heard.motif_guesses),
         "others": [_other_to_dict(other) for other in heard.others],
         "shape": list(heard.shape),
         "downbeats": list(heard.downbeats),
@@ -80,6 +81,7 @@ def heard_from_dict(data: object, *, at: str = "heard.json") -> Heard:
             true_peak=None if peak is None else float(f.number("true_peak")),
             confidence=float(f.number("confidence", 0, low=0, high=1)),
             shape=f.numbers("shape", low=0, high=1),
+            motif_guesses=_spans(f, "motif_guesses"),
         )
     )
 
