@@ -1,0 +1,1 @@
+"""Sound with known beats, made from public scores and tunes; fetched or made, never committed."""

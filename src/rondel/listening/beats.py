@@ -1,0 +1,191 @@
+"""The beats of a track: where they are, how they are counted, and how they may be counted else."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rondel.listening.attacks import CLEAR, near_peaks, sharpened
+from rondel.listening.features import SLOW, Features
+from rondel.listening.metre import bars_of
+from rondel.listening.network import OFFSET, RATE, BeatNetwork, Impression
+from rondel.listening.pulse import Pulse, pulse_at
+from rondel.listening.quiet import quiet_spans
+from rondel.listening.steady import smoothed, steady_grid
+from rondel.listening.tempo import candidates
+from rondel.model.track import OtherTempo, Span
+
+Seconds = NDArray[np.float64]
+
+AUDIBLE = 0.003  # of the loudest 100 ms: below, the track has not begun or is over (−50 dB)
+STIFFNESS = 4.0  # of the tempo curve where the tempo is not constant
+TAP_REACH = 0.09  # seconds around a tap within which its beat is sought
+OTHERS = 4
+RATIOS = {
+    2.0: "twice as fast",
+    0.5: "half as fast",
+    1.5: "one and a half times as fast",
+    2 / 3: "two thirds as fast",
+    3.0: "three times as fast",
+    1 / 3: "a third as fast",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeatsHeard:
+    """What is heard of the beats, in seconds; the fields mean what they mean in `Heard`."""
+
+    bpm: float
+    is_constant: bool
+    beats_per_bar: int
+    beats: tuple[float, ...]
+    downbeats: tuple[float, ...]
+    beatless: tuple[Span, ...]
+    unsure: tuple[Span, ...]
+    others: tuple[OtherTempo, ...]
+    confidence: float
+
+
+def hear_beats(
+    features: Features,
+    network: BeatNetwork,
+    *,
+    bpm: float | None = None,
+    taps: Sequence[float] = (),
+) -> BeatsHeard:
+    """Return the beats of a track; near `bpm`, where given, and where `taps` (seconds) fall.
+
+    A track in which nothing beats has beats all the same, with a confidence near 0: a routine
+    needs bars even there. Silence has none.
+    """
+    impression = network.hear(features)
+    start, end = _sounding(features)
+    beatless, unsure = quiet_spans(impression, features.seconds)
+    if end - start < 2.0:
+        whole = (Span(start=0.0, end=features.seconds),) if features.seconds > 0 else ()
+        return _nothing(whole)
+    tempi = (bpm,) if bpm else candidates(impression)
+    if len(taps) > 1:
+        impression = _tapped(impression, np.array(taps))
+        tempi = (60.0 / float(np.median(np.diff(taps))),)
+    pulses = sorted((pulse_at(impression, tempo) for tempo in tempi), key=lambda p: -p.score)
+    pulses = [pulse for pulse in pulses if len(pulse.frames) > 1]
+    if not pulses:
+        return _nothing((Span(start=0.0, end=features.seconds),))
+    beats, rate, is_constant = _placed(features, impression, pulses[0], start, end)
+    per_bar, starts, _ = bars_of(impression, beats)
+    return BeatsHeard(
+        bpm=rate,
+        is_constant=is_constant,
+        beats_per_bar=per_bar,
+        beats=tuple(float(beat) for beat in beats),
+        downbeats=tuple(float(beats[k]) for k in starts),
+        beatless=beatless,
+        unsure=unsure,
+        others=_others(pulses, rate, per_bar, features.seconds),
+        confidence=_confidence(impression, pulses[0]),
+    )
+
+
+def _nothing(beatless: tuple[Span, ...]) -> BeatsHeard:
+    return BeatsHeard(
+        bpm=60.0,
+        is_constant=True,
+        beats_per_bar=4,
+        beats=(),
+        downbeats=(),
+        beatless=beatless,
+        unsure=(),
+        others=(),
+        confidence=0.0,
+    )
+
+
+def _sounding(features: Features) -> tuple[float, float]:
+    """Return from when to when the track sounds at all, in seconds."""
+    loud = np.flatnonzero(features.rms > AUDIBLE * max(float(features.rms.max(initial=0)), 1e-4))
+    if not len(loud):
+        return 0.0, 0.0
+    return float(loud[0]) / SLOW, min((float(loud[-1]) + 1) / SLOW, features.seconds)
+
+
+def _placed(
+    features: Features, impression: Impression, pulse: Pulse, start: float, end: float
+) -> tuple[Seconds, float, bool]:
+    """Return the exact beats from `start` to `end`, their tempo, and whether it is constant."""
+    rough = near_peaks(impression, pulse.frames)
+    sharp, clear = sharpened(features, rough)
+    exact = np.where(clear >= CLEAR, sharp, rough)
+    frames = np.clip(pulse.frames, 1, len(impression.beat) - 2)
+    said = np.stack([impression.beat[frames + k] for k in (-1, 0, 1)]).max(axis=0)
+    weights = said * impression.heard[frames]
+    weights = np.where(weights > 0.1, weights, 0.0) * np.where(clear >= CLEAR, 1.0, 0.4)
+    steady = steady_grid(exact, weights)
+    if steady is not None and steady.is_constant:
+        return steady.beats(start, end), 60 / steady.period, True
+    at = pulse.frames / RATE + OFFSET
+    beats = smoothed(np.where(weights > 0, exact, at), np.maximum(weights, 1e-4), STIFFNESS)
+    beats = _to_both_ends(beats[np.concatenate([[True], np.diff(beats) > 0.05])], start, end)
+    sure = beats if len(beats) < 3 else np.diff(beats)
+    return beats, 60 / float(np.median(sure)), False
+
+
+def _to_both_ends(beats: Seconds, start: float, end: float) -> Seconds:
+    """Continue beats evenly to where the track begins and ends to sound."""
+    if len(beats) < 2:
+        return beats
+    first = float(np.diff(beats[:9]).mean())
+    last = float(np.diff(beats[-9:]).mean())
+    before = beats[0] - first * np.arange(max(0, int((beats[0] - start) / first)), 0, -1)
+    after = beats[-1] + last * np.arange(1, max(0, int((end - beats[-1]) / last)) + 1)
+    joined = np.concatenate([before, beats, after])
+    return joined[(joined >= max(0.0, start - 0.05)) & (joined <= end + 0.05)]
+
+
+def _tapped(impression: Impression, taps: Seconds) -> Impression:
+    """Return the impression with beats believed only near taps, as far as the taps reach."""
+    at = np.arange(len(impression.beat)) / RATE + OFFSET
+    after = np.searchsorted(taps, at).clip(1, len(taps) - 1)
+    off = np.minimum(np.abs(at - taps[after]), np.abs(at - taps[after - 1]))
+    near = np.exp(-0.5 * (off / TAP_REACH) ** 2)
+    reach = (at >= taps[0] - 0.5) & (at <= taps[-1] + 0.5)
+    believed = np.where(reach, np.maximum(impression.beat, 0.3) * near, impression.beat)
+    return replace(
+        impression,
+        beat=believed.astype(np.float32),
+        heard=np.where(reach, 1.0, impression.heard).astype(np.float32),
+    )
+
+
+def _others(
+    pulses: list[Pulse], bpm: float, per_bar: int, seconds: float
+) -> tuple[OtherTempo, ...]:
+    """Return the other tempi that were tried, as likely as their scores say, likelier first."""
+    scores = np.array([pulse.score for pulse in pulses]) / max(seconds, 1.0)
+    shares = np.exp((scores - scores.max()) * 4)
+    shares /= shares.sum()
+    others: list[OtherTempo] = []
+    for pulse, share in zip(pulses[1:], shares[1:], strict=True):
+        ratio = pulse.bpm / bpm
+        nearest = min(RATIOS, key=lambda known: abs(np.log(ratio / known)))
+        is_simple = abs(np.log(ratio / nearest)) < 0.05
+        tempo = bpm * nearest if is_simple else pulse.bpm
+        says = RATIOS[nearest] if is_simple else "another tempo"
+        if all(abs(np.log(tempo / other.bpm)) > 0.03 for other in others):
+            others.append(
+                OtherTempo(bpm=tempo, beats_per_bar=per_bar, confidence=float(share), says=says)
+            )
+    return tuple(others[:OTHERS])
+
+
+def _confidence(impression: Impression, pulse: Pulse) -> float:
+    """Return how sure the beats are: what the network says on them, where anything beats."""
+    frames = np.clip(pulse.frames, 1, len(impression.beat) - 2)
+    said = np.stack([impression.beat[frames + k] for k in (-1, 0, 1)]).max(axis=0)
+    heard = impression.heard[frames]
+    if heard.sum() < 1:
+        return 0.0
+    return float((said * heard).sum() / heard.sum() * min(1.0, heard.sum() / 8))

@@ -1,0 +1,99 @@
+"""The likeliest row of beats at about one tempo, through the whole of a track."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rondel.listening.features import Floats
+from rondel.listening.network import RATE, SLOWEST, TEMPI, Impression
+
+Frames = NDArray[np.int64]
+
+WIDTH = 0.10  # a track wanders by at most this share around the tempo it is decoded at
+EASE = 0.06  # keeps a frame that the network is certain of from outweighing all others
+TEMPO_WEIGHT = 0.04  # of what the network says of the tempo, a frame
+STIFFNESS = 30.0  # cost of a change of tempo, per natural logarithm of the ratio
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pulse:
+    """Beats as frames of the network; `score` compares pulses of one track with each other."""
+
+    frames: Frames
+    bpm: float
+    score: float
+
+
+def gains(impression: Impression) -> Floats:
+    """Return what a beat on each frame is worth: its log-odds, less where nothing beats."""
+    odds = np.log((impression.beat + EASE) / (1 - impression.beat + EASE))
+    return np.asarray(odds * impression.heard, dtype=np.float32)
+
+
+def pulse_at(impression: Impression, bpm: float, width: float = WIDTH) -> Pulse:
+    """Return the best pulse whose tempo stays within `width` of `bpm`."""
+    low, high = 60 * RATE / (bpm * (1 + width)), 60 * RATE / (bpm * (1 - width))
+    periods = np.arange(max(2, int(np.ceil(low))), int(high) + 1)
+    worth = gains(impression)
+    if len(worth) <= periods[-1]:
+        return Pulse(frames=np.zeros(0, dtype=np.int64), bpm=bpm, score=0.0)
+    frames, score = _best_row(worth, _tempo_worth(impression, periods), periods)
+    steps = np.diff(frames)
+    heard = 60 * RATE / float(steps.mean()) if len(steps) else bpm
+    return Pulse(frames=frames, bpm=heard, score=score)
+
+
+def _tempo_worth(impression: Impression, periods: Frames) -> Floats:
+    """Return, for a beat on each frame that ends each period, what the network says of it.
+
+    It says so of every frame between the two beats, so that fast and slow are told alike.
+    """
+    place = TEMPI / 2 * np.log2(60 * RATE / periods / SLOWEST)
+    whole = np.clip(np.floor(place).astype(int), 0, TEMPI - 2)
+    part = np.clip(place - whole, 0, 1)
+    share = impression.tempo[:, whole] * (1 - part) + impression.tempo[:, whole + 1] * part
+    said = np.log(share + 0.003) - np.log(0.003 + 1 / TEMPI)
+    said = TEMPO_WEIGHT * said * impression.heard[:, None]
+    sums = np.concatenate([np.zeros((1, len(periods))), np.cumsum(said, axis=0)])
+    worth = np.empty_like(said)
+    ends = np.arange(len(said))
+    for column, period in enumerate(periods):
+        starts = np.maximum(ends - period, 0)
+        worth[:, column] = sums[ends, column] - sums[starts, column]
+    return np.asarray(worth, dtype=np.float32)
+
+
+def _best_row(worth: Floats, tempo_worth: Floats, periods: Frames) -> tuple[Frames, float]:
+    """Return the best frames and their score, each beat a period after the one before.
+
+    A dynamic programme over (frame of a beat, period that led to it).
+    """
+    count, columns = len(worth), np.arange(len(periods))
+    ratio = np.abs(np.log(periods[:, None] / periods[None, :]))
+    # One frame more or less is the rounding of a steady tempo and costs next to nothing.
+    change = -STIFFNESS * np.maximum(0, ratio - 1.01 / periods[None, :]) - 0.5 * ratio
+    onward = np.zeros((count, len(periods)), dtype=np.float32)
+    came_by = np.zeros((count, len(periods)), dtype=np.int16)
+    arrived = np.zeros((count, len(periods)), dtype=np.float32)
+    before = np.arange(count)[:, None] - periods[None, :]
+    for frame in range(count):
+        previous = before[frame]
+        here = np.where(previous >= 0, onward[previous, columns], 0.0)
+        here = here + tempo_worth[frame] + worth[frame]
+        options = here[:, None] + change
+        best = options.argmax(axis=0)
+        came_by[frame] = best
+        onward[frame] = options[best, columns]
+        arrived[frame] = here
+    tail = arrived[count - int(periods[-1]) :]
+    last, column = divmod(int(tail.argmax()), tail.shape[1])
+    frame, score = last + count - int(periods[-1]), float(tail.max())
+    frames = [frame]
+    while frame - periods[column] >= 0:
+        frame -= int(periods[column])
+        column = int(came_by[frame, column])
+        frames.append(frame)
+    return np.array(frames[::-1], dtype=np.int64), score

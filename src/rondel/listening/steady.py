@@ -1,0 +1,94 @@
+"""Is one even grid behind the beats of a track? And beats smoothed where there is none."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import solveh_banded
+
+Seconds = NDArray[np.float64]
+
+CLOSE = 0.045  # seconds: a beat this near to the grid is explained by it
+EXPLAINED = 0.88  # of the weight of all beats, for a track to be constant
+TREND = 0.025  # seconds that beats may stray together from the grid, a stretch long
+STRETCH = 12  # beats
+SEARCH = 0.02  # the grid's period lies within this share of the usual one
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Steady:
+    """Beats at `first` + k × `period` seconds; `explained` of their weight lie close to it."""
+
+    first: float
+    period: float
+    explained: float
+    trend: float
+
+    @property
+    def is_constant(self) -> bool:
+        return self.explained >= EXPLAINED and self.trend <= TREND
+
+    def beats(self, start: float, end: float) -> Seconds:
+        """Return the grid from `start` to `end` seconds."""
+        low = int(np.ceil((start - self.first) / self.period - 1e-9))
+        high = int(np.floor((end - self.first) / self.period + 1e-9))
+        return np.asarray(self.first + self.period * np.arange(low, high + 1), dtype=np.float64)
+
+
+def steady_grid(beats: Seconds, weights: Seconds) -> Steady | None:
+    """Return the even grid that explains most of `beats`, or None of fewer than eight."""
+    sure = weights > 0
+    if sure.sum() < 8:
+        return None
+    at, weight = beats[sure], weights[sure]
+    usual = float(np.median(np.diff(beats)))
+    span = float(at[-1] - at[0])
+    count = int(2 * SEARCH * 8 * span / usual) + 3
+    periods = usual * (1 + np.linspace(-SEARCH, SEARCH, count))
+    turns = np.exp(2j * np.pi * at[None, :] / periods[:, None]) @ weight
+    best = int(np.abs(turns).argmax())
+    period = float(periods[best])
+    first = float(np.angle(turns[best])) / (2 * np.pi) * period
+    for reach in (0.12, 0.07, CLOSE, CLOSE):
+        number = np.rint((at - first) / period)
+        off = at - first - number * period
+        near = np.abs(off) < reach
+        if near.sum() < 4 or np.ptp(number[near]) < 4:
+            return None
+        slope, start = np.polyfit(number[near], at[near], 1, w=np.sqrt(weight[near]))
+        period, first = float(slope), float(start)
+    off = at - first - np.rint((at - first) / period) * period
+    near = np.abs(off) < CLOSE
+    explained = float(weight[near].sum() / weight.sum())
+    return Steady(first=first, period=period, explained=explained, trend=_trend(off, weight))
+
+
+def _trend(off: Seconds, weight: Seconds) -> float:
+    """Return how far a stretch of neighbouring beats strays together, at its worst but a few."""
+    if len(off) < STRETCH:
+        return 0.0
+    middles = [float(np.median(off[k : k + STRETCH])) for k in range(0, len(off) - STRETCH + 1, 3)]
+    return float(np.percentile(np.abs(middles), 90))
+
+
+def smoothed(beats: Seconds, weights: Seconds, stiffness: float) -> Seconds:
+    """Return beats near the given ones whose tempo changes little from one to the next.
+
+    Least squares on the beats by weight, and on their second differences by `stiffness`.
+    """
+    count = len(beats)
+    if count < 4:
+        return beats
+    main = np.full(count, 6.0)
+    main[[0, -1]], main[[1, -2]] = 1.0, 5.0
+    above = np.full(count - 1, -4.0)
+    above[[0, -1]] = -2.0
+    bands = np.zeros((3, count))
+    bands[0, 2:] = stiffness
+    bands[1, 1:] = stiffness * above
+    bands[2] = stiffness * main + weights + 1e-6
+    even = beats[0] + np.arange(count) * (beats[-1] - beats[0]) / (count - 1)
+    moved = solveh_banded(bands, (weights + 1e-6) * (beats - even))
+    return np.asarray(even + moved)
