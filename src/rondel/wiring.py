@@ -36,6 +36,7 @@ from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 from rondel.music.loudness_targets import SESSION, loudness_target
+from rondel.planner.wishes import require_known
 from rondel.wiring_tracks import read_brief_and_track
 
 ROUTINE = "routine.json"
@@ -53,6 +54,7 @@ def outcome_of(source: Path, craft: Craft, progress: Progress) -> tuple[Outcome,
     if source.suffix.lower() == ".json":
         return take_routine(read_routine(source), craft, at=source.name)
     brief, heard = read_brief_and_track(source, progress=progress)
+    require_known(brief, craft, at=source.name)
     outcome = make_plan(brief, craft, heard=heard)
     planned = outcome.routine.brief if outcome.routine else None
     return outcome, planned.laid.says if planned and planned.laid else ()

@@ -31,6 +31,7 @@ def run(arguments: argparse.Namespace) -> int:
     from rondel.app.make_levels import make_levels
     from rondel.app.set_track import set_track
     from rondel.cli.progress_bar import Bars
+    from rondel.planner.wishes import require_known
     from rondel.wiring_tracks import read_brief_and_track
 
     if arguments.near or arguments.others or arguments.within:
@@ -38,6 +39,7 @@ def run(arguments: argparse.Namespace) -> int:
     craft = craft_for(arguments.brief)
     with Bars() as progress:
         brief, heard = read_brief_and_track(arguments.brief, progress=progress)
+    require_known(brief, craft, at=arguments.brief.name)
     brief = brief if heard is None else set_track(brief, heard)
     found = make_levels(brief, craft, arguments.levels)
     paths = {}

@@ -81,6 +81,7 @@ def run(arguments: argparse.Namespace) -> int:
     from rondel.app.make_plan import make_others, make_plan
     from rondel.cli.progress_bar import Bars
     from rondel.planner.moved import what_moved
+    from rondel.planner.wishes import require_known
     from rondel.wiring_tracks import read_brief_and_track
 
     if arguments.levels:
@@ -88,6 +89,7 @@ def run(arguments: argparse.Namespace) -> int:
     with Bars() as progress:
         brief, heard = read_brief_and_track(arguments.brief, progress=progress)
     craft = craft_for(arguments.brief)
+    require_known(brief, craft, at=arguments.brief.name)
     near = read_routine(arguments.near) if arguments.near else None
     _say_that_it_takes_time(brief)
     outcome = make_plan(brief, craft, near=near, within_seconds=arguments.within, heard=heard)

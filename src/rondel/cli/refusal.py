@@ -14,7 +14,7 @@ def say_why_not(outcome: Outcome, *, as_json: bool) -> int:
     if as_json:
         print_json(refusal_to_dict(outcome))
         return 1
-    print("No routine was found for this brief.\n")
+    print("There is no routine for this brief yet.\n")
     print_list(outcome.reasons)
     if outcome.loosen:
         print()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 from rondel.model.brief import Brief
 from rondel.model.names import lying_says
@@ -21,8 +22,13 @@ def place_reasons(case: Case) -> Iterator[Reason]:
         names = listed(craft.caution(id).name for id in brief.cautions)
         if brief.positions:
             asked = listed(lying_says(p) for p in dict.fromkeys(brief.positions))
-            says = f"You ask for {asked}, but what is written under cautions ({names}) rules that"
-            yield Reason(says=f"{says} out.", wishes=about("positions"))
+            says = (
+                f"You ask for {asked}, but what is written under cautions ({names}) rules that out"
+            )
+            left = allowed_positions(replace(brief, positions=()), craft)
+            ways = listed((lying_says(p) for p in left), last="or")
+            says = f"{says}; that leaves {ways}." if left else f"{says}."
+            yield Reason(says=says, wishes=about("positions"))
         else:
             says = f"What is written under cautions ({names}) leaves no way of lying or sitting."
             yield Reason(says=says, wishes=about())

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, lru_cache
 
-from rondel.model.brief import Brief
+from rondel.model.brief import Brief, Keep
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.time import as_minutes
 from rondel.planner.frame import Frame, frame_of
 from rondel.planner.material import Material, material_of
 from rondel.planner.refrains import Refrain, refrain_rows
+
+_REMEMBERED = 64  # rows of the refrain, of briefs that differ a little
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +39,9 @@ class Case:
 
     @cached_property
     def rows(self) -> tuple[Refrain, ...]:
-        return refrain_rows(self.material, self.frame)
+        if self.brief.laid is not None:  # which does not tell two briefs apart
+            return refrain_rows(self.material, self.frame)
+        return _rows_of(_for_home(self.brief), self.craft)
 
     @cached_property
     def work(self) -> tuple[int, ...]:
@@ -55,6 +59,20 @@ class Case:
 
     def kept(self, number: int) -> Technique:
         return self.craft.technique(self.brief.keep[number].technique)
+
+
+def _for_home(brief: Brief) -> Brief:
+    """Return `brief` without what no refrain depends on, so that many briefs share their rows."""
+    kept = tuple(
+        Keep(technique=k.technique, at_seconds=None if k.at_seconds is None else Fraction(0))
+        for k in brief.keep
+    )
+    return replace(brief, title="", keep=kept, open_minutes=Fraction(0))
+
+
+@lru_cache(maxsize=_REMEMBERED)
+def _rows_of(brief: Brief, craft: Craft) -> tuple[Refrain, ...]:
+    return refrain_rows(material_of(brief, craft), frame_of(brief))
 
 
 def case_of(brief: Brief, craft: Craft) -> Case:

@@ -19,12 +19,13 @@ from rondel.planner.case import Reason
 from rondel.planner.reasons import is_ruled_out, reasons_of
 from rondel.planner.steps import Step, Wish, wishes_of
 from rondel.planner.trade import costs_of
-from rondel.planner.trial import Plans, Trial, effort_of, in_fewest_positions
+from rondel.planner.trial import Trial, effort_of, in_fewest_positions
 
 _MOST_OFFERS = {1: 5, 2: 3, 3: 2, 4: 1}
 #: Effort on sets of so many wishes (see `Trial.spent`): while nothing is found, and once there is.
 _MOST_EFFORT = {1: 12.0, 2: 10.0, 3: 8.0, 4: 10.0}
 _MOST_EFFORT_FOR_MORE = 6.0
+_MOST_EFFORT_FOR_NEARER = 5.0  # on finding how little of one wish is enough
 _MANY = 3
 _MOST_SUMS = 150  # sets of one size on which the arithmetic is done
 _MOST_LOOKED_BEHIND = 12  # sets of one size that are asked for new reasons
@@ -34,10 +35,11 @@ _LAST_EFFORT = 40.0  # to thin out a larger set, where no small one was found
 Set = tuple[tuple[Wish, Step], ...]
 
 
-def loosenings(brief: Brief, craft: Craft, plans: Plans) -> tuple[Loosening, ...]:
-    """Return the smallest sets of wishes that, loosened together, give a routine; `plans` plans
+def loosenings(brief: Brief, trial: Trial) -> tuple[Loosening, ...]:
+    """Return the smallest sets of wishes that, loosened together, give a routine; `trial` plans
     to find out. The mildest step that works is offered for a wish."""
-    trials = _Trials(brief, craft, Trial(craft=craft, plans=plans))
+    craft = trial.craft
+    trials = _Trials(brief, craft, trial)
     reasons = reasons_of(brief, craft)
     wishes = wishes_of(brief, craft)
     named = _named(reasons) or frozenset(w.name for w in wishes)
@@ -184,22 +186,53 @@ def _working(some: tuple[Wish, ...], trials: _Trials) -> Set | None:
     if trials.works(boldest):
         trials.found_one()
         return _milder(boldest, mildest, trials)
-    between = _between(mildest, boldest)
-    return between if len(some) == 1 and trials.works(between) else None
+    if len(some) == 1:
+        between = _between(boldest, 0, mildest[0][1], trials)
+        return between if trials.works(between) else None
+    return None
 
 
 def _milder(boldest: Set, mildest: Set, trials: _Trials) -> Set:
-    """Return `boldest` with the steps that may be milder, one wish after the other; a wish alone
-    is tried half-way."""
-    if len(boldest) == 1:
-        between = _between(mildest, boldest)
-        return between if trials.works(between) else boldest
+    """Return `boldest` with steps as mild as were found to work, one wish after the other."""
     now = boldest
-    for i, step in enumerate(mildest):
-        milder = (*now[:i], step, *now[i + 1 :])
+    for i, one in enumerate(mildest):
+        milder = (*now[:i], one, *now[i + 1 :])
         if trials.works(milder):
             now = milder
+        elif len(now) < _MANY:
+            now = _nearest(now, i, one[1], trials)
     return now
+
+
+def _nearest(now: Set, i: int, mild: Step, trials: _Trials) -> Set:
+    """Return `now`, which works, with the step of wish `i` nearest to `mild`, which does not, that
+    was found to work: each time half-way between the two. The effort for it is counted apart."""
+    limit, before = trials.limit, trials.trial.spent
+    trials.limit = before + _MOST_EFFORT_FOR_NEARER
+    while not trials.is_over:
+        between = _between(now, i, mild, trials)
+        if between == now:
+            break
+        if trials.works(between):
+            now = between
+        else:
+            mild = between[i][1]
+    trials.limit = limit + trials.trial.spent - before
+    return now
+
+
+def _between(now: Set, i: int, mild: Step, trials: _Trials) -> Set:
+    """Return `now` with the step of wish `i` half-way to `mild`, nearer to `now` where there is no
+    middle; `now` itself where they are neighbours. What arithmetic rules out is passed over."""
+    wish, bold = now[i]
+    low, high = wish.steps.index(mild), wish.steps.index(bold)
+    able = [
+        step
+        for step in wish.steps[low + 1 : high]
+        if trials.may_work((*now[:i], (wish, step), *now[i + 1 :]))
+    ]
+    step = able[len(able) // 2] if able else bold
+    return (*now[:i], (wish, step), *now[i + 1 :])
 
 
 def _mildest(boldest: Set, trials: _Trials) -> Set:
@@ -212,15 +245,6 @@ def _mildest(boldest: Set, trials: _Trials) -> Set:
                 now = milder
                 break
     return now
-
-
-def _between(mildest: Set, boldest: Set) -> Set:
-    """Return the steps half-way between the two, nearer to the boldest where there is no middle."""
-    halves = []
-    for (wish, mild), (_, bold) in zip(mildest, boldest, strict=True):
-        low, high = wish.steps.index(mild), wish.steps.index(bold)
-        halves.append((wish, wish.steps[(low + high + 1) // 2]))
-    return tuple(halves)
 
 
 def _least(some: Set, trials: _Trials) -> Set:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from rondel.model.brief import Brief
 from rondel.model.repertoire import Craft, Technique
@@ -43,7 +44,11 @@ class Material:
     """Blocks already built from this material, so that no second search builds them again."""
 
     def is_above_level(self, number: int) -> bool:
-        return not level.allows(self.techniques[number], self.brief)
+        return self._above[number]
+
+    @cached_property
+    def _above(self) -> tuple[bool, ...]:
+        return tuple(not level.allows(t, self.brief) for t in self.techniques)
 
     def pressures(self, number: int) -> tuple[int, ...]:
         return range.pressures(self.techniques[number], self.caps[number])
@@ -58,6 +63,10 @@ class Material:
 
     def ordinary(self) -> tuple[int, ...]:
         """Return the numbers of the techniques within the level that are not for turning over."""
+        return self._ordinary
+
+    @cached_property
+    def _ordinary(self) -> tuple[int, ...]:
         return tuple(
             i
             for i, t in enumerate(self.techniques)

@@ -35,12 +35,12 @@ def on(region: Region) -> str:
     return f"on {words}" if words.startswith("the ") else words
 
 
-def listed(words: Iterable[str]) -> str:
-    """Return "a, b and c"."""
+def listed(words: Iterable[str], last: str = "and") -> str:
+    """Return "a, b and c"; `last` stands before the last word."""
     found = list(words)
     if len(found) < 2:
         return "".join(found)
-    return f"{', '.join(found[:-1])} and {found[-1]}"
+    return f"{', '.join(found[:-1])} {last} {found[-1]}"
 
 
 def counted(number: int) -> str:

@@ -29,8 +29,9 @@ def clinician_reasons(brief: Brief, craft: Craft) -> tuple[str, ...]:
         caution = craft.caution(id)
         if caution.forbids.everything:
             found.append(
-                f"{caution.name}: no session is planned. Please ask a clinician first; "
-                "this is a matter for them and not for a planner."
+                f"The brief names {caution.name}: please ask a clinician before any session. "
+                "Whether hands-on work is right now is for them to say, not for a planner, so "
+                "nothing is planned here; the brief keeps until they have answered."
             )
     return tuple(found)
 

@@ -13,10 +13,12 @@ from rondel.model.brief import Brief, Keep
 from rondel.model.names import lying_says
 from rondel.model.repertoire import Craft
 from rondel.model.words import CONTACT_NAME, Position
+from rondel.planner.constraints import cautions
 from rondel.planner.frame import usual_refrains
 from rondel.planner.naming import listed, place, times
 
 _LONGEST_MINUTES = 120
+_PARTS = 8  # steps of a number, in parts of what was asked for
 _SHORT_MINUTES = 10  # up to here, three times as long may be offered
 _TASTE = "if it is a matter of taste; where there is an injury or pain, leave it as it is."
 
@@ -48,7 +50,7 @@ def wishes_of(brief: Brief, craft: Craft) -> tuple[Wish, ...]:
         *_contacts(brief),
         Wish("level", tuple(_levels(brief))),
         Wish("minutes", tuple(_minutes(brief))),
-        Wish("positions", tuple(_positions(brief))),
+        Wish("positions", tuple(_positions(brief, craft))),
         *_mains(brief, craft),
         *_avoided(brief, craft),
     ]
@@ -105,8 +107,8 @@ def _put(**wishes: object) -> Callable[[Brief], Brief]:
 def _refrains(brief: Brief) -> Iterator[Step]:
     usual = usual_refrains(brief.minutes)
     asked = brief.refrains if brief.refrains is not None else usual
-    parts = (asked - 1, asked - 2, asked * 3 // 4, asked // 2, usual, usual - 1, usual // 2, 2, 1)
-    fewer = sorted({n for n in parts if 1 <= n < asked}, reverse=True)
+    few = (*range(1, usual + 1), *(asked * part // _PARTS for part in range(1, _PARTS)))
+    fewer = sorted({n for n in (asked - 1, asked - 2, *few) if 1 <= n < asked}, reverse=True)
     for number in fewer:
         says = f"Let the refrain return {times(number)} instead of {times(asked)}."
         yield Step(says, _put(refrains=number))
@@ -117,8 +119,8 @@ def _open_minutes(brief: Brief) -> Iterator[Step]:
     if not asked:
         return
     least = Fraction(round(brief.scale), 2) or Fraction(1, 2)
-    some = {Fraction(round(asked * share * 2), 2) for share in (Fraction(3, 4), Fraction(1, 2))}
-    some |= {Fraction(round(asked / 4 * 2), 2), Fraction(1), least}
+    some = {Fraction(round(asked * part / _PARTS * 2), 2) for part in range(1, _PARTS)}
+    some |= {Fraction(1), least}
     for minutes in sorted((m for m in some if 0 < m < asked), reverse=True):
         says = f"Leave {_minutes_says(minutes)} free instead of {float(asked):.3g}."
         yield Step(says, _put(open_minutes=minutes))
@@ -152,7 +154,7 @@ def _levels(brief: Brief) -> Iterator[Step]:
 
 
 def _minutes(brief: Brief) -> Iterator[Step]:
-    factors = [Fraction(5, 4), Fraction(3, 2), Fraction(2)]
+    factors = [1 + Fraction(part, _PARTS) for part in (1, 2, 4, 6, 8)]
     if brief.minutes <= _SHORT_MINUTES:
         factors.append(Fraction(3))
     for minutes in dict.fromkeys(Fraction(round(brief.minutes * f)) for f in factors):
@@ -175,17 +177,28 @@ def _contacts(brief: Brief) -> Iterator[Wish]:
         yield Wish(f"spare {contact}", (Step(says, change),))
 
 
-def _positions(brief: Brief) -> Iterator[Step]:
+def _positions(brief: Brief, craft: Craft) -> Iterator[Step]:
+    """Yield further positions, one at a time, then all; none that the cautions rule out."""
     if not brief.positions:
         return
-    for position in Position:
-        if position not in brief.positions:
+    left = [p for p in Position if cautions.allows_position(p, brief, craft)]
+    standing = tuple(p for p in brief.positions if p in left)
+    if not standing and left:
+        ways = listed((lying_says(p) for p in left), last="or")
+        yield Step(f"Let the receiver be {ways} instead.", _put(positions=tuple(left)))
+        return
+    for position in left:
+        if position not in standing:
 
             def change(now: Brief, position: Position = position) -> Brief:
                 return replace(now, positions=(*now.positions, position))
 
             yield Step(f"Let the receiver be {lying_says(position)} as well.", change)
-    yield Step("Let the receiver lie or sit as it suits best.", _put(positions=()))
+    if len(left) == len(Position):
+        yield Step("Let the receiver lie or sit as it suits best.", _put(positions=()))
+    elif len(left) > len(standing) + 1:
+        ways = listed((lying_says(p) for p in left), last="or")
+        yield Step(f"Let the receiver be {ways}.", _put(positions=tuple(left)))
 
 
 def _mains(brief: Brief, craft: Craft) -> Iterator[Wish]:

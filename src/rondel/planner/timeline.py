@@ -8,8 +8,11 @@ even this does not fit, no routine does. Where it fits, nothing is said.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from rondel.model.words import Position
+
+_REMEMBERED = 4096  # lines with stops: briefs that differ a little ask for the same ones
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +57,7 @@ _Key = tuple[int, int, Position | None, int, bool]
 _Ends = tuple[int, int]
 
 
+@lru_cache(maxsize=_REMEMBERED)
 def fits(stops: tuple[Stop, ...], line: Line) -> bool:
     """True unless `stops`, in this order, can be proven not to fit into the line."""
     laid: dict[_Key, _Ends] = {(0, 0, None, -1, True): (0, 0)}

@@ -9,6 +9,8 @@ from rondel.model.brief import Brief
 from rondel.model.errors import BadInput
 from rondel.model.repertoire import Craft
 
+_MOST_LISTED = 40
+
 
 def require_known(brief: Brief, craft: Craft, at: str = "brief.toml") -> None:
     """Raise BadInput for the first region, caution or technique that the craft does not know."""
@@ -22,9 +24,18 @@ def require_known(brief: Brief, craft: Craft, at: str = "brief.toml") -> None:
 
 def _require(asked: Iterable[str], known: list[str], at: str) -> None:
     for id in asked:
-        if id in known:
-            continue
-        near = difflib.get_close_matches(id, known, n=1, cutoff=0.5)
-        hint = f' (did you mean "{near[0]}"?)' if near else ""
-        allowed = ", ".join(sorted(known)) if len(known) <= 40 else "those of the repertoire"
-        raise BadInput(f'"{id}" is not known; allowed are {allowed}{hint}', at=at)
+        if id not in known:
+            raise BadInput(f'"{id}" is not known; {_hint(id, known)}', at=at)
+
+
+def _hint(id: str, known: list[str]) -> str:
+    """Return the name that comes nearest; where none does, all of a short list, or where to look.
+
+    A name is as near as its spelling, whatever its case and whether words are joined by spaces.
+    """
+    near = difflib.get_close_matches("-".join(id.lower().split()), known, n=1, cutoff=0.5)
+    if near:
+        return f'did you mean "{near[0]}"?'
+    if len(known) <= _MOST_LISTED:
+        return f"known are {', '.join(sorted(known))}"
+    return "`rondel techniques` lists all"
