@@ -13,6 +13,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 import rondel.app.hear_track as hear_track_module
+from ambient_tracks import make_track
 from rondel.adapters.beat_weights import builtin_network
 from rondel.adapters.heard_files import (
     FilesBesideTrack,
@@ -404,6 +405,22 @@ def test_a_coded_copy_is_heard_as_the_track_itself(made: Path, tmp_path: Path) -
     middle = [b for b in one.beats if 5 < b < 25]
     off = [min(abs(b - c) for c in other.beats) for b in middle]
     assert max(off) < 0.015
+
+
+def test_an_ambient_track_is_heard_from_its_file(tmp_path: Path) -> None:
+    # A seed of the test list of benchmarks/tracks/split.json: nothing was tuned on it.
+    made = make_track(501, 90.0)
+    heard = Hearing(write_plain(tmp_path / "ambient.ogg", made.sound, made.rate))().heard
+    assert heard.is_constant
+    assert heard.bpm == pytest.approx(made.truth.bpm, rel=2e-4)
+    assert heard.beats_per_bar == made.truth.beats_per_bar
+    beats, truth = np.array(heard.beats), np.array(made.truth.beats)
+    off = np.abs(truth[:, None] - beats).min(axis=1)
+    assert np.median(off) < 0.01
+    assert (off < 0.07).mean() > 0.95
+    assert len(heard.sections) > 1
+    last = heard.sections[-1].span.end
+    assert last == pytest.approx(heard.seconds, abs=0.01)
 
 
 def test_corrections_are_kept_apart_for_each_track(track: Path) -> None:
