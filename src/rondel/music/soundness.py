@@ -90,8 +90,9 @@ class Listener:
         for start, end in self._silences:
             piece = block[max(0, start - self._at) : max(0, end - self._at)]
             self._in_silence = max(self._in_silence, float(np.abs(piece).max(initial=0.0)))
-        for channel in (0, 1):
-            self._count_clipped(block[:, channel], channel)
+        if any(self._runs) or max(block.max(initial=0.0), -block.min(initial=0.0)) >= FULL:
+            for channel in (0, 1):
+                self._count_clipped(block[:, channel], channel)
         self._bend(block)
         self._at += len(block)
 
@@ -116,7 +117,8 @@ class Listener:
         whole = len(sound) // WINDOW * WINDOW
         if whole:
             wide = np.concatenate([self._before, sound[:whole]])
-            bend = np.abs(np.diff(wide, 2, axis=0)).max(axis=1)
+            left, right = (np.abs(np.diff(wide[:, channel], 2)) for channel in (0, 1))
+            bend = np.maximum(left, right)
             bend = np.concatenate([np.zeros(whole - len(bend), dtype=np.float32), bend])
             self._bends.append(bend.reshape(-1, WINDOW).max(axis=1).astype(np.float32))
             self._before = sound[whole - 2 : whole].copy()
