@@ -7,6 +7,7 @@ from itertools import chain, islice
 
 from rondel.app.explain_plan import with_reasons
 from rondel.app.make_plan import with_cues
+from rondel.app.set_track import NOT_LAID
 from rondel.checker.check import check
 from rondel.model.finding import Outcome, Severity
 from rondel.model.repertoire import Craft
@@ -164,7 +165,7 @@ def _offers(
     """Return what can be done instead, in sentences, each tried: less of it; or, where what was
     asked `is_sound` by itself, the same with one wish of the brief loosened."""
     picked = pick(routine, craft, edit.passage)
-    if routine.music.kind == "track" or isinstance(picked, Refused):
+    if isinstance(picked, Refused):
         return ()
     found: list[str] = []
     looser = with_less_asked(picked, edit, craft) if is_sound else ()
@@ -193,8 +194,8 @@ def _is_possible(routine: Routine, edit: Edit, craft: Craft) -> bool:
 
 
 def _request(routine: Routine, edit: Edit, craft: Craft) -> Request | Refused:
-    if routine.music.kind == "track":
-        return Refused(("A routine that is set to a brought track cannot be changed here yet.",))
+    if routine.music.kind == "track" and (routine.brief is None or routine.brief.laid is None):
+        return Refused((NOT_LAID,))
     picked = pick(routine, craft, edit.passage)
     if isinstance(picked, Refused):
         return picked

@@ -8,12 +8,23 @@ from dataclasses import replace
 from rondel.app.explain_plan import with_reasons
 from rondel.app.lawful import lawful_in
 from rondel.app.make_plan import with_cues
+from rondel.app.set_track import NOT_LAID
 from rondel.model.brief import Brief
+from rondel.model.codec.routine import with_laid
 from rondel.model.errors import BadInput
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.planner.grow import Grown, grow
 from rondel.planner.swaps import noted
+
+
+def _on_its_track(routine: Routine, wanted: Brief, at: str) -> Brief:
+    """Return `wanted` with the track of `routine` laid out; BadInput where it is not told how."""
+    planned = with_laid(replace(routine, brief=wanted)).brief
+    is_alike = routine.brief is None or routine.brief.minutes == wanted.minutes
+    if planned is None or planned.laid is None or not is_alike:
+        raise BadInput(NOT_LAID, at=f"{at}: music")
+    return planned
 
 
 def grow_plan(
@@ -29,7 +40,7 @@ def grow_plan(
         says = "this routine carries no brief, so nobody knows what it was to be; add one: --brief"
         raise BadInput(says, at=at)
     if routine.music.kind == "track":
-        raise BadInput("a routine on a brought track cannot be changed yet", at=f"{at}: music")
+        wanted = _on_its_track(routine, wanted, at)
     for passage in routine.passages:
         if passage.technique is not None and not craft.has_technique(passage.technique):
             says = f'the technique "{passage.technique}" is not in the repertoire'

@@ -6,7 +6,7 @@ import time
 from dataclasses import replace
 
 from rondel.app.explain_plan import explain_plan, with_reasons
-from rondel.app.set_track import answered_with_track, set_track
+from rondel.app.set_track import answered_with_track, refused_by_track, set_track
 from rondel.cues.wording import word_cues
 from rondel.model.brief import Brief
 from rondel.model.finding import Outcome
@@ -33,7 +33,11 @@ def make_plan(
     best; the answer then hangs on how fast the machine is. `heard` is what was heard in the
     brief's track: the routine is set to it.
     """
-    brief = brief if heard is None else set_track(brief, heard)
+    if heard is not None:
+        brief = set_track(brief, heard)
+        refusal = refused_by_track(brief, heard, craft)
+        if refusal is not None:
+            return refusal
     if within_seconds is None:
         outcome = plan(brief, craft, near=near, effort=BOUNDED)
     else:

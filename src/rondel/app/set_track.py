@@ -13,7 +13,14 @@ from rondel.model.repertoire import Craft
 from rondel.model.track import Heard
 from rondel.music.laying import lay_out
 from rondel.planner.against_track import against_track
+from rondel.planner.loosen import changes_between
 from rondel.planner.plan import planned_quickly
+from rondel.planner.wishes import require_known
+
+NOT_LAID = (
+    "This routine does not tell what its track is in every bar, or the brief asks for other "
+    "minutes; plan it anew from its brief."
+)
 
 #: Wishes that lay the track out anew.
 _TIMES = ("minutes", "bpm", "track")
@@ -32,22 +39,24 @@ def set_track(brief: Brief, heard: Heard) -> Brief:
 
 
 def answered_with_track(outcome: Outcome, brief: Brief, heard: Heard, craft: Craft) -> Outcome:
-    """Return `outcome`, where it is a refusal, with the reasons that lie in the track.
-
-    What to loosen is held against the track again where the time changes, and other minutes, or
-    the same brief without the track, are offered where they give a routine.
+    """Return `outcome`; of a refusal, what to loosen is held against the track again where the
+    time changes. Where nothing else helps, other minutes or no track are tried.
     """
     if outcome.routine is not None:
         return outcome
-    reasons = against_track(brief, craft)
     offers = [entry for entry in outcome.loosen if _still_works(entry, brief, heard, craft)]
-    if reasons or not offers:
-        offers += _offers(brief, heard, craft)
-    return replace(
-        outcome,
-        reasons=(*reasons, *outcome.reasons),
-        loosen=tuple({entry.says: entry for entry in offers}.values()),
-    )
+    offers += [] if offers else _offers(brief, heard, craft)
+    return replace(outcome, loosen=tuple(offers))
+
+
+def refused_by_track(brief: Brief, heard: Heard, craft: Craft) -> Outcome | None:
+    """Return a refusal where the track by itself leaves no room for what `brief` insists on, with
+    what was found to help; None where it may be tried. Nothing has to be searched for that."""
+    require_known(brief, craft)
+    reasons = against_track(brief, craft)
+    if not reasons:
+        return None
+    return Outcome(routine=None, reasons=reasons, loosen=tuple(_offers(brief, heard, craft)))
 
 
 def _still_works(entry: Loosening, brief: Brief, heard: Heard, craft: Craft) -> bool:
@@ -61,11 +70,19 @@ def _still_works(entry: Loosening, brief: Brief, heard: Heard, craft: Craft) -> 
 
 def _works(brief: Brief, heard: Heard, craft: Craft) -> bool:
     laid = brief if brief.track is None else set_track(brief, heard)
-    return planned_quickly(laid, craft) is not None
+    return not against_track(laid, craft) and planned_quickly(laid, craft) is not None
 
 
 def _offers(brief: Brief, heard: Heard, craft: Craft) -> Iterator[Loosening]:
-    """Yield other minutes, the first that work, and to do without the track."""
+    """Yield what helps by itself: to let go of what needs a beat, the first of some other minutes,
+    to do without the track."""
+    for wanted in brief.keep:
+        others = tuple(keep for keep in brief.keep if keep is not wanted)
+        freed = replace(brief, keep=others)
+        fewer = len(against_track(freed, craft)) < len(against_track(brief, craft))
+        if fewer and _works(freed, heard, craft):
+            says = f"Do not insist on {craft.technique(wanted.technique).plain}."
+            yield Loosening(changes=changes_between(brief, freed), sentences=(says,))
     tried = [round(heard.seconds / 60), *(int(brief.minutes * times) for times in _TRIED)]
     for minutes in dict.fromkeys(tried):
         fits = _SHORTEST <= minutes <= _LONGEST and minutes != brief.minutes

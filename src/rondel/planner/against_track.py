@@ -10,6 +10,7 @@ from rondel.model.time import as_minutes
 from rondel.model.track import Laid
 from rondel.planner.constraints import audible, ending, keep, peak, quiet, summit
 from rondel.planner.frame import Frame, frame_of
+from rondel.rules.peak import MIDDLE
 
 
 def against_track(brief: Brief, craft: Craft) -> tuple[str, ...]:
@@ -39,16 +40,15 @@ def _meets_summit(frame: Frame, laid: Laid) -> bool:
     limits = peak.summit(frame, 3)  # of any pressure: places and lengths are the same for all
     lasts = range(frame.ordinary[0], limits.most_bars + 1)
     return any(
-        limits.is_placed(start, bars) and summit.is_met(start, start + bars, laid.course)
+        limits.is_placed(start, bars) and summit.is_met(start, start + bars, laid)
         for bars in lasts
         for start in range(frame.bars - bars)
     )
 
 
 def _summit_says(frame: Frame, laid: Laid) -> str:
-    limits = peak.summit(frame, 3)
     starts, (first, past) = laid.bar_starts, laid.course.strongest
-    low, high = (starts[min(bar // 2, frame.bars)] for bar in (limits.first, limits.last))
+    low, high = (share * laid.total_seconds for share in MIDDLE)
     return (
         f"The track's strongest section comes from {as_minutes(starts[first])} to "
         f"{as_minutes(starts[past])} of the session, and the peak belongs there; but its middle "

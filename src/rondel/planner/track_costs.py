@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Routine
 from rondel.model.settings import Settings
-from rondel.model.track import Course
+from rondel.model.track import Laid
 from rondel.model.words import Role
 from rondel.planner.blocks import Block, Kind
 from rondel.planner.constraints import audible, home, phrase, summit, turns
@@ -29,14 +29,14 @@ Ints = NDArray[np.int64]
 
 def track_costs_of(frame: Frame, craft: Craft) -> TrackCosts | None:
     """Return the costs of the track that `frame` is laid out to; None where music is composed."""
-    return None if frame.laid is None else TrackCosts(frame.laid.course, craft.settings)
+    return None if frame.laid is None else TrackCosts(frame.laid, craft.settings)
 
 
 class TrackCosts:
     """The costs of a track under a teacher's settings."""
 
-    def __init__(self, course: Course, settings: Settings) -> None:
-        self.course = course
+    def __init__(self, laid: Laid, settings: Settings) -> None:
+        self.laid, self.course = laid, laid.course
 
         def share(rule: str) -> float:
             own = BY_ID[rule].weight
@@ -98,7 +98,7 @@ class TrackCosts:
                 inside = [summit.inside(b + at, b + past, course) for b in bars.tolist()]
                 row += summit.COST * (part.bars - np.array(inside))
         if course.stands_out:
-            able = [summit.is_met(b, b + block.bars, course) for b in bars.tolist()]
+            able = [summit.is_met(b, b + block.bars, self.laid) for b in bars.tolist()]
             row[~np.array(able, dtype=bool)] = np.inf
         return row
 

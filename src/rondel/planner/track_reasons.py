@@ -9,8 +9,9 @@ from rondel.model.routine import Passage, Routine
 from rondel.model.time import as_minutes
 from rondel.model.track import Course
 from rondel.model.words import Role
-from rondel.planner.constraints import audible, home, summit, turns
+from rondel.planner.constraints import audible, home, turns
 from rondel.planner.track_costs import peak_row
+from rondel.rules.summit import SHARE
 
 #: A passage is told of in so many sentences at most.
 MOST = 3
@@ -62,5 +63,7 @@ class _Teller:
         return as_minutes(self.routine.clock.seconds_at_bar(bar))
 
     def _meets_summit(self) -> bool:
-        row = peak_row(self.routine)
-        return summit.is_met(row[0].start_bar, row[-1].end_bar, self.course)
+        row, at = peak_row(self.routine), self.routine.clock.seconds_at_bar
+        first, past = (at(bar) for bar in self.course.strongest)
+        start, end = self.routine.start_seconds(row[0]), self.routine.end_seconds(row[-1])
+        return min(end, past) - max(start, first) >= SHARE * min(end - start, past - first)

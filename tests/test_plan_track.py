@@ -1,0 +1,189 @@
+"""Routines planned to a track: every rule that must be kept is, by the checker and by the truth."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from fractions import Fraction
+from functools import cache
+
+import pytest
+
+from heard_tracks import ambient, brief_of, steady
+from rondel.adapters.craft_files import builtin_craft
+from rondel.app.change_plan import change_plan
+from rondel.app.make_plan import make_plan
+from rondel.app.set_track import answered_with_track, set_track
+from rondel.checker.check import check
+from rondel.model.brief import Keep
+from rondel.model.codec.routine import routine_from_dict, routine_to_dict
+from rondel.model.finding import Outcome, Severity
+from rondel.model.routine import Routine
+from rondel.model.track import Heard, Span
+from rondel.planner.against_track import against_track
+from rondel.planner.attempts import QUICK, Attempts
+from rondel.planner.edits import Shorten
+from rondel.planner.plan import finished, plan
+from rondel.planner.score import score
+from track_truth import broken, strokes_on_beats
+
+CRAFT = builtin_craft()
+INTENTIONS = ("settle", "wake", "sleep", "closeness")
+
+#: (seed, seconds of the track, minutes asked): shorter, longer and as long; in three and in four.
+TRACKS = tuple(
+    (seed, (300, 420, 240, 600)[seed % 4], (5, 4, 6, 3, 7, 4)[seed % 6]) for seed in range(100, 112)
+)
+
+
+@cache
+def truth_on(seed: int, seconds: int) -> Heard:
+    return ambient(seed, seconds)
+
+
+@cache
+def planned(number: int) -> Routine:
+    seed, seconds, minutes = TRACKS[number]
+    brief = set_track(brief_of(minutes, INTENTIONS[number % 4]), truth_on(seed, seconds))
+    routine = plan(brief, CRAFT, effort=QUICK, loosen=False).routine
+    assert routine is not None, TRACKS[number]
+    return routine
+
+
+@pytest.mark.parametrize("number", range(len(TRACKS)))
+def test_what_must_be_is_kept_also_against_the_truth_of_the_track(number: int) -> None:
+    routine = planned(number)
+    seed, seconds, _ = TRACKS[number]
+    assert [f for f in check(routine, CRAFT) if f.severity is Severity.MUST] == []
+    assert broken(routine, truth_on(seed, seconds), CRAFT) == []
+    met, count = strokes_on_beats(routine, truth_on(seed, seconds))
+    assert count > 0
+    assert met == count
+
+
+def test_the_judge_of_truth_sees_a_routine_set_to_another_track() -> None:
+    """A check that cannot fail would say nothing: here the music is not what was laid out."""
+    seen = [broken(planned(n), truth_on(TRACKS[n][0] + 1, 700), CRAFT) for n in range(8)]
+    assert sum(bool(rules) for rules in seen) >= 6
+    met, count = map(
+        sum, zip(*(strokes_on_beats(planned(n), truth_on(7, 700)) for n in range(4)), strict=True)
+    )
+    assert met < 0.4 * count
+
+
+@pytest.mark.parametrize("number", [1, 5])
+def test_search_and_score_agree_on_what_the_track_costs(number: int) -> None:
+    seed, seconds, minutes = TRACKS[number]
+    brief = set_track(brief_of(minutes, INTENTIONS[number % 4]), truth_on(seed, seconds))
+    found = Attempts(brief, CRAFT).find(replace(QUICK, rounds=2, is_whole=True))
+    assert found is not None
+    told = score(finished(found, CRAFT), CRAFT)
+    assert found.cost == pytest.approx(told.total, abs=1e-6)
+    assert found.bound is not None
+    assert found.bound <= found.cost + 1e-6
+    assert dict(told.parts)["track"] > 0
+
+
+def test_a_routine_on_a_track_says_what_it_is_set_to_and_comes_back_the_same() -> None:
+    routine = planned(3)
+    music = routine.music
+    assert (music.kind, music.path) == ("track", "music/dusk.flac")
+    assert len(music.beat_seconds) == routine.bars * routine.beats_per_bar + 1
+    data = json.loads(json.dumps(routine_to_dict(routine)))
+    assert "laid" not in data["brief"]
+    back = routine_from_dict(data)
+    assert back == routine
+    assert back.brief is not None
+    assert back.brief.laid is not None
+    assert score(back, CRAFT) == score(routine, CRAFT)
+    # `tempo` follows the beats closely enough to read: by a hundredth, every few bars.
+    plain = replace(routine, music=replace(music, beat_seconds=()))
+    assert plain.clock.total_seconds == pytest.approx(music.beat_seconds[-1], rel=0.01)
+
+
+def test_without_a_track_nothing_is_planned_otherwise() -> None:
+    brief = replace(brief_of(5), track=None)
+    plain = plan(brief, CRAFT, effort=QUICK, loosen=False).routine
+    assert plain is not None
+    assert "track" not in dict(score(plain, CRAFT).parts)
+    assert plain.music.course is None
+    assert plain.beats_per_bar == 4
+
+
+def test_make_plan_says_what_was_done_to_the_track_and_what_it_decided() -> None:
+    heard = truth_on(21, 200)
+    outcome = make_plan(brief_of(5), CRAFT, heard=heard)
+    assert outcome.routine is not None
+    assert outcome.mattered[0].startswith("The track is ")
+    assert any("is played again" in says for says in outcome.mattered)
+    why = " ".join(says for p in outcome.routine.passages for says in p.why)
+    assert "Begins as the track changes, at " in why
+    assert "motif returns here" in why
+    assert all(len(p.why) <= 3 for p in outcome.routine.passages)
+    assert outcome.routine.cues
+
+
+def test_a_change_keeps_the_track_and_its_course() -> None:
+    routine = planned(5)
+    work = next(p for p in routine.line if p.role == "work")
+    changed = change_plan(routine, Shorten(passage=work.id, seconds=Fraction(8)), CRAFT)
+    assert changed.outcome.routine is not None, changed.outcome.reasons
+    new = changed.outcome.routine
+    assert new.music == routine.music
+    assert new != routine
+    assert [f for f in check(new, CRAFT) if f.severity is Severity.MUST] == []
+    assert broken(new, truth_on(*TRACKS[5][:2]), CRAFT) == []
+
+
+# ---- where it cannot be -------------------------------------------------------------------------
+
+
+def _silent(minutes: float) -> Heard:
+    heard = steady(minutes * 60, sections=((0.0, 0.2), (minutes * 36, 0.5)))
+    return replace(heard, beatless=(Span(start=0, end=heard.seconds),))
+
+
+def test_a_rhythm_that_is_insisted_on_needs_a_beat() -> None:
+    keep = (Keep(technique="popcorn", at_seconds=Fraction(120)),)
+    heard = _silent(4)
+    brief = set_track(brief_of(4, keep=keep), heard)
+    says = "Popcorn needs a beat that can be heard, and the track has none at 2:00 for so long."
+    assert against_track(brief, CRAFT) == (says,)
+    outcome = make_plan(brief_of(4, keep=keep), CRAFT, heard=heard)
+    assert outcome.routine is None
+    assert outcome.reasons == (says,)
+    offers = {change.wish: change.to for entry in outcome.loosen for change in entry.changes}
+    assert offers == {"keep": None, "track": None}
+    for freed in (replace(brief, keep=()), replace(brief, track=None, laid=None)):
+        assert plan(freed, CRAFT, effort=QUICK, loosen=False).routine is not None
+
+
+def test_a_summit_that_no_peak_can_meet_is_told_with_its_times() -> None:
+    heard = steady(600, sections=((0.0, 0.1), (120.0, 1.0), (180.0, 0.1)))
+    brief = set_track(brief_of(10), heard)
+    laid = brief.laid
+    assert laid is not None
+    early = replace(laid, course=replace(laid.course, strongest=(30, 45), stands_out=True))
+    told = against_track(replace(brief, laid=early), CRAFT)
+    # 55 and 85 percent of ten minutes are 5:30 and 8:30; bars 30 and 45 are 2:00 and 3:00.
+    assert told == (
+        "The track's strongest section comes from 2:00 to 3:00 of the session, and the peak "
+        "belongs there; but its middle has to lie between 5:30 and 8:30.",
+    )
+    assert plan(replace(brief, laid=early), CRAFT, effort=QUICK, loosen=False).routine is None
+    # The laying itself does better: it brings the section to where a peak may stand.
+    assert against_track(brief, CRAFT) == ()
+
+
+def test_nothing_is_added_to_an_answer_that_is_a_routine() -> None:
+    outcome = Outcome(routine=planned(0))
+    assert answered_with_track(outcome, brief_of(5), truth_on(100, 300), CRAFT) is outcome
+
+
+def test_a_track_laid_out_for_other_minutes_is_of_no_use() -> None:
+    brief = set_track(brief_of(8), truth_on(101, 420))
+    longer = replace(brief, minutes=Fraction(12))
+    routine = plan(longer, CRAFT, effort=QUICK, loosen=False).routine
+    assert routine is not None
+    assert routine.music.kind == "composed"
+    assert routine.clock.total_seconds == pytest.approx(720, abs=0.5)
