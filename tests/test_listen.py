@@ -25,11 +25,15 @@ from rondel.adapters.track_files import TrackFiles
 from rondel.app.hear_track import Asked, HeardTrack, HearTools, hear_track
 from rondel.app.ports.sound import Loudness
 from rondel.app.progress import Progress, Silent
+from rondel.cli.heard import offers_of
 from rondel.cli.main import STOPPED, main
+from rondel.listening.corrections import with_presence
 from rondel.listening.features import Features
+from rondel.model.codec.moments import span_of
 from rondel.model.codec.schema import schema
 from rondel.model.corrections import NONE, Corrections, Moved
 from rondel.model.errors import BadInput
+from rondel.model.track import Heard, Span
 from track_sounds import ticks, write_coded, write_plain
 
 GOOD, NOT_GOOD, BAD_INPUT, OUTSIDE = 0, 1, 2, 3
@@ -285,6 +289,26 @@ def test_every_command_that_is_offered_works(
         now = json.loads(printed)
         assert now["bpm"] == pytest.approx(other["bpm"], rel=0.01)
         assert now["beats_per_bar"] == other["beats_per_bar"]
+
+
+def test_where_it_is_not_sure_of_a_beat_the_offer_settles_it() -> None:
+    unsure = Span(start=3.1234, end=9.8766)
+    heard = Heard(
+        seconds=30.0,
+        bpm=60.0,
+        is_constant=True,
+        beats_per_bar=4,
+        beats=tuple(float(k) for k in range(30)),
+        downbeats=tuple(float(k) for k in range(0, 30, 4)),
+        unsure=(unsure,),
+    )
+    found = HeardTrack(
+        heard=heard, corrections=NONE, first_bpm=60.0, first_beats_per_bar=4, was_kept=False
+    )
+    commands = [command for _, command in offers_of(found, Path("my track.flac"))]
+    assert "rondel listen 'my track.flac' --beat 0:03.1-0:09.9" in commands
+    said = Corrections(with_beat=(span_of("0:03.1-0:09.9"),))
+    assert with_presence(heard, said).unsure == ()
 
 
 def test_taps_come_from_a_file_or_a_list(

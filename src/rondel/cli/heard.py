@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import shlex
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -50,7 +51,7 @@ def _print(found: HeardTrack, track: Path) -> None:
     if right:
         print("\nYou have put right:")
         print_list(right)
-    offers = list(_offers(found, track))
+    offers = offers_of(found, track)
     if offers:
         print("\nIf that is not how you hear it:")
         for says, command in offers:
@@ -79,7 +80,7 @@ def _all(says: Callable[[T], str], things: Iterable[T]) -> str:
     return ", ".join(says(thing) for thing in things)
 
 
-def _offers(found: HeardTrack, track: Path) -> list[tuple[str, str]]:
+def offers_of(found: HeardTrack, track: Path) -> list[tuple[str, str]]:
     """Return how else the track may be counted, and what settles it: words and the command."""
     heard, command = found.heard, f"rondel listen {shlex.quote(str(track))}"
     offers = [
@@ -97,7 +98,7 @@ def _offers(found: HeardTrack, track: Path) -> list[tuple[str, str]]:
         (
             f"there is a beat from {as_minutes(span.start)} to {as_minutes(span.end)} "
             "(--no-beat says that there is none)",
-            f"{command} --beat {span_says(span)}",
+            f"{command} --beat {span_says(_outward(span))}",
         )
         for span in heard.unsure
     )
@@ -112,6 +113,11 @@ def _motif_says(heard: Heard) -> str:
     guesses = [span_says(_to_tenths(span)) for span in heard.motif_guesses]
     may_be = f" (it may be {', or '.join(guesses)})" if guesses else ""
     return f"a motif returns; show one place{may_be}"
+
+
+def _outward(span: Span) -> Span:
+    """Return `span` to the tenth of a second, no shorter than it was."""
+    return Span(start=math.floor(span.start * 10) / 10, end=math.ceil(span.end * 10) / 10)
 
 
 def _to_tenths(span: Span) -> Span:

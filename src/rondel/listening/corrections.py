@@ -21,7 +21,7 @@ from rondel.model.track import Heard, Section, Span
 #: Beats that were listened for may be this share faster or slower than asked.
 NEAR_TEMPO = 0.06
 #: A bar that begins further from a beat than this share of one begins between beats: they move.
-BETWEEN = 0.25
+BETWEEN = 0.35
 #: A boundary further than this from where a section is said to begin is another one.
 SAME_EDGE_SECONDS = 5.0
 #: No section is shorter than this after one of its ends has moved.
