@@ -161,3 +161,28 @@ def test_a_session_in_the_folder_of_its_routine_keeps_to_the_same_rule(tmp_path:
     own = find_stems(tmp_path, tmp_path, {})
     assert own.by_layer["pad"].is_in_place
     assert own.beside == ()
+
+
+class _StopsWhileMixing(Silent):
+    """Someone who presses Ctrl-C during the second stage."""
+
+    stage = ""
+
+    def begin(self, stage: str, total: float) -> None:
+        self.stage = stage
+
+    def advance(self, done: float) -> None:
+        if self.stage == "Mixing the sound":
+            raise KeyboardInterrupt
+
+
+def test_a_make_that_was_stopped_leaves_no_stem_that_could_pass_for_hers(
+    first: tuple[Path, SoundReport], tmp_path: Path
+) -> None:
+    out, report = first
+    made = _made(report, out)
+    louder = replace(_routine(), seed=99)
+    with pytest.raises(KeyboardInterrupt):
+        make_sound(louder, CRAFT, None, out, SoundFiles(), _StopsWhileMixing())
+    assert find_stems(tmp_path, out, made).by_layer == {}
+    assert not list(out.rglob(".part-*"))

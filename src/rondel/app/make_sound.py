@@ -12,7 +12,16 @@ from pathlib import Path
 import numpy as np
 
 from rondel.app.gather_music import Gathered, Layer, gather_music
-from rondel.app.mix_sound import SOUND_SMALL, THREADS, Ground, mix_sound, set_levels, spans_of
+from rondel.app.mix_sound import (
+    SOUND_SMALL,
+    THREADS,
+    VOICE,
+    Ground,
+    Levels,
+    mix_sound,
+    set_levels,
+    spans_of,
+)
 from rondel.app.play_track import BroughtTrack
 from rondel.app.ports.sound import SoundSink, SoundWorks
 from rondel.app.ports.voice import Speech
@@ -27,6 +36,7 @@ from rondel.music.loudness_targets import SESSION, LoudnessTarget
 from rondel.music.score import LayerName
 from rondel.music.soundness import Listener, Soundness
 from rondel.music.synth import BUILT_IN
+from rondel.music.voice_track import voice_block
 from rondel.music.weighing import Energies, Weigher
 
 SCORE = "score.mid"
@@ -64,7 +74,9 @@ def make_sound(
     )
     layers = with_own_stems(music.layers, wishes.own_stems, routine.clock.total_seconds)
     sound.write_score(music.score, out / SCORE)
-    with scratch_in(out) as scratch:
+    # Stems take their names last of all, so that those of a make that was stopped are never taken
+    # for the teacher's own.
+    with scratch_in(out) as scratch, ExitStack() as stems:
         work = _Work(
             music=music,
             layers=layers,
@@ -74,6 +86,7 @@ def make_sound(
             sound=sound,
             progress=progress,
             scratch=scratch,
+            open_stems=stems,
             frames=round(routine.clock.total_seconds * RATE),
         )
         work.timed("Playing the music", work.play)
@@ -92,6 +105,7 @@ class _Work:
     sound: SoundWorks
     progress: Progress
     scratch: Scratch  # the sum of the music's stems
+    open_stems: ExitStack
     frames: int
     energies: list[Energies] = field(default_factory=list)
     stage_seconds: dict[str, float] = field(default_factory=dict)
@@ -114,13 +128,8 @@ class _Work:
         """
         self.progress.begin("Playing the music", self.frames / RATE)
         weigher, listener = Weigher(), Listener(self.music.silences)
-        with ExitStack() as stack:
-            sinks: dict[str, SoundSink] = {}
-            for layer, name in zip(self.layers, self.stems, strict=True):
-                if not self.wishes.own_stems.is_in_place(layer.name):
-                    sink = self.sound.open_sink(self.out / name)
-                    sinks[layer.name] = stack.enter_context(sink)
-            pool = stack.enter_context(ThreadPoolExecutor(THREADS))
+        sinks = self._stem_sinks()
+        with ThreadPoolExecutor(THREADS) as pool:
 
             def one(layer: Layer, start: int, frames: int) -> Stereo:
                 block = layer.block(start, frames)
@@ -139,6 +148,26 @@ class _Work:
         self.progress.end()
         self.soundness = listener.result()
 
+    def _stem_sinks(self) -> dict[str, SoundSink]:
+        own = self.wishes.own_stems
+        return {
+            layer.name: self._open_stem(name)
+            for layer, name in zip(self.layers, self.stems, strict=True)
+            if not own.is_in_place(layer.name)
+        }
+
+    def _open_stem(self, name: str) -> SoundSink:
+        return self.open_stems.enter_context(self.sound.open_sink(self.out / name))
+
+    def _write_voice(self, levels: Levels) -> tuple[str, ...]:
+        """Write the voice's stem, where anything is said, and return its name."""
+        if not levels.cues:
+            return ()
+        sink = self._open_stem(VOICE)
+        for start, frames in spans_of(self.frames):
+            sink.write(voice_block(levels.cues, start, frames))
+        return (VOICE,)
+
     def mixed(self) -> SoundReport:
         """Mix what was played with the voice, and return the report."""
         ground = Ground(
@@ -153,6 +182,7 @@ class _Work:
         )
         target = self.wishes.loudness
         levels = set_levels(ground, target)
+        voice = self._write_voice(levels)
         began = time.perf_counter()
         mixed = mix_sound(ground, levels, target)
         self.stage_seconds["Mixing the sound"] = time.perf_counter() - began
@@ -182,5 +212,5 @@ class _Work:
             own_stems=self.wishes.own_stems.told,
             stage_seconds=self.stage_seconds,
             notes=(*self.music.notes, *self.wishes.own_stems.notes),
-            files=(SCORE, *self.stems, *mixed.files),
+            files=(SCORE, *self.stems, *voice, *mixed.files),
         )

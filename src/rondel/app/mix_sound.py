@@ -1,4 +1,4 @@
-"""Mix music and voice at one loudness, and write session.flac, session.m4a and the voice's stem."""
+"""Mix music and voice at one loudness, and write session.flac and session.m4a."""
 
 from __future__ import annotations
 
@@ -26,6 +26,7 @@ from rondel.music.voice_track import PlacedCue, place, voice_block
 from rondel.music.weighing import HOP, Energies, Weigher, integrated, loudest_short_term
 
 SOUND, SOUND_SMALL, VOICE = "session.flac", "session.m4a", "stems/voice.flac"
+MIX_FILES = (SOUND, SOUND_SMALL)
 
 #: The true peak of the session. One decibel below the -1 dBTP allowed is kept for what AAC adds.
 CEILING_DB = -2.0
@@ -131,7 +132,6 @@ class _Mix:
 
     def made(self) -> Mixed:
         ground = self.ground
-        names = (SOUND, SOUND_SMALL, *([VOICE] if self.levels.cues else []))
         meter, listener = ground.sound.meter(), Listener(ground.silences)
 
         def hear(block: Stereo) -> None:
@@ -139,7 +139,7 @@ class _Mix:
             listener.add(block)
 
         ground.progress.begin("Mixing the sound", ground.frames / RATE)
-        self._write(names, hear)
+        self._write(hear)
         ground.progress.end()
         crest = self.peak / math.sqrt(self.power / ground.frames) if self.power else 1.0
         return Mixed(
@@ -148,17 +148,16 @@ class _Mix:
             crest_db=20 * math.log10(crest),
             cues=_cue_levels(self.levels, np.concatenate(self.under)),
             soundness=listener.result(),
-            files=names,
+            files=MIX_FILES,
         )
 
-    def _write(self, names: tuple[str, ...], hear: Callable[[Stereo], None]) -> None:
-        """Write every file; each has a thread of its own."""
+    def _write(self, hear: Callable[[Stereo], None]) -> None:
+        """Write both files; each has a thread of its own."""
         ceiling = 10 ** (CEILING_DB / 20)
         weigher = Weigher()
-        master = np.float32(self.levels.master)
         with ExitStack() as stack:
             open_sink = self.ground.sound.open_sink
-            sinks = [stack.enter_context(open_sink(self.ground.out / n)) for n in names]
+            sinks = [stack.enter_context(open_sink(self.ground.out / n)) for n in MIX_FILES]
             pool = stack.enter_context(ThreadPoolExecutor(THREADS))
             jobs: list[Future[None]] = []
             for start, frames in spans_of(self.ground.frames):
@@ -168,8 +167,6 @@ class _Mix:
                 _finish(jobs)  # blocks must reach each file in order
                 jobs = [pool.submit(sink.write, mix) for sink in (sinks[1], sinks[0])]
                 jobs.append(pool.submit(hear, mix))
-                if self.levels.cues:
-                    jobs.append(pool.submit(sinks[2].write, voice[inner] / master))
                 self.under.append(weigher.add(music[inner]))
                 self.peak = max(self.peak, float(np.abs(mix).max(initial=0.0)))
                 self.power += float(np.square(mix, dtype=np.float64).sum()) / 2

@@ -60,7 +60,7 @@ class SoundReport:
             return "silent"
         return (
             f"{heard.integrated:.1f} LUFS ({self.target.name}), peaks at "
-            f"{heard.true_peak_db:.1f} dBTP, from soft to loud {heard.range_lu:.1f} LU"
+            f"{heard.true_peak_db:.1f} dBTP, loudness range {heard.range_lu:.1f} LU"
         )
 
     def as_dict(self) -> dict[str, object]:
