@@ -135,9 +135,12 @@ def _ending(routine: Routine, truth: Heard) -> Iterator[str]:
         yield "ending: the track is cut off"
 
 
-def strokes_on_beats(routine: Routine, truth: Heard) -> tuple[int, int]:
+def strokes_on_beats(
+    routine: Routine, truth: Heard, *, only_heard: bool = False
+) -> tuple[int, int]:
     """Return how many strokes land on a true beat, within what is noticeable, and how many land
-    where there is music (half beats of a slow track count as beats)."""
+    where there is music; with `only_heard`, where its beat is heard as well (half beats of a slow
+    track count as beats)."""
     course = routine.music.course
     assert course is not None
     beats = np.array(truth.beats)
@@ -146,7 +149,10 @@ def strokes_on_beats(routine: Routine, truth: Heard) -> tuple[int, int]:
     met = count = 0
     for passage in routine.passages:
         for beat in routine.landings(passage):
-            at = track_second(course, routine.clock.seconds_at(beat))
+            second = routine.clock.seconds_at(beat)
+            at = track_second(course, second)
+            if only_heard and not _has_beat(routine, truth, second):
+                continue
             if at is None or not beats[0] <= at <= beats[-1]:
                 continue
             count += 1

@@ -58,7 +58,7 @@ def bars_of(heard: Heard, grid: TrackGrid) -> TrackBars:
     starts, count = grid.bar_starts, grid.bars
     spans = [Span(start=max(a, 0.0), end=b) for a, b in pairwise(starts)]
     sections = _section_bars(heard, grid)
-    quiet = (*heard.beatless, *heard.unsure)
+    quiet = (*heard.beatless, *heard.unsure, *_beyond(heard, starts[-1]))
     energies = [s.energy for s in heard.sections] or [_MIDDLING]
     section = [bisect_right(sections, bar) - 1 for bar in range(count)]
     returns = [(_nearest(grid, r.start), _nearest(grid, r.end)) for r in heard.returns]
@@ -92,6 +92,19 @@ def _section_bars(heard: Heard, grid: TrackGrid) -> list[int]:
     return found
 
 
+def _beyond(heard: Heard, end: float) -> Iterable[Span]:
+    """Yield what lies before the first beat that was heard and after the last, up to `end`: there
+    beats are only implied."""
+    if len(heard.beats) < 2:
+        return
+    first, last = heard.beats[0], heard.beats[-1]
+    beat = (last - first) / (len(heard.beats) - 1)
+    if first > beat:
+        yield Span(start=0, end=first)
+    if end > last + beat * 1.5:
+        yield Span(start=last + beat, end=end)
+
+
 def _nearest(grid: TrackGrid, second: float) -> int:
     """Return the bar that begins nearest to `second` (the number of bars for the end)."""
     starts = grid.bar_starts
@@ -101,9 +114,13 @@ def _nearest(grid: TrackGrid, second: float) -> int:
 
 
 def _share(span: Span, quiet: Iterable[Span]) -> float:
-    """Return how much of `span` lies in `quiet` spans (which do not overlap)."""
-    over = (min(span.end, q.end) - max(span.start, q.start) for q in quiet)
-    return sum(max(0.0, seconds) for seconds in over) / span.seconds
+    """Return how much of `span` lies in `quiet` spans; where these overlap, it is counted once."""
+    over = sorted((max(span.start, q.start), min(span.end, q.end)) for q in quiet)
+    total, until = 0.0, span.start
+    for start, end in over:
+        total += max(0.0, end - max(start, until))
+        until = max(until, end)
+    return total / span.seconds
 
 
 def _phrases(sections: list[int], count: int) -> Iterable[int]:
