@@ -6,15 +6,20 @@ import json
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
+from pathlib import Path
 
 import pytest
 
+from cases.reading import routine_from_rows
 from heard_tracks import ambient, brief_of, steady
 from rondel.adapters.craft_files import builtin_craft
+from rondel.adapters.heard_files import FilesBesideTrack
 from rondel.app.change_plan import change_plan
 from rondel.app.make_plan import make_plan
+from rondel.app.ports.tracks import Kept
 from rondel.app.set_track import answered_with_track, set_track
 from rondel.checker.check import check
+from rondel.cli.main import main
 from rondel.model.brief import Keep
 from rondel.model.codec.routine import routine_from_dict, routine_to_dict
 from rondel.model.finding import Outcome, Severity
@@ -187,3 +192,37 @@ def test_a_track_laid_out_for_other_minutes_is_of_no_use() -> None:
     assert routine is not None
     assert routine.music.kind == "composed"
     assert routine.clock.total_seconds == pytest.approx(720, abs=0.5)
+
+
+def _bare(routine: Routine) -> dict[str, object]:
+    """Return routine.json as it may be written elsewhere: beats, and nothing more of the track."""
+    data = routine_to_dict(routine)
+    data["music"] = {
+        "kind": "track",
+        "path": "dusk.flac",
+        "beat_seconds": [float(i) for i in range(routine.bars * routine.beats_per_bar + 1)],
+    }
+    return data
+
+
+def test_check_takes_what_was_heard_where_a_routine_does_not_tell(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A rhythm from 0:20 on, and a track that was heard to have no beat at all."""
+    routine = routine_from_rows(
+        ["wide-wings work both 5 2", "popcorn work both 5 2 stroke=1", "wide-wings close both 10 2"]
+    )
+    path = tmp_path / "routine.json"
+    path.write_text(json.dumps(_bare(routine)), encoding="utf-8")
+    main(["check", str(path)])
+    assert "the rules of a track were left out" in " ".join(capsys.readouterr().out.split())
+    track = tmp_path / "dusk.flac"
+    track.write_bytes(b"any")
+    heard = replace(steady(80), beatless=(Span(start=0, end=80),))
+    kept = Kept(heard=heard, first_bpm=60.0, first_beats_per_bar=4, made_from={})
+    FilesBesideTrack(None, keeps=True).keep(track, kept)
+    main(["check", str(path), "--json"])
+    found = json.loads(capsys.readouterr().out)
+    (silent,) = [f for f in found if f["rule"] == "audible"]
+    assert (silent["at_bar"], silent["severity"]) == (5, "must")
+    assert "from 0:20 to 0:40 none is heard" in silent["message"]

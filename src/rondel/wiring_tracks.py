@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from rondel.adapters.atomic import write_bytes, write_text
@@ -9,7 +10,7 @@ from rondel.adapters.beat_weights import builtin_network
 from rondel.adapters.heard_files import FilesBesideTrack, listening_digest
 from rondel.adapters.loudness import R128Meter
 from rondel.adapters.raster import ResvgRasteriser
-from rondel.adapters.studio_files import read_brief, studio_of
+from rondel.adapters.studio_files import read_brief, read_routine, studio_of
 from rondel.adapters.track_files import TrackFiles
 from rondel.adapters.track_place import find_track
 from rondel.app.hear_track import NOTHING, Asked, HeardTrack, HearTools, hear_track
@@ -17,9 +18,16 @@ from rondel.app.progress import Progress
 from rondel.drawing.heard_picture import draw_heard
 from rondel.drawing.page_svg import size_of
 from rondel.model.brief import Brief
+from rondel.model.routine import Routine
 from rondel.model.track import Heard
+from rondel.music.laying import course_told
 
 PICTURE_PIXELS = 1600
+
+NOT_TOLD = (
+    "What the track is in every bar is told neither by this routine nor by a file beside the "
+    "track, so the rules of a track were left out. `rondel listen` hears it."
+)
 
 
 def hear_from_file(
@@ -49,6 +57,24 @@ def read_brief_and_track(path: Path, *, progress: Progress) -> tuple[Brief, Hear
         return brief, None
     track = find_track(brief.track, path.resolve().parent, at=f"{path.name}: track")
     return brief, hear_from_file(track, progress=progress).heard
+
+
+def read_routine_and_course(path: Path) -> tuple[Routine, str]:
+    """Return the routine in a file, and what is to be said of its track.
+
+    Where it does not tell what its track is in every bar, that is worked out from what was heard in
+    the track before, if anything was kept.
+    """
+    routine = read_routine(path)
+    music = routine.music
+    if music.kind != "track" or music.course is not None or not music.beat_seconds:
+        return routine, ""
+    track = path.resolve().parent / (music.path or "")
+    kept = FilesBesideTrack().kept(track) if music.path and track.is_file() else None
+    if kept is None:
+        return routine, NOT_TOLD
+    course = course_told(kept.heard, routine)
+    return replace(routine, music=replace(music, course=course)), ""
 
 
 def draw_heard_to(path: Path, heard: Heard, *, title: str) -> None:

@@ -23,16 +23,19 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from rondel.adapters.studio_files import craft_for, read_brief, read_routine
+    from rondel.adapters.studio_files import craft_for, read_brief
     from rondel.checker.check import check
+    from rondel.wiring_tracks import read_routine_and_course
 
-    routine = read_routine(arguments.routine)
+    routine, untold = read_routine_and_course(arguments.routine)
     brief = read_brief(arguments.brief) if arguments.brief else None
     findings = check(routine, craft_for(arguments.routine), brief)
     if arguments.json:
         print_json([{**asdict(f), "severity": str(f.severity)} for f in findings])
     else:
         _print_findings(findings, routine)
+        if untold:
+            print_wrapped(untold)
     return 1 if any(f.severity is Severity.MUST for f in findings) else 0
 
 

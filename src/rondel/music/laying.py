@@ -8,10 +8,11 @@ composed after its end. What was done is said in sentences.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 
 from rondel.model.brief import Brief
+from rondel.model.routine import Routine
 from rondel.model.track import Course, Heard, Laid, Piece, Span
 from rondel.music.laying_says import laying_says
 from rondel.music.track_bars import TrackBars, bars_of
@@ -26,6 +27,9 @@ _WITHIN_BARS = 0.9
 
 #: A bar nearer to the asked time is worth so much of what a listener would notice (our choice).
 _NEARER = 0.3
+
+#: About where a peak stands, of the whole time.
+_USUAL_PEAK = 0.7
 
 #: A tail is so strong (of 0 to 1): it thins out.
 _TAIL_ENERGY = 0.1
@@ -51,6 +55,24 @@ def lay_out(heard: Heard, brief: Brief) -> Laid:
         course=course,
         says=(*grid.says, *laying_says(heard, brief, course, beats[-1])),
     )
+
+
+def course_told(heard: Heard, routine: Routine) -> Course:
+    """Return what the track of `routine` is in every bar, where the routine does not tell: beats
+    are taken at their word, and the track as played from its first second on."""
+    beats = routine.music.beat_seconds
+    grid = TrackGrid(beats_per_bar=routine.beats_per_bar, beats=beats, is_heard=bool(heard.beats))
+    track = bars_of(heard, grid)
+    path = Path(
+        bars=tuple(range(grid.bars)),
+        tail=0,
+        fades=False,
+        peak_at=round(_USUAL_PEAK * grid.bars),
+        cost=0.0,
+    )
+    played = Piece(source=Span(start=0, end=min(beats[-1], heard.seconds)), at=0.0)
+    course = _Course(track=track, path=path).course(heard, (played,), None, beats)
+    return replace(course, track_seconds=None)  # whether it fades is not told either
 
 
 # ---- which bars ---------------------------------------------------------------------------------
