@@ -26,6 +26,8 @@ from rondel.model.track import Heard, OtherTempo, Section, Span
 
 #: Two tempi nearer than this share are the same.
 SAME_TEMPO = 0.03
+#: In a longer track nobody looks for a guess, and finding one grows with the square of the length.
+GUESSED_SECONDS = 1800.0
 #: Seconds are told to a tenth of a millisecond: finer than anything that is heard.
 PLACES = 4
 
@@ -103,7 +105,7 @@ def _with_form(heard: Heard, features: Features) -> Heard:
     sections = hear_sections(features, heard.downbeats, heard.beatless, evidence)
     guesses = (
         motif_candidates(features, heard.beats, heard.downbeats, heard.beats_per_bar)
-        if len(heard.downbeats) > 1
+        if len(heard.downbeats) > 1 and features.seconds <= GUESSED_SECONDS
         else ()
     )
     rises = hear_rises(features, sections, evidence)
