@@ -3,8 +3,8 @@
     python -m training.beat_network EXAMPLES OUT.npz [--minutes 8] [--seed 1]
 
 EXAMPLES is what `python -m training.examples` made. Needs torch (extra `train`); runs on a GPU
-where there is one, else on the CPU, where ten minutes give a weaker network. The shipped weights, their
-material and how long they were trained are in docs/decisions/0010-how-a-track-is-heard.md.
+where there is one, else on the CPU, where ten minutes give a weaker network. The shipped weights,
+their material and how long they were trained are in docs/decisions/0010-how-a-track-is-heard.md.
 """
 
 from __future__ import annotations

@@ -12,9 +12,9 @@ from rondel.listening.attacks import CLEAR, near_peaks, sharpened
 from rondel.listening.features import SLOW, Features
 from rondel.listening.metre import bars_of
 from rondel.listening.network import OFFSET, RATE, BeatNetwork, Impression
-from rondel.listening.pulse import Pulse, pulse_at
+from rondel.listening.pulse import Pulse, gains, pulse_at, worth_on
 from rondel.listening.quiet import quiet_spans
-from rondel.listening.steady import smoothed, steady_grid
+from rondel.listening.steady import EXPLAINED, TREND, smoothed, steady_grid
 from rondel.listening.tempo import candidates
 from rondel.model.track import OtherTempo, Span
 
@@ -22,6 +22,8 @@ Seconds = NDArray[np.float64]
 
 AUDIBLE = 0.003  # of the loudest 100 ms: below, the track has not begun or is over (−50 dB)
 STIFFNESS = 4.0  # of the tempo curve where the tempo is not constant
+HOMING = 0.05  # … and how strongly it comes home where nothing beats
+LEAST_PEAK = 0.15  # of the network's certainty, for a peak to speak for a grid
 TAP_REACH = 0.09  # seconds around a tap within which its beat is sought
 OTHERS = 4
 RATIOS = {
@@ -116,21 +118,50 @@ def _placed(
     features: Features, impression: Impression, pulse: Pulse, start: float, end: float
 ) -> tuple[Seconds, float, bool]:
     """Return the exact beats from `start` to `end`, their tempo, and whether it is constant."""
-    rough = near_peaks(impression, pulse.frames)
-    sharp, clear = sharpened(features, rough)
-    exact = np.where(clear >= CLEAR, sharp, rough)
-    frames = np.clip(pulse.frames, 1, len(impression.beat) - 2)
-    said = np.stack([impression.beat[frames + k] for k in (-1, 0, 1)]).max(axis=0)
-    weights = said * impression.heard[frames]
-    weights = np.where(weights > 0.1, weights, 0.0) * np.where(clear >= CLEAR, 1.0, 0.4)
-    steady = steady_grid(exact, weights)
-    if steady is not None and steady.is_constant:
-        return steady.beats(start, end), 60 / steady.period, True
+    worth = gains(impression)
+    peaks = _peaks(impression)
+    exact, weights = _exact(features, impression, peaks)
+    grid = steady_grid(exact, weights, _usual_step(impression, pulse.frames))
+    if grid is not None and grid.trend <= TREND:
+        even = grid.beats(start, end)
+        on_grid = np.rint((even - OFFSET) * RATE).astype(np.int64)
+        best = float(worth_on(worth, pulse.frames).sum())
+        if float(worth_on(worth, on_grid).sum()) >= EXPLAINED * best:
+            return even, 60 / grid.period, True
+    exact, weights = _exact(features, impression, pulse.frames)
     at = pulse.frames / RATE + OFFSET
-    beats = smoothed(np.where(weights > 0, exact, at), np.maximum(weights, 1e-4), STIFFNESS)
+    known = np.where(weights > 0, exact, at)
+    beats = smoothed(known, np.maximum(weights, 1e-5), STIFFNESS, HOMING)
     beats = _to_both_ends(beats[np.concatenate([[True], np.diff(beats) > 0.05])], start, end)
     sure = beats if len(beats) < 3 else np.diff(beats)
     return beats, 60 / float(np.median(sure)), False
+
+
+def _peaks(impression: Impression) -> NDArray[np.int64]:
+    """Return the frames on which the network says "beat" more than just before and after."""
+    said = impression.beat * impression.heard
+    inner = said[1:-1]
+    is_peak = (inner > said[:-2]) & (inner >= said[2:]) & (inner > LEAST_PEAK)
+    return np.asarray(np.flatnonzero(is_peak) + 1, dtype=np.int64)
+
+
+def _exact(
+    features: Features, impression: Impression, frames: NDArray[np.int64]
+) -> tuple[Seconds, Seconds]:
+    """Return the exact seconds of beats known to a frame, and how much each is to be trusted."""
+    rough = near_peaks(impression, frames)
+    sharp, clear = sharpened(features, rough)
+    inside = np.clip(frames, 1, max(1, len(impression.beat) - 2))
+    weights = worth_on(impression.beat, frames) * impression.heard[inside]
+    weights = np.where(weights > 0.1, weights, 0.0) * np.where(clear >= CLEAR, 1.0, 0.4)
+    return np.where(clear >= CLEAR, sharp, rough), np.asarray(weights, dtype=np.float64)
+
+
+def _usual_step(impression: Impression, frames: NDArray[np.int64]) -> float:
+    """Return the mean seconds from one beat to the next where a beat is heard."""
+    steps = np.diff(frames) / RATE
+    heard = impression.heard[frames[1:]] > 0.5
+    return float((steps[heard] if heard.sum() > 4 else steps).mean())
 
 
 def _to_both_ends(beats: Seconds, start: float, end: float) -> Seconds:

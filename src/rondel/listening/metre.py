@@ -10,7 +10,7 @@ from rondel.listening.network import METRES, OFFSET, RATE, Impression
 Seconds = NDArray[np.float64]
 
 SLIP = 9.0  # cost of a bar with too few or too many beats, in log-odds
-METRE_WEIGHT = 0.6  # of what the network says of the metre, a beat
+METRE_WEIGHT = 0.15  # of what the network says of the metre, a beat
 
 
 def bars_of(impression: Impression, beats: Seconds) -> tuple[int, tuple[int, ...], float]:
@@ -22,9 +22,10 @@ def bars_of(impression: Impression, beats: Seconds) -> tuple[int, tuple[int, ...
     said = np.log(said / max(float(said.sum()), 1e-9) + 0.01)
     scores, rows = [], []
     for column, per_bar in enumerate(METRES):
-        row, score = _best_bars(worth, per_bar)
+        row = _best_bars(worth - float(worth.mean()), per_bar)
         rows.append(row)
-        scores.append(score + METRE_WEIGHT * float(heard.sum()) * float(said[column]))
+        told = _told_apart(worth, row)
+        scores.append(told + METRE_WEIGHT * float(heard.sum()) * float(said[column]))
     order = np.argsort(scores)
     best = int(order[-1])
     margin = (scores[best] - scores[int(order[-2])]) / max(float(heard.sum()), 1.0)
@@ -40,8 +41,18 @@ def _worth(impression: Impression, beats: Seconds) -> tuple[Seconds, Seconds]:
     return np.asarray(odds * heard, dtype=np.float64), heard
 
 
-def _best_bars(worth: Seconds, per_bar: int) -> tuple[NDArray[np.int64], float]:
-    """Return the downbeats of the best walk through bars of `per_bar`, and its score.
+def _told_apart(worth: Seconds, row: NDArray[np.int64]) -> float:
+    """Return how much better worth is told by downbeats and others apart, in log-likelihood."""
+    down = np.zeros(len(worth), dtype=bool)
+    down[row] = True
+    if down.all() or not down.any() or worth[down].mean() <= worth[~down].mean():
+        return 0.0
+    within = np.where(down, worth - worth[down].mean(), worth - worth[~down].mean())
+    return 0.5 * len(worth) * float(np.log((worth.var() + 0.01) / (within.var() + 0.01)))
+
+
+def _best_bars(worth: Seconds, per_bar: int) -> NDArray[np.int64]:
+    """Return the downbeats of the best walk through bars of `per_bar`.
 
     A beat that begins a bar earns its worth, every other beat the contrary.
     """
@@ -57,9 +68,9 @@ def _best_bars(worth: Seconds, per_bar: int) -> tuple[NDArray[np.int64], float]:
         state = np.maximum(onward, slipped)
         state = state + np.where(np.arange(per_bar) == 0, worth[beat], -worth[beat])
     place = int(state.argmax())
-    score, starts = float(state.max()), []
+    starts = []
     for beat in range(count - 1, -1, -1):
         if place == 0:
             starts.append(beat)
         place = int(came[beat, place])
-    return np.array(starts[::-1], dtype=np.int64), score
+    return np.array(starts[::-1], dtype=np.int64)

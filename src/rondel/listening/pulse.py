@@ -15,7 +15,8 @@ Frames = NDArray[np.int64]
 WIDTH = 0.10  # a track wanders by at most this share around the tempo it is decoded at
 EASE = 0.06  # keeps a frame that the network is certain of from outweighing all others
 TEMPO_WEIGHT = 0.04  # of what the network says of the tempo, a frame
-STIFFNESS = 30.0  # cost of a change of tempo, per natural logarithm of the ratio
+WANDER = 6.0  # cost of leaving the period, per natural logarithm, even by a frame
+STIFFNESS = 30.0  # further cost of a change of tempo, per natural logarithm of the ratio
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +32,12 @@ def gains(impression: Impression) -> Floats:
     """Return what a beat on each frame is worth: its log-odds, less where nothing beats."""
     odds = np.log((impression.beat + EASE) / (1 - impression.beat + EASE))
     return np.asarray(odds * impression.heard, dtype=np.float32)
+
+
+def worth_on(worth: Floats, frames: Frames) -> Floats:
+    """Return what beats on `frames` are worth, a frame early or late counting as met."""
+    inside = np.clip(frames, 1, max(1, len(worth) - 2))
+    return np.asarray(np.stack([worth[inside + k] for k in (-1, 0, 1)]).max(axis=0))
 
 
 def pulse_at(impression: Impression, bpm: float, width: float = WIDTH) -> Pulse:
@@ -74,7 +81,7 @@ def _best_row(worth: Floats, tempo_worth: Floats, periods: Frames) -> tuple[Fram
     count, columns = len(worth), np.arange(len(periods))
     ratio = np.abs(np.log(periods[:, None] / periods[None, :]))
     # One frame more or less is the rounding of a steady tempo and costs next to nothing.
-    change = -STIFFNESS * np.maximum(0, ratio - 1.01 / periods[None, :]) - 0.5 * ratio
+    change = -STIFFNESS * np.maximum(0, ratio - 1.01 / periods[None, :]) - WANDER * ratio
     onward = np.zeros((count, len(periods)), dtype=np.float32)
     came_by = np.zeros((count, len(periods)), dtype=np.int16)
     arrived = np.zeros((count, len(periods)), dtype=np.float32)

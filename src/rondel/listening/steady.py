@@ -11,24 +11,19 @@ from scipy.linalg import solveh_banded
 Seconds = NDArray[np.float64]
 
 CLOSE = 0.045  # seconds: a beat this near to the grid is explained by it
-EXPLAINED = 0.88  # of the weight of all beats, for a track to be constant
+EXPLAINED = 0.88  # of what the best row of beats is worth, for a track to be constant
 TREND = 0.025  # seconds that beats may stray together from the grid, a stretch long
 STRETCH = 12  # beats
-SEARCH = 0.02  # the grid's period lies within this share of the usual one
+SEARCH = 0.03  # the grid's period lies within this share of the usual one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Steady:
-    """Beats at `first` + k × `period` seconds; `explained` of their weight lie close to it."""
+    """Beats at `first` + k × `period` seconds; `trend`: how far peaks stray together."""
 
     first: float
     period: float
-    explained: float
     trend: float
-
-    @property
-    def is_constant(self) -> bool:
-        return self.explained >= EXPLAINED and self.trend <= TREND
 
     def beats(self, start: float, end: float) -> Seconds:
         """Return the grid from `start` to `end` seconds."""
@@ -37,13 +32,14 @@ class Steady:
         return np.asarray(self.first + self.period * np.arange(low, high + 1), dtype=np.float64)
 
 
-def steady_grid(beats: Seconds, weights: Seconds) -> Steady | None:
-    """Return the even grid that explains most of `beats`, or None of fewer than eight."""
-    sure = weights > 0
-    if sure.sum() < 8:
+def steady_grid(at: Seconds, weight: Seconds, usual: float) -> Steady | None:
+    """Return the even grid near the period `usual` on which most of the peaks `at` lie.
+
+    The peaks need not all be beats: those between two beats speak for no grid or for another.
+    None of fewer than eight.
+    """
+    if len(at) < 8:
         return None
-    at, weight = beats[sure], weights[sure]
-    usual = float(np.median(np.diff(beats)))
     span = float(at[-1] - at[0])
     count = int(2 * SEARCH * 8 * span / usual) + 3
     periods = usual * (1 + np.linspace(-SEARCH, SEARCH, count))
@@ -60,12 +56,10 @@ def steady_grid(beats: Seconds, weights: Seconds) -> Steady | None:
         slope, start = np.polyfit(number[near], at[near], 1, w=np.sqrt(weight[near]))
         period, first = float(slope), float(start)
     off = at - first - np.rint((at - first) / period) * period
-    near = np.abs(off) < CLOSE
-    explained = float(weight[near].sum() / weight.sum())
-    return Steady(first=first, period=period, explained=explained, trend=_trend(off, weight))
+    return Steady(first=first, period=period, trend=_trend(off[np.abs(off) < 3 * CLOSE]))
 
 
-def _trend(off: Seconds, weight: Seconds) -> float:
+def _trend(off: Seconds) -> float:
     """Return how far a stretch of neighbouring beats strays together, at its worst but a few."""
     if len(off) < STRETCH:
         return 0.0
@@ -73,10 +67,12 @@ def _trend(off: Seconds, weight: Seconds) -> float:
     return float(np.percentile(np.abs(middles), 90))
 
 
-def smoothed(beats: Seconds, weights: Seconds, stiffness: float) -> Seconds:
+def smoothed(beats: Seconds, weights: Seconds, stiffness: float, homing: float) -> Seconds:
     """Return beats near the given ones whose tempo changes little from one to the next.
 
-    Least squares on the beats by weight, and on their second differences by `stiffness`.
+    Least squares on the beats by weight, on their second differences by `stiffness`, and by
+    `homing` on how far each step is from the usual one: where nothing beats for long, the tempo
+    comes back to what it is in most of the track.
     """
     count = len(beats)
     if count < 4:
@@ -89,6 +85,10 @@ def smoothed(beats: Seconds, weights: Seconds, stiffness: float) -> Seconds:
     bands[0, 2:] = stiffness
     bands[1, 1:] = stiffness * above
     bands[2] = stiffness * main + weights + 1e-6
-    even = beats[0] + np.arange(count) * (beats[-1] - beats[0]) / (count - 1)
+    bands[1, 1:] -= homing
+    bands[2] += homing * np.where((np.arange(count) == 0) | (np.arange(count) == count - 1), 1, 2)
+    sure = weights[1:] * weights[:-1] > 0.04
+    steps = np.diff(beats)
+    even = beats[0] + np.arange(count) * float(np.median(steps[sure] if sure.any() else steps))
     moved = solveh_banded(bands, (weights + 1e-6) * (beats - even))
     return np.asarray(even + moved)
