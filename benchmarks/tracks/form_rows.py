@@ -25,9 +25,9 @@ from numpy.typing import NDArray
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE), str(HERE.parents[1] / "tests")]
 
-from ambient_tracks import make_track  # noqa: E402
 from make import seconds_of_each, seeds_of  # noqa: E402
 
+from ambient_tracks import make_track  # noqa: E402
 from rondel.adapters.beat_weights import builtin_network  # noqa: E402
 from rondel.listening.beats import hear_beats  # noqa: E402
 from rondel.listening.cells import bar_lines, by_bar, slow_loudness  # noqa: E402

@@ -16,6 +16,7 @@ UNDER_ROWS = 6
 LENGTHS = (50, 80)  # rows over which a swell is measured: 5 and 8 s
 GAP = 3  # rows on either side of the top that are left out, for its last fade and first echo
 BEFORE, EARLIER, AFTER = 5, 15, 8  # rows before the top, from where growth must go on, and after
+EBB = 12  # rows from just after the top to when its fall is looked at again, as long as the first
 STILL_GROWING = 0.05  # a swell's last half second is as loud as the second before it, less this
 MOST = 2.0  # more growth than this in one band says no more
 
@@ -41,7 +42,7 @@ def _grown(rows: Floats) -> Floats:
     if not len(rows):
         return np.zeros(0, dtype=np.float32)
     held = percentile_filter(rows, UNDER, size=(UNDER_ROWS, 1), mode="nearest")
-    margin = max(LENGTHS) + GAP + EARLIER + AFTER
+    margin = max(LENGTHS) + GAP + EARLIER + EBB + AFTER
     parts = []
     for start in range(0, len(held), AT_ONCE):
         first = max(0, start - margin)
@@ -62,7 +63,9 @@ def _one_length(held: Floats, length: int) -> Floats:
     grows = slope * np.sqrt(length**2 / 12)  # in units of the spread over time
     along = np.clip(grows / np.sqrt(np.maximum(spread, 1e-6)), 0, 1) ** 4  # correlation, ⁴
     rise = np.clip(slope * length, 0, MOST) * along * (before >= earlier - STILL_GROWING)
-    drop = np.clip(before - after, 0, MOST)
+    # What goes on falling after the top as fast as it fell at the top is a wave that ebbs.
+    later = run.mean(GAP + EBB, GAP + EBB + AFTER)
+    drop = np.clip(before - after - np.maximum(after - later, 0), 0, MOST)
     return np.asarray(np.sqrt(rise * drop).mean(axis=1))
 
 
