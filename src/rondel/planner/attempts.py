@@ -64,6 +64,7 @@ THOROUGH = Effort(
 )
 
 _FIRST_WIDTH = 6
+_HOPELESS = 6  # settings tried, where each of them is ruled out and not only failed
 _BY_PARTS_MINUTES = 20  # shorter forms are sooner seen through as a whole
 _FIXED_AGAIN = 0.9  # of the room there was
 _ROOM = 0.25  # by which a plan with another home may be dearer at first
@@ -260,17 +261,26 @@ class Attempts:
     # ---- the first plan ------------------------------------------------------------------------
 
     def _first(self, effort: Effort) -> list[Setting]:
-        """Find a plan, and return the settings that are like the one that gave it."""
-        failures = 0
-        for settings in self.settings(effort.homes):
-            found = False
-            for setting in settings:
-                is_better = self._try(setting, _FIRST_WIDTH)
-                found = found or is_better
-                failures += not is_better
-            if found or failures >= effort.failures:
+        """Find a plan, and return the settings that are like the one that gave it.
+
+        While every setting tried was ruled out, not only failed, one home for each further peak is
+        enough to see that it is so there as well.
+        """
+        failures, is_ruled_out = 0, True
+        for number, settings in enumerate(self.settings(effort.homes)):
+            some = settings[:1] if number and is_ruled_out else settings
+            better = [self._try(setting, _FIRST_WIDTH) for setting in some]
+            failures += len(better) - sum(better)
+            is_ruled_out = is_ruled_out and all(map(self._is_ruled_out, some))
+            most = min(effort.failures, _HOPELESS) if is_ruled_out else effort.failures
+            if any(better) or failures >= most:
                 return self._alike(settings[0])
         return []
+
+    def _is_ruled_out(self, setting: Setting) -> bool:
+        """True where a setting that was tried is known to give no plan."""
+        contest = self.contest(setting)
+        return contest is None or contest.bound >= NEVER
 
     def _try(self, setting: Setting, width: int, *, is_even: bool = False) -> bool:
         """Search once; True where the best plan known was bettered."""
