@@ -139,7 +139,9 @@ def _mark(net: Net, rows: list[Row], layer: Layer, met: Bools) -> None:
         plain = np.stack([row.plain_steps for row in rows])[:, net.step_of[layer.own]]
         flat[(plain * len(table.end_blocks) + table.end_of[layer.own])[is_met]] = True
     for to in (layer.homes, layer.opens, *(rows_then for _, rows_then, _ in layer.turns)):
-        np.logical_or.at(met, to, met[layer.rows])
+        leads = np.nonzero(to != net.count)[0]
+        for number, following in zip(layer.rows[leads].tolist(), to[leads].tolist(), strict=True):
+            met[following] |= met[number]
 
 
 def _turns(rows: list[Row], none: int) -> tuple[tuple[int, Ints, Floats], ...]:
