@@ -12,7 +12,7 @@ from rondel.listening.swells import strongest_near, swell_evidence
 from rondel.model.track import Section, Span
 
 #: Evidence that makes a rise where a section begins, and anywhere else. From the tuning seeds.
-INTO_A_CHANGE, ANYWHERE = -1.0, 2.5
+INTO_A_CHANGE, ANYWHERE = -2.5, 2.5
 NEAR = 0.8  # seconds between a change and the top of the rise that leads to it
 APART = 3.0  # seconds between the tops of two rises, at least
 LONGEST, SHORTEST = 12.0, 2.5  # seconds
