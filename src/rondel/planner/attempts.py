@@ -401,7 +401,8 @@ class Attempts:
         by_parts = effort.window > 0 and self.brief.minutes > _BY_PARTS_MINUTES
         if by_parts:
             leader.fix(self.best[0])
-            self._part_by_part(self.best[2], self.best[2].solved, self.best[:2], effort)
+            solved = self.best[2].solved
+            self._part_by_part(self.best[2], solved, self.best[:2], effort.window, go_on)
             leader.fix(self.best[0])
             leader.sharpen(self.best[0], effort.rounds)
         for setting in settings:
@@ -423,19 +424,22 @@ class Attempts:
                 contest.fix(self.best[0])
                 contest.sharpen(self.best[0], effort.rounds)
                 if by_parts and width <= effort.width:
-                    self._afresh(contest, effort)
+                    self._afresh(contest, effort, go_on)
                 elif self._try(setting, width, is_even=width >= 200) and by_parts:
-                    self._part_by_part(contest, contest.solved, self.best[:2], effort)
+                    solved = contest.solved
+                    self._part_by_part(contest, solved, self.best[:2], effort.window, go_on)
 
-    def _part_by_part(self, contest: Contest, solved: Solved, plan: Whole, effort: Effort) -> None:
+    def _part_by_part(
+        self, contest: Contest, solved: Solved, plan: Whole, width: int, go_on: GoOn
+    ) -> None:
         """Better `plan` from return to return, until nothing is gained twice running; keep what
         comes of it, if it is the best plan yet."""
         assert self.best is not None
         failures, homes = 0, _FEWEST_HOMES
-        while failures < 2:
+        while failures < 2 and go_on():
             gained, i = False, 0
-            while i < len(windows := list(windows_of(plan[1], homes))):
-                found = contest.better(solved, plan, windows[i], effort.window)
+            while i < len(windows := list(windows_of(plan[1], homes))) and go_on():
+                found = contest.better(solved, plan, windows[i], width)
                 if found is not None:
                     plan, gained = found, True
                 i += 1
@@ -444,7 +448,7 @@ class Attempts:
         if plan[0] < self.best[0]:
             self.best = *plan, contest
 
-    def _afresh(self, contest: Contest, effort: Effort) -> None:
+    def _afresh(self, contest: Contest, effort: Effort, go_on: GoOn) -> None:
         """Look for a plan with the home of a contest that need not be better than the best, and
         better it."""
         assert self.best is not None
@@ -452,7 +456,8 @@ class Attempts:
         solved = contest.relaxation.solve(contest.solved.at)
         found = Search(solved, limit - contest.home, effort.width).run()
         if found.placed is not None:
-            self._part_by_part(contest, solved, (found.cost + contest.home, found.placed), effort)
+            plan = found.cost + contest.home, found.placed
+            self._part_by_part(contest, solved, plan, effort.window, go_on)
 
     def _lower(self, settings: list[Setting]) -> list[Setting]:
         """Return the settings to go on with: a lighter peak, where that gives a better plan."""
