@@ -1,6 +1,6 @@
 """How well the form of a track is heard: sections, rises, returns of a motif, on the S set.
 
-    python benchmarks/tracks/form_rows.py [--part tuning|test] [--beats true|heard]
+    python benchmarks/tracks/form_rows.py [--part tuning|test] [--beats true|heard] [--seeds …]
 
 Prints for the set: F of section beginnings (±3 s, first and last left out), of rises by their tops
 (±1 s), and of a motif's returns from one that is marked (±1 s, each of first, middle and last
@@ -203,11 +203,12 @@ def _highest(values: NDArray[np.float64], apart: int, count: int) -> list[int]:
 def main() -> None:
     parser = argparse.ArgumentParser(description="How well form is heard on made-up tracks.")
     parser.add_argument("--part", choices=("tuning", "test"), default="test")
+    parser.add_argument("--seeds", type=int, nargs="*", help="these instead of a part's")
     parser.add_argument("--beats", choices=("true", "heard"), default="true")
     asked = parser.parse_args()
     rows, spent = FormRows(), 0.0
     network = builtin_network()
-    for seed in seeds_of(asked.part):
+    for seed in asked.seeds or seeds_of(asked.part):
         track = make_track(seed, seconds_of_each())
         stream = FeatureStream()
         for start in range(0, len(track.sound), BLOCK):
@@ -226,7 +227,8 @@ def main() -> None:
             ),
         )
         spent += time.process_time() - began
-    print(f"S, {asked.part} seeds, beats {asked.beats}; {spent:.0f} s of processor, references too")
+    which = "the given" if asked.seeds else asked.part
+    print(f"S, {which} seeds, beats {asked.beats}; {spent:.0f} s of processor, references too")
     print("\n".join(rows.lines()))
 
 
