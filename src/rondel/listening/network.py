@@ -93,7 +93,7 @@ class BeatNetwork:
             bands = _pooled(self._rectified(_patches(bands, 3, 3), index))
         last = np.moveaxis(bands, 1, 2).reshape(len(bands), -1)
         found = last @ self._front[2] + self._weights["front2_bias"]
-        return np.maximum(found, 0)
+        return np.asarray(np.maximum(found, 0), dtype=np.float32)
 
     def _rectified(self, patches: Floats, index: int) -> Floats:
         frames, bands, width = patches.shape
@@ -131,7 +131,8 @@ def _patches(grid: Floats, tall: int, wide: int) -> Floats:
 def _pooled(grid: Floats) -> Floats:
     """Keep the strongest of every three bands."""
     frames, bands, channels = grid.shape
-    return grid.reshape(frames, bands // 3, 3, channels).max(axis=2)
+    strongest = grid.reshape(frames, bands // 3, 3, channels).max(axis=2)
+    return np.asarray(strongest, dtype=np.float32)
 
 
 def _share(logits: Floats) -> Floats:

@@ -1,0 +1,145 @@
+"""How well are beats, bars and spans without a beat heard, next to librosa at its best setting?
+
+    python benchmarks/listen.py [--sets M O S] [--parts tuning test] [--variants usual other room]
+        [--cache DIR] [--limit N] [--no-reference] [--each]
+
+Needs music21, mir_eval and librosa (extra `bench`), and Debian's fluidsynth,
+fluidr3mono-gm-soundfont and timgm6mb-soundfont. Scores are mir_eval's, the first 5 s trimmed. What
+was tuned on and what was not stands in `corpora/split.json` and `tracks/split.json`; both parts
+are reported apart. Processor seconds are of everything from sound to beats.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+import warnings
+from pathlib import Path
+
+import mir_eval
+import numpy as np
+
+from corpora.sets import HEARD_RATE, Known, known_tracks
+from rondel.adapters.beat_weights import builtin_network
+from rondel.listening.beats import BeatsHeard, hear_beats
+from rondel.listening.features import FeatureStream
+
+STEP = 0.1  # seconds, for spans
+
+Row = dict[str, float]
+
+
+def _heard(known: Known) -> tuple[BeatsHeard, float]:
+    before = time.process_time()
+    stream = FeatureStream(HEARD_RATE)
+    for start in range(0, len(known.sound), 10 * HEARD_RATE):
+        stream.feed(known.sound[start : start + 10 * HEARD_RATE])
+    heard = hear_beats(stream.features(), builtin_network())
+    return heard, time.process_time() - before
+
+
+def _scores(truth: np.ndarray, beats: np.ndarray) -> Row:
+    reference, estimate = mir_eval.beat.trim_beats(truth), mir_eval.beat.trim_beats(beats)
+    _, same, _, any_level = mir_eval.beat.continuity(reference, estimate)
+    measure = mir_eval.beat.f_measure(reference, estimate)
+    return {"F": measure, "CMLt": same, "AMLt": any_level}
+
+
+def _error_ms(truth: np.ndarray, beats: np.ndarray) -> float:
+    """Return the median distance in ms of beats that meet one (within mir_eval's 70 ms)."""
+    if not len(beats):
+        return float("nan")
+    off = np.abs(beats[:, None] - truth[None, :]).min(axis=1)
+    met = off[off < 0.07]
+    return float(1000 * np.median(met)) if len(met) else float("nan")
+
+
+def _row(known: Known, heard: BeatsHeard, seconds: float) -> Row:
+    beats, length = np.array(heard.beats), len(known.sound) / HEARD_RATE
+    row = _scores(known.beats, beats)
+    row["downbeat F"] = _scores(known.downbeats, np.array(heard.downbeats))["F"]
+    row["error ms"] = _error_ms(known.beats, beats)
+    row["sharp error ms"] = row["error ms"] if known.is_sharp else float("nan")
+    row["bar right"] = float(heard.beats_per_bar == known.beats_per_bar)
+    row["constancy right"] = float(heard.is_constant == known.is_constant)
+    near = abs(heard.bpm / known.bpm - 1) <= 0.0002
+    row["BPM within 0.02 %"] = float(near) if known.is_constant else float("nan")
+    offered = [heard.bpm, *(other.bpm for other in heard.others)]
+    row["level offered"] = float(any(abs(bpm / known.bpm - 1) < 0.04 for bpm in offered))
+    at = np.arange(0, length, STEP)
+    judged = ~_inside(at, known.unsure)
+    still = _inside(at, known.beatless) & judged
+    said = _inside(at, np.array([(s.start, s.end) for s in heard.beatless]).reshape(-1, 2)) & judged
+    row |= {"still": float(still.sum()), "said": float(said.sum())}
+    row["both"] = float((still & said).sum())
+    row["s a minute"] = 60 * seconds / length
+    return row
+
+
+def _inside(at: np.ndarray, spans: np.ndarray) -> np.ndarray:
+    inside = np.zeros(len(at), dtype=bool)
+    for start, end in spans:
+        inside |= (at >= start) & (at < end)
+    return inside
+
+
+def _reference(known: Known) -> Row:
+    import librosa
+
+    before = time.process_time()
+    _, beats = librosa.beat.beat_track(
+        y=known.sound.mean(axis=1), sr=HEARD_RATE, start_bpm=75, units="time"
+    )
+    row = _scores(known.beats, np.asarray(beats))
+    row["error ms"] = _error_ms(known.beats, np.asarray(beats))
+    row["s a minute"] = 60 * (time.process_time() - before) / (len(known.sound) / HEARD_RATE)
+    return row
+
+
+def _say(title: str, rows: list[Row]) -> None:
+    parts = []
+    for key in rows[0]:
+        if key in ("still", "said", "both"):
+            continue
+        values = np.array([row[key] for row in rows])
+        if np.isnan(values).all():
+            continue
+        value = np.nanmedian(values) if "ms" in key else np.nanmean(values)
+        parts.append(f"{key} {value:.3f}" if "ms" not in key else f"{key} {value:.1f}")
+    if "still" in rows[0] and sum(row["still"] for row in rows):
+        both, said, still = (sum(row[key] for row in rows) for key in ("both", "said", "still"))
+        parts.append(f"beatless P {both / max(said, 1):.3f} R {both / still:.3f}")
+    print(f"{title} ({len(rows)}): {', '.join(parts)}", flush=True)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description="Measure how well beats are heard.")
+    parser.add_argument("--sets", nargs="+", default=["M", "O", "S"])
+    parser.add_argument("--parts", nargs="+", default=["tuning", "test"])
+    parser.add_argument("--variants", nargs="+", default=["usual"])
+    parser.add_argument("--cache", type=Path, default=Path("out/listen"))
+    parser.add_argument("--limit", type=int, default=10**6)
+    parser.add_argument("--no-reference", action="store_true")
+    parser.add_argument("--each", action="store_true", help="a line for every track")
+    asked = parser.parse_args()
+    warnings.simplefilter("ignore")
+    for which in asked.sets:
+        for variant in asked.variants if which == "M" else ["usual"]:
+            for part in asked.parts:
+                rows: list[Row] = []
+                others: list[Row] = []
+                for known in known_tracks(which, part, asked.cache, variant):
+                    if len(rows) == asked.limit:
+                        break
+                    rows.append(_row(known, *_heard(known)))
+                    if asked.each:
+                        _say(known.name, rows[-1:])
+                    if not asked.no_reference:
+                        others.append(_reference(known))
+                _say(f"{which} {part} {variant}, Rondel", rows)
+                if others:
+                    _say(f"{which} {part} {variant}, librosa", others)
+
+
+if __name__ == "__main__":
+    main()
