@@ -10,12 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+import numpy as np
+
 from rondel.model.brief import Brief
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.words import Role
 from rondel.planner.apart import SearchApart, Shared
-from rondel.planner.ascent import ascend
 from rondel.planner.attempts import Attempts, Contest, Effort, Setting
 from rondel.planner.finish import routine_of
 from rondel.planner.material import material_of
@@ -30,10 +31,11 @@ from rondel.planner.wishes import require_known
 #: Of a clearly different plan, so many bars at most are as in another (our choice).
 MOST_SHARED = 0.5
 
-#: What a shared bar costs, the width of the search and the rounds of ascent before it, tried in
-#: this order until a plan is near enough in quality. All choices of the planner together cost about
-#: 10 to 20 in a quarter of an hour, or 0.1 a bar (measured).
-TRIES = ((0.004, 24, 0), (0.002, 24, 4), (0.008, 48, 0))
+#: What a shared bar costs, and the least that a bar costs which the main regions lack (of the most
+#: that it can), tried in this order until a plan is near enough in quality. All choices of the
+#: planner together cost about 10 to 20 in a quarter of an hour, or 0.1 a bar (measured). Where few
+#: techniques serve the main regions, others that leave them out come first unless that is dear.
+TRIES = ((0.004, 0.0), (0.004, 0.35), (0.006, 0.0))
 
 #: A plan is near enough in quality that costs up to so much of what the first one costs.
 NEAR_ENOUGH = 1.12
@@ -41,7 +43,8 @@ NEAR_ENOUGH = 1.12
 #: Different plans are looked for among the techniques of the first, and so many more of a region.
 MORE = 4
 
-_FIRST_WIDTH = 6  # of the search that finds out what can be had
+#: Widths of the first search, which finds out what can be had, and of the others.
+_FIRST_WIDTH, _WIDTH = 6, 24
 
 _ROUNDS = 3  # of ascent, which sharpen what guides the search
 _FAILURES = 6  # settings that may fail
@@ -98,8 +101,8 @@ class _Ground:
         enough = NEAR_ENOUGH * score(self._routine, self._craft, self._whole).total
         best: Routine | None = None
         shared = Shared(self._contest.relaxation.table, known)
-        for price, width, rounds in TRIES:
-            found = self._found(self._contest, shared, price, width, rounds)
+        for price, short in TRIES:
+            found = self._found(self._contest, shared, price, short)
             if found is not None and (best is None or _cost(found) < _cost(best)):
                 best = found
             if best is not None and _cost(best) <= enough:
@@ -115,7 +118,7 @@ class _Ground:
             if contest is None or contest.bound >= NEVER:
                 continue
             shared = Shared(contest.relaxation.table, known)
-            searched = self._searched(contest, shared, TRIES[0][0], _FIRST_WIDTH)
+            searched = self._searched(contest, shared, *TRIES[0], width=_FIRST_WIDTH)
             if searched.placed is not None:
                 contest.refine()
                 contest.sharpen(searched.cost + contest.home, _ROUNDS)
@@ -131,19 +134,19 @@ class _Ground:
         yield from sorted(every, key=lambda s: s.pressure != firmest)
 
     def _searched(
-        self, contest: Contest, shared: Shared, price: float, width: int, rounds: int = 0
+        self, contest: Contest, shared: Shared, price: float, short: float, *, width: int = _WIDTH
     ) -> Searched:
-        relaxation = contest.relaxation
-        dearer = relaxation.for_table(shared.priced(relaxation.table, price))
-        solved = dearer.solve(contest.solved.at)
-        solved = ascend(dearer, solved, NEAR_ENOUGH * solved.value(), rounds)
+        relaxation, at = contest.relaxation, contest.solved.at
+        least = short * relaxation.most_shortage
+        guide = replace(at, shortages=np.maximum(at.shortages, least))
+        solved = relaxation.for_table(shared.priced(relaxation.table, price)).solve(guide)
         most = int(MOST_SHARED * contest.frame.bars)
         return SearchApart(solved, NEVER, width, shared, most).run()
 
     def _found(
-        self, contest: Contest, shared: Shared, price: float, width: int, rounds: int
+        self, contest: Contest, shared: Shared, price: float, short: float
     ) -> Routine | None:
-        placed = self._searched(contest, shared, price, width, rounds).placed
+        placed = self._searched(contest, shared, price, short).placed
         if placed is None:
             return None
         found = routine_of(self._attempts.material, contest.frame, placed)
