@@ -65,7 +65,7 @@ def _row(known: Known, heard: BeatsHeard, seconds: float) -> Row:
     near = abs(heard.bpm / known.bpm - 1) <= 0.0002
     row["BPM within 0.02 %"] = float(near) if known.is_constant else float("nan")
     offered = [heard.bpm, *(other.bpm for other in heard.others)]
-    row["level offered"] = float(any(abs(bpm / known.bpm - 1) < 0.04 for bpm in offered))
+    row["level offered"] = float(any(bool(abs(bpm / known.bpm - 1) < 0.04) for bpm in offered))
     at = np.arange(0, length, STEP)
     judged = ~_inside(at, known.unsure)
     still = _inside(at, known.beatless) & judged
@@ -106,7 +106,7 @@ def _say(title: str, rows: list[Row]) -> None:
             continue
         value = np.nanmedian(values) if "ms" in key else np.nanmean(values)
         parts.append(f"{key} {value:.3f}" if "ms" not in key else f"{key} {value:.1f}")
-    if "still" in rows[0] and sum(row["still"] for row in rows):
+    if rows[0].get("still") is not None and sum(row["still"] for row in rows) > 0:
         both, said, still = (sum(row[key] for row in rows) for key in ("both", "said", "still"))
         parts.append(f"beatless P {both / max(said, 1):.3f} R {both / still:.3f}")
     print(f"{title} ({len(rows)}): {', '.join(parts)}", flush=True)

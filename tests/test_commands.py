@@ -173,7 +173,7 @@ BAD_FILES: list[tuple[bytes, str]] = [
     (b'minutes = 4\nintention = "settle"\ncautions = ["pregnant"]', "pregnancy"),
     (b'minutes = 4\nintention = "settle"\n[[keep]]\ntechnique = "slow-plow"', "slow-plough"),
     (b"minutes = " + b"9" * 5000, "far too long"),
-    (b'minutes = 4\nintention = "settle"\ntrack = "a.flac"', "the track \"a.flac\" is not there"),
+    (b'minutes = 4\nintention = "settle"\ntrack = "a.flac"', 'the track "a.flac" is not there'),
 ]
 
 

@@ -67,7 +67,7 @@ def test_a_wandering_tempo_is_followed_and_not_called_constant() -> None:
 
 
 def test_a_pad_before_the_clicks_is_beatless_and_its_beats_are_implied() -> None:
-    times = 24.0 + np.arange(40) * 0.8
+    times = 24.0 + np.arange(40, dtype=np.float64) * 0.8
     heard = hear_beats(_features(_clicks(times, 56.0)), builtin_network())
     quiet = sum(min(span.end, 24.0) - span.start for span in heard.beatless if span.start < 24.0)
     assert quiet > 18.0
