@@ -15,8 +15,8 @@ def test_the_page_about_briefs_tells_every_key_and_no_other() -> None:
     told = set(re.findall(r"^\| `(\w+)` \|", text, re.M))
     properties = brief_schema()["properties"]
     assert isinstance(properties, dict)
-    # `track` comes with brought music; `keep` is told below the table, key by key.
-    assert told == set(properties) - {"track", "keep"}
+    # `keep` is told below the table, key by key.
+    assert told == set(properties) - {"keep"}
     assert set(re.findall(r"^(\w+) = ", text, re.M)) == set(
         properties["keep"]["items"]["properties"]
     )

@@ -322,8 +322,9 @@ def test_a_technique_that_the_brief_spares_is_refused_by_name() -> None:
 def test_the_rule_in_the_way_is_named() -> None:
     # Pressure rises by one at a time, and leaving the refrain counts its firmest passage: where
     # firm work at 3 follows a refrain whose strokes at 2 become strokes at 1, the rule is broken.
-    # That work is insisted on, so that it cannot give way.
-    routine = of_seed(6)
+    # That work is insisted on, so that it cannot give way; of forty random routines this was the
+    # only one in which nothing else could either.
+    routine = of_seed(28)
     home = routine.refrains[0]
     assert home[0].pressure == 2
     assert {p.pressure for p in home[1:]} <= {0, 1}

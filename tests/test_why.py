@@ -194,11 +194,16 @@ def test_what_is_said_of_contacts_families_and_shares_is_so(name: str) -> None:
         clause = losses.clause(instead)
         assert clause == next(losses.clauses(instead), "")
         pair = re.fullmatch(
-            r"(.+) and (.+), one after the other, would both (load the .+|be .+)", clause
+            r"(.+) and (.+), (one after the other|with no other work between), would both "
+            r"(load the .+|be .+)",
+            clause,
         )
         if pair:
             one, two = named(pair[1]), named(pair[2])
-            is_contact = pair[3].startswith("load")
+            is_contact = pair[4].startswith("load")
+            line = [p.technique for p in instead.then.line]
+            is_next = (one.id, two.id) in pairwise(line)
+            assert is_next or pair[3] != "one after the other"
             assert one.contact is two.contact if is_contact else one.family is two.family
             assert {one.id, two.id} <= {p.technique for p in instead.then.passages}
             told += 1

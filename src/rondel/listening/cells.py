@@ -23,7 +23,7 @@ def bar_lines(downbeats: Sequence[float], seconds: float) -> Times:
     as a bar. A bar shorter than half of the usual one is joined to its neighbour at either end.
     """
     inside = [at for at in downbeats if 0 < at < seconds]
-    bar = float(np.median(np.diff(inside))) if len(inside) > 2 else BAR_WITHOUT_BEATS
+    bar = float(np.median(np.diff(downbeats))) if len(downbeats) > 2 else BAR_WITHOUT_BEATS
     while inside and inside[0] < bar / 2:
         inside = inside[1:]
     while inside and seconds - inside[-1] < bar / 2:
