@@ -21,7 +21,7 @@ from rondel.model.repertoire import Technique
 from rondel.model.routine import Passage, Routine
 from rondel.model.words import Intention, Role, Side
 from rondel.planner.alternatives import Alternatives, Instead, Kind
-from rondel.planner.losses import AS_WELL, Losses
+from rondel.planner.losses import AS_WELL, Losses, after_name
 from rondel.planner.mattered import what_mattered
 from rondel.planner.plan import plan
 from rondel.planner.score import score
@@ -298,3 +298,11 @@ def test_every_region_reads_as_a_thing_within_a_sentence() -> None:
         words = losses._place(region.id)
         assert words.startswith("the ")
         assert not re.search(r", (?:below|above)|between between", f"between {words}")
+
+
+def test_a_name_is_not_said_twice_in_a_breath() -> None:
+    says = after_name("Slow Sunrise would come a second time", "Slow Sunrise")
+    assert says == "it would come a second time"
+    pair = "Slow Sunrise and Purr, one after the other, would both be gliding"
+    assert after_name(pair, "Slow Sunrise") == pair
+    assert after_name("the belly would be worked twice", "Slow Sunrise").startswith("the belly")

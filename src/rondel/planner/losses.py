@@ -304,6 +304,11 @@ class Losses:
         return ""
 
 
+def after_name(clause: str, name: str) -> str:
+    """Return `clause` as it goes on after `name` was said: "it would come", not the name again."""
+    return f"it{clause.removeprefix(name)}" if clause.startswith(f"{name} would ") else clause
+
+
 def _first_new(told: Callable[[Routine], Iterator[str]], instead: Instead) -> str:
     """Return the first thing that holds of the other routine and not of this one; or nothing."""
     new = Counter(told(instead.then)) - Counter(told(instead.now))

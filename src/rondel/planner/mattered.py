@@ -10,7 +10,7 @@ from rondel.model.routine import Passage
 from rondel.model.time import as_minutes
 from rondel.model.words import PRESSURE_SAYS, Role
 from rondel.planner.alternatives import Alternatives, Instead, Kind
-from rondel.planner.losses import AS_WELL, Losses
+from rondel.planner.losses import AS_WELL, Losses, after_name
 from rondel.planner.naming import listed, on, thing
 
 TOLD = 3
@@ -137,7 +137,7 @@ class _Teller:
             as_well = self._losses.as_well(instead)
             return _Choice(0.0, f"{head}{': ' if as_well else ''}{as_well}.", about)
         clause = self._losses.clause(instead)
-        end = f": with {names} instead, {clause}" if clause else ""
+        end = f": with {names} instead, {after_name(clause, names)}" if clause else ""
         return _Choice(instead.cost, f"{head}{end}.", about, clause)
 
     def _left_out(self) -> str:
@@ -158,7 +158,7 @@ class _Teller:
             return f"{names} before {other}: the other way round, {clause}."
         other = self._losses.other_names(instead)
         at = as_minutes(instead.now.start_seconds(instead.row[0]))
-        return f"{names} at {at}: with {other} instead, {clause}."
+        return f"{names} at {at}: with {other} instead, {after_name(clause, other)}."
 
     def _moved(self, instead: Instead) -> tuple[Passage, ...]:
         return instead.other if instead.kind is Kind.ORDER else ()

@@ -16,7 +16,7 @@ from rondel.model.words import DEEP, PRESSURE_SAYS, Family, Position, Role
 from rondel.planner.alternatives import Alternatives, Instead, Kind, Row
 from rondel.planner.constraints import filler, opening, rhythm, rise, small_areas, warm
 from rondel.planner.curves import PRESSURE, value_at
-from rondel.planner.losses import AS_WELL, WISHES, Losses
+from rondel.planner.losses import AS_WELL, WISHES, Losses, after_name
 from rondel.planner.naming import place
 from rondel.planner.past import Past
 from rondel.planner.score import is_turning
@@ -393,7 +393,7 @@ class _Teller:
         for clause in self.losses.clauses(instead):
             if self._is_first(clause):
                 as_what = "as the refrain" if is_refrain else "here"
-                yield f"With {names} {as_what} instead, {clause}."
+                yield f"With {names} {as_what} instead, {after_name(clause, names)}."
                 return
 
     # --- words ------------------------------------------------------------------------------
