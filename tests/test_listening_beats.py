@@ -7,8 +7,16 @@ import pytest
 
 from rondel.adapters.beat_weights import builtin_network
 from rondel.listening.beats import hear_beats
-from rondel.listening.features import BANDS, RATE, Features, FeatureStream, Floats
+from rondel.listening.features import (
+    BANDS,
+    RATE,
+    Features,
+    FeatureStream,
+    Floats,
+    loudness_of,
+)
 from rondel.listening.network import METRES, TEMPI
+from rondel.listening.pulse import _best_row
 from rondel.listening.steady import Seconds, smoothed, steady_grid
 
 
@@ -137,8 +145,9 @@ def test_the_network_answers_every_frame_with_shares_that_sum_to_one(
     assert said.beat.shape == said.downbeat.shape == said.heard.shape == (rows,)
     assert said.tempo.shape == (rows, TEMPI)
     assert said.metre.shape == (rows, len(METRES))
-    for shares in (said.tempo, said.metre):
-        assert np.abs(shares.sum(axis=1) - 1).max() < 1e-4
+    assert np.abs(said.metre.sum(axis=1) - 1).max() < 1e-4
+    # Kept as float16: a share is told to 1 part in 2048, and so is what all of them sum to.
+    assert np.abs(said.tempo.astype(float).sum(axis=1) - 1).max() < 1 / 2048
 
 
 def test_a_long_track_is_answered_in_blocks_as_if_at_once(
@@ -147,9 +156,80 @@ def test_a_long_track_is_answered_in_blocks_as_if_at_once(
     _, features = steady
     whole = builtin_network().hear(features)
     monkeypatch.setattr("rondel.listening.network.AT_ONCE", 700)
+    monkeypatch.setattr("rondel.listening.network.CLOSE_AT_ONCE", 130)
     parts = builtin_network().hear(features)
     # 2100 frames around each block are all that a frame can be told by.
-    assert np.abs(whole.beat - parts.beat).max() < 1e-4
+    for name in ("beat", "downbeat", "heard", "metre"):
+        assert np.abs(getattr(whole, name) - getattr(parts, name)).max() < 1e-4
+    # Kept as float16, whose neighbours are 0.001 apart just below 1.
+    assert np.abs(whole.tempo.astype(float) - parts.tempo.astype(float)).max() < 2e-3
+    # The network asked about everything at once, no block anywhere.
+    loud = loudness_of(features.bands[: 2 * len(whole.beat)], features.level)
+    said = builtin_network().answer(loud.reshape(-1, 2, BANDS))[:, 0]
+    assert np.abs(1 / (1 + np.exp(-said)) - whole.beat).max() < 1e-4
+
+
+def test_beats_of_a_long_track_are_found_in_blocks_as_if_at_once(
+    monkeypatch: pytest.MonkeyPatch, steady: tuple[Seconds, Features]
+) -> None:
+    _, features = steady
+    whole = hear_beats(features, builtin_network())
+    for place in ("pulse", "attacks", "tempo"):
+        monkeypatch.setattr(f"rondel.listening.{place}.AT_ONCE", 333)
+    monkeypatch.setattr("rondel.listening.steady.AT_ONCE", 500)
+    parts = hear_beats(features, builtin_network())
+    assert parts.beats == pytest.approx(whole.beats, abs=1e-6)
+    assert parts.downbeats == pytest.approx(whole.downbeats, abs=1e-6)
+    assert [other.bpm for other in parts.others] == pytest.approx(
+        [other.bpm for other in whole.others], rel=1e-6
+    )
+
+
+def test_the_best_row_of_beats_is_the_best_of_all_rows() -> None:
+    """Every row of beats that can be, tried one by one: no dynamic programme."""
+    chance = np.random.default_rng(5)
+    periods = np.arange(4, 7)
+    for _ in range(20):
+        worth = chance.normal(size=21).astype(np.float32)
+        by_period = chance.normal(size=(21, 3)).astype(np.float32) * np.float32(0.3)
+        frames, score = _best_row(worth, by_period, periods)
+        every = [
+            (_worth_of(row, by, worth, by_period), row)
+            for first in range(6)
+            for row, by in _rows_from(first, 21)
+        ]
+        best, row = max(every)
+        assert score == pytest.approx(best, abs=1e-4)
+        assert tuple(frames) == row
+
+
+def _rows_from(first: int, count: int) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:
+    """Return (frames, the period that leads to each) of rows that begin at `first`.
+
+    A row begins on a frame that no beat can come before, and ends within a period of the end.
+    """
+    rows: list[tuple[tuple[int, ...], tuple[int, ...]]] = []
+    waiting: list[tuple[tuple[int, ...], tuple[int, ...]]]
+    waiting = [((first,), (by,)) for by in (4, 5, 6) if first - by < 0]
+    while waiting:
+        row, by = waiting.pop()
+        if row[-1] >= count - 6:
+            rows.append((row, by))
+        for step in (4, 5, 6):
+            if row[-1] + step < count:
+                waiting.append(((*row, row[-1] + step), (*by, step)))
+    return rows
+
+
+def _worth_of(row: tuple[int, ...], by: tuple[int, ...], worth: Floats, by_period: Floats) -> float:
+    """What `pulse.py` says a row is worth, written out again from its constants' comments."""
+    total = 0.0
+    for place, (frame, period) in enumerate(zip(row, by, strict=True)):
+        total += float(worth[frame]) + float(by_period[frame, period - 4])
+        if place:
+            ratio = abs(np.log(period / by[place - 1]))
+            total -= 30.0 * max(0.0, ratio - 1.01 / period) + 6.0 * ratio
+    return total
 
 
 def test_in_silence_the_network_says_no_beat() -> None:

@@ -13,6 +13,7 @@ Seconds = NDArray[np.float64]
 REACH = 0.04  # seconds to either side of a beat in which its attack is sought
 #: The growth of a short window is steepest this long before its centre reaches the attack.
 EARLY = 0.0
+AT_ONCE = 100_000  # rows of `fine` handled together, so that hours stay small
 CLEAR = 3.0  # an attack this many times as sudden as what is usual nearby can be relied on
 
 
@@ -33,11 +34,14 @@ def near_peaks(impression: Impression, frames: NDArray[np.int64]) -> Seconds:
 
 def suddenness(features: Features) -> Floats:
     """Return how suddenly sound grows, FINE times a second, all four wide bands together."""
-    loud = np.log1p(np.exp(features.fine.astype(np.float32)) * (300.0 / features.level))
-    grown = np.zeros(len(loud), dtype=np.float32)
-    if len(loud) > 4:
-        grown[2:-2] = np.maximum(loud[3:-1] - loud[1:-3], 0).sum(axis=1)
-        grown[2:-2] += 0.5 * np.maximum(loud[4:] - loud[:-4], 0).sum(axis=1)
+    count = len(features.fine)
+    grown = np.zeros(count, dtype=np.float32)
+    for start in range(2, count - 2, AT_ONCE):
+        past = min(count - 2, start + AT_ONCE)
+        fine = features.fine[start - 2 : past + 2].astype(np.float32)
+        loud = np.log1p(np.exp(fine) * (300.0 / features.level))
+        here = np.maximum(loud[3:-1] - loud[1:-3], 0).sum(axis=1)
+        grown[start:past] = here + 0.5 * np.maximum(loud[4:] - loud[:-4], 0).sum(axis=1)
     return grown
 
 

@@ -152,9 +152,14 @@ class _Spectra:
 
     def finish(self, samples: int) -> Halves:
         self._rows.extend(self._measure(windows) for windows in self._framing.finish(samples))
-        empty = np.zeros((0, self._weights.shape[1]), dtype=np.float16)
         rows, self._rows = self._rows, []
-        return np.concatenate([empty, *rows])
+        whole = np.empty((sum(map(len, rows)), self._weights.shape[1]), dtype=np.float16)
+        past = len(whole)
+        while rows:  # each let go as soon as it is copied, so that hours are not held twice
+            part = rows.pop()
+            whole[past - len(part) : past] = part
+            past -= len(part)
+        return whole
 
     def _measure(self, windows: Sound) -> Halves:
         magnitudes = np.abs(rfft(windows, axis=1))

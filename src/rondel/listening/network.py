@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from rondel.listening.features import BANDS, Features, Floats, loudness_of
+from rondel.listening.features import BANDS, Features, Floats, Halves, loudness_of
 
 RATE = 50  # frames a second; frame i lies between rows 2 i and 2 i + 1, at i ÷ 50 + 5 ms
 OFFSET = 0.005  # seconds
@@ -22,7 +22,8 @@ TEMPI = 60  # bins of tempo, thirty an octave …
 SLOWEST = 40.0  # … from 40 BPM
 METRES = (2, 3, 4)
 SEEN_AROUND = 2100  # frames to either side that matter to one: 2 × (1 + 2 + … + 512), and two more
-AT_ONCE = 6000  # frames answered together: two minutes
+AT_ONCE = 30_000  # frames answered together: ten minutes
+CLOSE_AT_ONCE = 1500  # frames whose bands are looked at together: many numbers a frame
 
 Weights = Mapping[str, NDArray[np.floating]]
 
@@ -31,13 +32,14 @@ Weights = Mapping[str, NDArray[np.floating]]
 class Impression:
     """What the network says, a row each RATE ÷ second: shares from 0 to 1.
 
-    `tempo` (rows, TEMPI) and `metre` (rows, len(METRES)) each sum to 1 in every row.
+    `tempo` (rows, TEMPI) and `metre` (rows, len(METRES)) each sum to 1 in every row; `tempo` as
+    float16, for it is by far the largest.
     """
 
     beat: Floats
     downbeat: Floats
     heard: Floats
-    tempo: Floats
+    tempo: Halves
     metre: Floats
 
 
@@ -58,25 +60,41 @@ class BeatNetwork:
     def hear(self, features: Features) -> Impression:
         """Return the impression of a whole track, in blocks that each see enough around them."""
         count = len(features.bands) // 2
-        parts = []
+        said = Impression(
+            beat=np.zeros(count, dtype=np.float32),
+            downbeat=np.zeros(count, dtype=np.float32),
+            heard=np.zeros(count, dtype=np.float32),
+            tempo=np.zeros((count, TEMPI), dtype=np.float16),
+            metre=np.zeros((count, len(METRES)), dtype=np.float32),
+        )
         for start in range(0, count, AT_ONCE):
             first, past = max(0, start - SEEN_AROUND), min(count, start + AT_ONCE + SEEN_AROUND)
-            loud = loudness_of(features.bands[2 * first : 2 * past], features.level)
-            said = self.answer(loud.reshape(-1, 2, BANDS))
-            parts.append(said[start - first : start - first + AT_ONCE][: count - start])
-        outputs = 3 + TEMPI + len(METRES)
-        said = np.concatenate([np.zeros((0, outputs), dtype=np.float32), *parts])
-        return Impression(
-            beat=_share(said[:, 0]),
-            downbeat=_share(said[:, 1]),
-            heard=_share(said[:, 2]),
-            tempo=_shares(said[:, 3 : 3 + TEMPI]),
-            metre=_shares(said[:, 3 + TEMPI :]),
-        )
+            here = slice(start, min(count, start + AT_ONCE))
+            raw = self._said(features, first, past)[start - first : here.stop - first]
+            said.beat[here] = _share(raw[:, 0])
+            said.downbeat[here] = _share(raw[:, 1])
+            said.heard[here] = _share(raw[:, 2])
+            said.tempo[here] = _shares(raw[:, 3 : 3 + TEMPI])
+            said.metre[here] = _shares(raw[:, 3 + TEMPI :])
+        return said
+
+    def _said(self, features: Features, first: int, past: int) -> Floats:
+        """Return the raw outputs for the frames from `first` to `past`, told from those alone."""
+        parts = []
+        for start in range(first, past, CLOSE_AT_ONCE):
+            # A frame and its neighbour on either side: the front sees two kernels of three rows.
+            low, high = max(first, start - 2), min(past, start + CLOSE_AT_ONCE + 2)
+            loud = loudness_of(features.bands[2 * low : 2 * high], features.level)
+            across = self._seen_across(loud.reshape(-1, 2, BANDS))
+            parts.append(across[start - low : start - low + CLOSE_AT_ONCE])
+        return self._heard_around(np.concatenate(parts)[: past - first])
 
     def answer(self, seen: Floats) -> Floats:
         """Return the raw outputs (frames, 3 + TEMPI + metres) for `seen` (frames, 2, BANDS)."""
-        across = self._seen_across(seen)
+        return self._heard_around(self._seen_across(seen))
+
+    def _heard_around(self, across: Floats) -> Floats:
+        """Return the raw outputs for (frames, channels), looking ever farther to either side."""
         gathered = np.zeros_like(across)
         for index in range(self._blocks):
             inner = self._mixed(self._reached(across, index), index)

@@ -14,6 +14,7 @@ CLOSE = 0.045  # seconds: a beat this near to the grid is explained by it
 EXPLAINED = 0.88  # of what the best row of beats is worth, for a track to be constant
 TREND = 0.025  # seconds that beats may stray together from the grid, a stretch long
 STRETCH = 12  # beats
+AT_ONCE = 500_000  # angles worked out together
 SEARCH = 0.03  # the grid's period lies within this share of the usual one
 
 
@@ -43,7 +44,7 @@ def steady_grid(at: Seconds, weight: Seconds, usual: float) -> Steady | None:
     span = float(at[-1] - at[0])
     count = int(2 * SEARCH * 8 * span / usual) + 3
     periods = usual * (1 + np.linspace(-SEARCH, SEARCH, count))
-    turns = np.exp(2j * np.pi * at[None, :] / periods[:, None]) @ weight
+    turns = _turns(at, weight, periods)
     best = int(np.abs(turns).argmax())
     period = float(periods[best])
     first = float(np.angle(turns[best])) / (2 * np.pi) * period
@@ -57,6 +58,19 @@ def steady_grid(at: Seconds, weight: Seconds, usual: float) -> Steady | None:
         period, first = float(slope), float(start)
     off = at - first - np.rint((at - first) / period) * period
     return Steady(first=first, period=period, trend=_trend(off[np.abs(off) < 3 * CLOSE]))
+
+
+def _turns(at: Seconds, weight: Seconds, periods: Seconds) -> NDArray[np.complex128]:
+    """Return, for each period, where in it the peaks fall together: the sum of them on a circle.
+
+    A few periods together, for both periods and peaks grow with the length of a track.
+    """
+    few = max(1, AT_ONCE // len(at))
+    sums = [
+        np.exp(2j * np.pi * at[None, :] / periods[start : start + few, None]) @ weight
+        for start in range(0, len(periods), few)
+    ]
+    return np.concatenate(sums)
 
 
 def _trend(off: Seconds) -> float:

@@ -9,6 +9,7 @@ from rondel.listening.network import RATE, SLOWEST, TEMPI, Impression
 
 MOST = 7
 APART = 0.09  # candidates nearer to each other than this share are one
+AT_ONCE = 30_000  # frames handled together, so that hours stay small
 LOWEST, HIGHEST = 36.0, 170.0  # BPM; beyond, a hand follows every second beat or two to a beat
 USUAL, SPREAD = 74.0, 0.6  # BPM and octaves: where beats of music to be touched to mostly lie
 
@@ -33,8 +34,11 @@ def candidates(impression: Impression) -> tuple[float, ...]:
 
 
 def _said(impression: Impression) -> Floats:
-    weight = impression.heard[:, None] + 1e-3
-    said = (impression.tempo * weight).sum(axis=0) / weight.sum()
+    weight = impression.heard + np.float32(1e-3)
+    said = np.zeros(TEMPI, dtype=np.float32)
+    for start in range(0, len(weight), AT_ONCE):
+        said += weight[start : start + AT_ONCE] @ impression.tempo[start : start + AT_ONCE]
+    said /= weight.sum()
     smooth = np.convolve(np.pad(said, 5), [0.25, 0.5, 0.25], mode="same")
     return np.asarray(smooth / max(float(smooth.max()), 1e-9))
 
