@@ -14,10 +14,25 @@ from rondel.music.setting import Setting
 #: A stroke of at least this many seconds is slow enough to swell with.
 SLOW_STROKE_SECONDS = 3.0
 
+#: Below this a swell is felt on large loudspeakers only.
+LOWEST_SWELL = 41
+
 
 def _is_great(crossing: Crossing) -> bool:
     enters_peak = crossing.entering.role is Role.PEAK and crossing.leaving.role is not Role.PEAK
     return crossing.is_home or enters_peak
+
+
+def _common_tone(setting: Setting, crossing: Crossing, about: int) -> int:
+    """Return the tone that rises: one that belongs to what is left and to what comes, if any."""
+    after = setting.chord_at(crossing.end_beat)
+    starts = range(crossing.start_beat, crossing.end_beat, setting.meter)
+    before = [setting.chord_at(beat) for beat in starts]
+    shared = [c for c in after.classes if all(c in chord.classes for chord in before)]
+    root, *others = after.classes
+    order = [c for c in (root, *others[1:2], *others[:1], *others[2:]) if c in shared]
+    wanted = order[0] if order else root
+    return about - 6 + (wanted - (about - 6)) % 12
 
 
 def write_riser(setting: Setting) -> tuple[Note, ...]:
@@ -28,7 +43,7 @@ def write_riser(setting: Setting) -> tuple[Note, ...]:
         is_great = _is_great(crossing)
         opens = setting.is_heard(crossing.start_beat)
         velocity = 84 if is_great else 52
-        tone = setting.chord_at(crossing.end_beat).root_near(57 if is_great else 50)
+        tone = _common_tone(setting, crossing, 57 if is_great else 50)
         notes.append(
             Note(
                 start=Fraction(crossing.start_beat),
@@ -60,10 +75,18 @@ def _swell_period(setting: Setting, passage: Passage) -> tuple[Fraction, Fractio
 
 
 def _swell(setting: Setting, at: Fraction, beats: Fraction, rise: Fraction) -> list[Note]:
-    """Return one swell: the chord's root and a tone of its middle."""
+    """Return one swell: the bass of its chord and two tones of the middle.
+
+    They grow through the passage, fullest past its middle, as the hands sink in.
+    """
     chord = setting.chord_at(at + min(rise, beats / 2))
-    velocity = 72 + setting.chance.between(0, 8, "swell", at)
-    tones = ((chord.root_near(47), velocity), (chord.voices[1], velocity - 6))
+    passage = setting.routine.passage_at(float(at))
+    place = setting.place_in(passage, at)
+    share = float(place / (passage.bars * setting.meter))
+    velocity = 66 + setting.chance.between(0, 4, "swell", passage.technique, place)
+    velocity += round(14 * math.sin(math.pi * min(1.0, 0.15 + 0.75 * share)))
+    low = chord.bass if chord.bass >= LOWEST_SWELL else chord.bass + 12
+    tones = ((low, velocity), (chord.voices[1], velocity - 6), (chord.voices[2], velocity - 14))
     return [Note(start=at, beats=beats, pitch=pitch, velocity=v, rise=rise) for pitch, v in tones]
 
 

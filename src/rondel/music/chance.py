@@ -15,13 +15,17 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True)
 class Chance:
-    """Choices of one piece. Keys are words and numbers that name the choice."""
+    """Choices of one piece. Keys are words and numbers that name the choice.
+
+    One seed gives other choices in another `realm`, such as the intention of a session.
+    """
 
     seed: int
+    realm: str = ""
 
     def unit(self, *keys: object) -> float:
         """Return a number from 0 up to, not including, 1."""
-        words = "\x1f".join(str(key) for key in (self.seed, *keys))
+        words = "\x1f".join(str(key) for key in (self.seed, self.realm, *keys))
         return int.from_bytes(blake2b(words.encode(), digest_size=6).digest()) / 2**48
 
     def between(self, low: int, high: int, *keys: object) -> int:

@@ -14,6 +14,7 @@ from rondel.music.harmony import harmonise
 from rondel.music.markers import passage_markers
 from rondel.music.modes import CHARACTERS, choose_key
 from rondel.music.motif import write_motif
+from rondel.music.phrases import phrases_of
 from rondel.music.piano import write_piano
 from rondel.music.rhythm import write_drum, write_pulse
 from rondel.music.score import LayerName, Note, Score, ScoreLayer
@@ -35,7 +36,7 @@ WRITERS = {
 
 def set_out(routine: Routine, craft: Craft) -> Setting:
     """Return what all layers of `routine` are written from: key, chords, choices, spans."""
-    chance = Chance(routine.seed)
+    chance = Chance(routine.seed, str(routine.intention))
     character = CHARACTERS[routine.intention]
     key = choose_key(character, chance)
     chords = harmonise(routine, key, character, chance)
@@ -47,6 +48,7 @@ def set_out(routine: Routine, craft: Craft) -> Setting:
         chance=chance,
         chords=chords,
         by_bar=tuple(chord for chord in chords for _ in range(chord.bars)),
+        phrases=phrases_of(routine),
         heard=heard_beats(routine),
         crossings=crossings(routine),
     )

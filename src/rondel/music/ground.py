@@ -7,12 +7,13 @@ from fractions import Fraction
 from itertools import groupby
 
 from rondel.model.words import Role
+from rondel.music.dress import write_veil
 from rondel.music.harmony import Chord
 from rondel.music.score import Note
 from rondel.music.setting import Setting, beats_in
 
-#: Levels from which the fuller layers join.
-BASS_FROM, STRINGS_FROM = 0.4, 0.58
+#: The level from which the strings join.
+STRINGS_FROM = 0.58
 
 #: The slowest release of any sustained instrument, in seconds: see instruments/sustained.py.
 TAIL_SECONDS = 5.0
@@ -27,27 +28,42 @@ def _closing(setting: Setting) -> tuple[int, Fraction]:
     return start, setting.last_sound_beat - tail
 
 
+def _grounds(setting: Setting) -> list[tuple[int, int, bool]]:
+    """Return (from beat, to beat, does the bass play) for the whole routine, in spans."""
+    spans: list[tuple[int, int, bool]] = []
+    for has_bass, group in groupby(setting.chords, key=setting.has_bass):
+        chords = list(group)
+        start, end = chords[0].start_bar * setting.meter, chords[-1].end_bar * setting.meter
+        spans.append((start, end, has_bass))
+    return spans
+
+
 def write_drone(setting: Setting) -> tuple[Note, ...]:
     """Return the ground tone and its fifth, from the first beat to the last sound.
 
-    Where the music is at home they rest on the key; they follow no chord, so they can be held.
+    They rest on the key and follow no chord, so they can be held. Where the bass takes the ground
+    over, only the key's tone goes on, an octave up: two low tones that move apart would grate.
     """
     closing, let_go = _closing(setting)
     notes = []
     step = max(1, beats_in(setting, 32).__ceil__())
     root = setting.key.root
-    for at in range(0, int(let_go), step):
-        end = min(Fraction(at + step), let_go)
-        level = setting.level(setting.routine.passage_at(at))
-        velocity = 58 + int(10 * level)
-        notes.append(Note(start=Fraction(at), beats=end - at, pitch=root, velocity=velocity))
-        if at < closing:  # the fifth leaves before the root
-            fifth_end = min(end, Fraction(max(closing, at + 1)))
-            fifth = Note(
-                start=Fraction(at), beats=fifth_end - at, pitch=root + 7, velocity=velocity - 18
-            )
-            notes.append(fifth)
-    return tuple(notes)
+    for start, until, has_bass in _grounds(setting):
+        for at in range(start, min(until, int(let_go)), step):
+            end = min(Fraction(at + step), Fraction(until), let_go)
+            level = setting.level(setting.routine.passage_at(at))
+            velocity = 58 + int(10 * level)
+            if has_bass:
+                velocity -= 12
+            pitch = root + 12 if has_bass else root
+            notes.append(Note(start=Fraction(at), beats=end - at, pitch=pitch, velocity=velocity))
+            if at < closing and not has_bass:  # the fifth leaves before the root
+                over = min(end, Fraction(max(closing, at + 1)))
+                fifth = Note(
+                    start=Fraction(at), beats=over - at, pitch=root + 7, velocity=velocity - 18
+                )
+                notes.append(fifth)
+    return tuple(sorted(notes, key=lambda n: (n.start, n.pitch)))
 
 
 def _arc(chord: Chord) -> int:
@@ -57,75 +73,118 @@ def _arc(chord: Chord) -> int:
     return round(7 * math.sin(math.pi * min(1.0, 0.15 + share) ** 1.3))
 
 
+#: When the middle voices leave in the close, lowest first, in shares of the time they have.
+LEAVES = (1.0, 0.7, 0.4, 0.0)
+
+
+def _leaving(setting: Setting) -> tuple[Fraction, ...]:
+    """Return the beats by which the middle voices have left, lowest first: one after another."""
+    closing, let_go = _closing(setting)
+    return tuple(
+        closing + (let_go - closing) * Fraction(share).limit_denominator(16) for share in LEAVES
+    )
+
+
 def write_pad(setting: Setting) -> tuple[Note, ...]:
     """Return the middle voices. A voice that stays from chord to chord is held on."""
-    closing, let_go = _closing(setting)
+    leaves = _leaving(setting)
     notes: list[Note] = []
-    held: dict[int, tuple[Fraction, int]] = {}
-    meter = setting.meter
+    held: dict[int, tuple[Fraction, int, int]] = {}
 
     def release(pitch: int, at: Fraction) -> None:
-        start, velocity = held.pop(pitch)
-        if at > start:
-            notes.append(Note(start=start, beats=at - start, pitch=pitch, velocity=velocity))
+        start, velocity, place = held.pop(pitch)
+        end = min(at, leaves[place])
+        if end > start:
+            notes.append(Note(start=start, beats=end - start, pitch=pitch, velocity=velocity))
 
     for chord in setting.chords:
-        at = Fraction(chord.start_bar * meter)
-        if at >= let_go:
-            break
-        voices = chord.voices
-        if at >= closing:  # one voice leaves with each chord of the close
-            left = 3 - int(3 * (at - closing) / max(let_go - closing, Fraction(1)))
-            voices = voices[: max(1, left)]
-        is_start = chord.start_bar == chord.passage.start_bar
-        for pitch in [p for p in held if p not in voices or is_start]:
+        at = Fraction(chord.start_bar * setting.meter)
+        is_start = chord.phrase.is_first and chord.start_bar == chord.phrase.start_bar
+        for pitch in [p for p in held if p not in chord.voices or is_start]:
             release(pitch, at)
-        for place, pitch in enumerate(voices):
+        for place, pitch in enumerate(chord.voices):
             if pitch not in held:
                 velocity = 49 + int(26 * setting.level(chord.passage)) - 3 * place + _arc(chord)
-                held[pitch] = (at, velocity)
+                held[pitch] = (at, velocity, place)
     for pitch in list(held):
-        release(pitch, let_go)
+        release(pitch, leaves[0])
     return tuple(sorted(notes, key=lambda n: (n.start, n.pitch)))
 
 
 def write_bass(setting: Setting) -> tuple[Note, ...]:
-    """Return the roots below firm work, within the heard beats."""
+    """Return the lowest voice, below firm work within the heard beats.
+
+    It is led with the other voices; a long chord is taken up again half way, an octave or a fifth
+    from where it was, so that the ground moves too.
+    """
     notes = []
     for chord in setting.chords:
-        level = setting.level(chord.passage)
-        start, end = chord.start_bar * setting.meter, chord.end_bar * setting.meter
-        if level < BASS_FROM or not (setting.is_heard(start) and setting.is_heard(end - 1)):
+        if not setting.has_bass(chord):
             continue
-        notes.append(
-            Note(
-                start=Fraction(start),
-                beats=Fraction(end - start),
-                pitch=chord.root_near(42),
-                velocity=46 + int(24 * level),
-            )
-        )
+        start, meter = Fraction(chord.start_bar * setting.meter), setting.meter
+        velocity = 46 + int(24 * setting.level(chord.passage))
+        first = (chord.bars + 1) // 2 if chord.bars > 2 else chord.bars
+        parts = [(start, first, chord.bass)]
+        if first < chord.bars:
+            parts.append((start + first * meter, chord.bars - first, _other_bass(chord)))
+        for at, bars, pitch in parts:
+            beats = Fraction(bars * meter)
+            notes.append(Note(start=at, beats=beats, pitch=pitch, velocity=velocity))
     return tuple(notes)
 
 
+def _other_bass(chord: Chord) -> int:
+    """Return another tone for the bass of a long chord: its fifth or its octave."""
+    fifth = chord.classes[2]
+    near = [p for p in range(36, 51) if p % 12 in (fifth, chord.bass % 12) and p != chord.bass]
+    return min(near, key=lambda p: (abs(p - chord.bass), p), default=chord.bass)
+
+
+def _upper_tone(
+    setting: Setting, chord: Chord, before: tuple[int, int] | None, share: float
+) -> int:
+    """Return the next tone of the upper line: near the last one, on an arch, and lawful.
+
+    `before` is the last tone and the bass under it, `share` how much of the passage is over.
+    """
+    top = 68 + 7 * math.sin(math.pi * min(1.0, 0.2 + 0.7 * share))
+
+    def cost(pitch: int) -> tuple[float, int]:
+        total = 0.5 * abs(pitch - top)
+        if before is not None:
+            last, bass = before
+            move = abs(pitch - last)
+            total += 2.5 if move == 0 else 0.4 * move + (6.0 if move > 7 else 0.0)
+            now, then = (last - bass) % 12, (pitch - chord.bass) % 12
+            if move and bass != chord.bass and now == then and now in (0, 7):
+                total += 20.0  # parallel fifths or octaves with the bass
+        return total + setting.chance.unit("strings", *chord.phrase.key, chord.degree, pitch), pitch
+
+    return min(chord.tones(60, 79), key=cost)
+
+
 def write_strings(setting: Setting) -> tuple[Note, ...]:
-    """Return a slow upper line over the firmest work: one chord tone after another, by step."""
+    """Return a slow upper line over the firmest work; at the peak a second voice below it.
+
+    In the refrain they stay away, until it has returned so often that it may be dressed.
+    """
     notes = []
     for passage, group in groupby(setting.chords, key=lambda c: c.passage):
         level = setting.level(passage)
         if level < STRINGS_FROM or passage.role is Role.REFRAIN:
             continue
-        pitch = 67
+        before: tuple[int, int] | None = None
         for chord in group:
             start, end = chord.start_bar * setting.meter, chord.end_bar * setting.meter
             if not (setting.is_heard(start) and setting.is_heard(end - 1)):
                 continue
-            lean = setting.chance.between(-3, 4, "strings", chord.start_bar)
-            pitch = chord.nearest(min(78, max(62, pitch + lean)))
-            velocity = 42 + int(32 * level)
+            share = (chord.start_bar - passage.start_bar) / passage.bars
+            pitch = _upper_tone(setting, chord, before, share)
+            before = pitch, chord.bass
+            velocity = 40 + int(30 * level) + _arc(chord) // 2
             at, beats = Fraction(start), Fraction(end - start)
             notes.append(Note(start=at, beats=beats, pitch=pitch, velocity=velocity))
             if passage.role is Role.PEAK:
-                below = chord.nearest(pitch - 9)
+                below = max(chord.tones(pitch - 9, pitch - 3), default=chord.nearest(pitch - 9))
                 notes.append(Note(start=at, beats=beats, pitch=below, velocity=velocity - 8))
-    return tuple(notes)
+    return tuple(sorted([*notes, *write_veil(setting)], key=lambda n: (n.start, n.pitch)))

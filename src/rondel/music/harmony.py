@@ -1,30 +1,38 @@
-"""Chords over phrases that begin and end with the passages, and voices led through them."""
+"""Chords over phrases: each phrase sets out, moves on, and comes to an open or a closed end."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
-from itertools import pairwise, product
 
 from rondel.model.routine import Passage, Routine
 from rondel.model.words import Role
 from rondel.music.chance import Chance
-from rondel.music.modes import ROWS, Character, Key
+from rondel.music.modes import MOVES, OPEN, Character, Key
+from rondel.music.phrases import Ending, Phrase, Unit, phrases_of, split
+from rondel.music.voicing import Voiced, first_voicing, lead_through
 
-#: The range of the middle voices, MIDI pitches.
-LOWEST, HIGHEST = 50, 74
+#: Chords of arrival and close stay so many times as long.
+CALM = 1.6
+CALM_ROLES = (Role.ARRIVE, Role.CLOSE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chord:
-    """One harmony over whole bars. `voices` are the pitches of the middle voices, rising."""
+    """One harmony over whole bars of one passage.
+
+    `voices` are the pitches of the middle voices, rising; `bass` is the tone below them, the root
+    or the third.
+    """
 
     start_bar: int
     bars: int
     degree: int
     classes: tuple[int, ...]
     voices: tuple[int, ...]
+    bass: int
     passage: Passage
+    phrase: Phrase
 
     @property
     def end_bar(self) -> int:
@@ -39,76 +47,165 @@ class Chord:
         """Return the chord's root in the octave that centres on `pitch`."""
         return pitch - 6 + (self.classes[0] - (pitch - 6)) % 12
 
-
-def lead(before: tuple[int, ...], classes: tuple[int, ...]) -> tuple[int, ...]:
-    """Return a voicing of `classes` that moves least from `before`: no crossing, no doubling."""
-    pitches = [[p for p in range(LOWEST, HIGHEST + 1) if p % 12 == c] for c in classes]
-    open_ones = (
-        tuple(sorted(v))
-        for v in product(*pitches)
-        if min(b - a for a, b in pairwise(sorted(v))) > 1
-    )
-
-    def cost(voices: tuple[int, ...]) -> tuple[float, tuple[int, ...]]:
-        moved = sum(abs(a - b) ** 1.3 for a, b in zip(before, voices, strict=False))
-        spread = max(b - a for a, b in pairwise(voices))
-        drift = abs(sum(voices) / len(voices) - 61)
-        return moved + 0.8 * max(0, spread - 9) + 0.6 * drift, voices
-
-    return min(open_ones, key=cost)
+    def tones(self, lowest: int, highest: int) -> list[int]:
+        """Return every tone of this chord from `lowest` to `highest`."""
+        return [p for p in range(lowest, highest + 1) if p % 12 in self.classes]
 
 
-def split(bars: int, into: int) -> list[int]:
-    """Return `into` lengths that fill `bars`, as even as whole bars allow.
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """A chord before it is voiced: its phrase, first bar, bars and degree."""
 
-    >>> split(9, 4)
-    [2, 2, 2, 3]
-    """
-    edges = [i * bars // into for i in range(into + 1)]
-    return [b - a for a, b in pairwise(edges)]
+    phrase: Phrase
+    start_bar: int
+    bars: int
+    degree: int
+
+
+def _ways(mode: str, starts: Sequence[int], ends: Sequence[int], count: int) -> list[list[int]]:
+    """Return every way of `count` chords from one of `starts` to one of `ends`."""
+
+    def on(way: list[int]) -> Iterator[list[int]]:
+        if len(way) == count:
+            if way[-1] in ends:
+                yield way
+            return
+        for degree in MOVES[mode][way[-1]]:
+            if count > 2 and len(way) + 1 < count and way[-2:-1] == [degree]:
+                continue  # back and forth leads nowhere
+            yield from on([*way, degree])
+
+    return [way for start in starts for way in on([start])]
+
+
+def _degrees(
+    phrase: Phrase, before: int | None, count: int, mode: str, chance: Chance
+) -> list[int]:
+    """Return the degrees of a phrase of `count` chords that follows the degree `before`."""
+    ends = (0,) if phrase.ending is Ending.CLOSED else OPEN[mode]
+    if before is None or (phrase.is_first and before != 0):
+        starts: tuple[int, ...] = (0,)
+    else:
+        starts = MOVES[mode][before]
+        if phrase.is_first:  # away from where the last one came to rest, but not at once to an end
+            starts = tuple(d for d in starts if d not in OPEN[mode]) or starts
+    for sets_out in (starts, tuple(MOVES[mode])):
+        ways = _ways(mode, [d for d in sets_out if d != before], ends, count)
+        if ways:
+            return chance.pick(ways, "degrees", *phrase.key, count, phrase.ending)
+    return [0] * count
+
+
+def _count(phrase: Phrase, bar_seconds: float, character: Character, chance: Chance) -> int:
+    """Return how many chords a phrase has: at least one to set out from and one to come to."""
+    calm = CALM if phrase.row[0].role in CALM_ROLES else 1.0
+    wish = phrase.bars * bar_seconds / (character.chord_seconds * calm)
+    count = int(wish + chance.unit("harmonic rhythm", *phrase.key))
+    return min(phrase.bars, 5, max(2, count))
+
+
+def _tune_steps(phrase: Phrase, bar_seconds: float, key: Key, setup: _Setup) -> list[_Step]:
+    """Return the chords under the tune of the refrain or its echo: the same at every return."""
+    chance, mode = setup.chance, key.mode
+    is_quick = setup.character.chord_seconds <= bar_seconds * 1.5
+    closers = [d for d in OPEN[mode] if 0 in MOVES[mode][d]]
+    close = chance.pick(closers, "home close")
+    away = [d for d in MOVES[mode][0] if close in MOVES[mode][d] and d != close]
+    if phrase.unit is Unit.WHOLE:
+        if is_quick and away:
+            degrees = [0, chance.pick(away, "home away"), close, 0]
+        else:
+            degrees = [0, 0, close, 0]
+    else:
+        others = [d for d in OPEN[mode] if 0 in MOVES[mode][d] and d != close] or closers
+        leads = chance.pick(others, "home leads")
+        ways = [d for d in MOVES[mode] if leads in MOVES[mode][d] and d not in (0, leads)]
+        degrees = [chance.pick(ways, "home echo")] * 2 + [leads] * 2 if ways else [leads] * 4
+    steps: list[_Step] = []
+    for bar, degree in enumerate(degrees[: phrase.bars]):
+        if steps and steps[-1].degree == degree:
+            last = steps.pop()
+            steps.append(_Step(phrase, last.start_bar, last.bars + 1, degree))
+        else:
+            steps.append(_Step(phrase, phrase.start_bar + bar, 1, degree))
+    return steps
+
+
+@dataclass(frozen=True, slots=True)
+class _Setup:
+    character: Character
+    chance: Chance
+
+
+def _steps(routine: Routine, key: Key, setup: _Setup) -> list[_Step]:
+    """Return the chords of the routine, not yet voiced. None reaches over a passage's end."""
+    bar_seconds = routine.clock.bar_seconds()
+    steps: list[_Step] = []
+    for phrase in phrases_of(routine):
+        before = steps[-1].degree if steps else None
+        if phrase.unit is not Unit.NONE:
+            found = _tune_steps(phrase, bar_seconds, key, setup)
+        elif phrase.row[0].role is Role.REFRAIN:
+            found = [_Step(phrase, phrase.start_bar, phrase.bars, 0)]
+        else:
+            count = _count(phrase, bar_seconds, setup.character, setup.chance)
+            degrees = _degrees(phrase, before, count, key.mode, setup.chance)
+            found, at = [], phrase.start_bar
+            for bars, degree in zip(split(phrase.bars, count), degrees, strict=True):
+                found.append(_Step(phrase, at, bars, degree))
+                at += bars
+        steps += [piece for step in found for piece in _cut(step)]
+    return steps
+
+
+def _cut(step: _Step) -> Iterator[_Step]:
+    """Cut a chord where a passage of its row ends."""
+    at, end = step.start_bar, step.start_bar + step.bars
+    for passage in step.phrase.row:
+        until = min(end, passage.end_bar)
+        if until > at:
+            yield _Step(step.phrase, at, until - at, step.degree)
+            at = until
 
 
 def harmonise(
     routine: Routine, key: Key, character: Character, chance: Chance
 ) -> tuple[Chord, ...]:
-    """Return the chords of the whole routine, gapless. Every return of the refrain has the same."""
-    rows = ROWS[key.mode]
-    home_row = chance.pick(rows, "home row")
-    each = max(1, round(character.chord_seconds / routine.clock.bar_seconds()))
+    """Return the chords of the whole routine, gapless. Every return of the refrain has the same.
+
+    Each row of passages is voiced by itself, from where its first chord lies best to where that of
+    the next one does, so that a change in one leaves the voices of all others alone.
+    """
+    at = chance.between(0, len(character.colours) - 1, "colour")
+    colours = (*character.colours[at:], *character.colours[:at])
+    steps = _steps(routine, key, _Setup(character, chance))
+    rows: list[list[_Step]] = []
+    for step in steps:
+        if not rows or rows[-1][-1].phrase.row is not step.phrase.row:
+            rows.append([])
+        rows[-1].append(step)
     chords: list[Chord] = []
-    voices: tuple[int, ...] = (52, 57, 61, 66)
-    line = routine.line
-    for i, passage in enumerate(line):
-        is_home = passage.role is Role.REFRAIN
-        starts_home = is_home and (i == 0 or line[i - 1].role is not Role.REFRAIN)
-        heads_home = not is_home and i + 1 < len(line) and line[i + 1].role is Role.REFRAIN
-        row = home_row if is_home else chance.pick(rows, "row", passage.technique, passage.id)
-        lengths = split(passage.bars, max(1, round(passage.bars / each)))
-        at = passage.start_bar
-        for k, bars in enumerate(lengths):
-            degree = row[k % len(row)]
-            if passage.role in (Role.ARRIVE, Role.CLOSE):
-                degree = (0, row[1], 0, row[3])[k % 4]
-            if k == len(lengths) - 1 and (heads_home or passage is line[-1]):
-                degree = 0 if passage is line[-1] else chance.pick((3, 4), "lead", passage.id)
-            classes = key.chord(degree, character.colour)
-            if starts_home and k == 0:
-                voices = (52, 57, 61, 66)  # home begins from one place, so it returns alike
-            voices = lead(voices, classes)
-            chords.append(
-                Chord(
-                    start_bar=at,
-                    bars=bars,
-                    degree=degree,
-                    classes=classes,
-                    voices=voices,
-                    passage=passage,
-                )
-            )
-            at += bars
+    for row, after in zip(rows, (*rows[1:], None), strict=True):
+        # What follows home may not change home.
+        is_home = row[0].phrase.row[0].role is Role.REFRAIN
+        onward = None if after is None or is_home else key.chord(after[0].degree, colours)
+        aim = first_voicing(onward) if onward else None
+        voiced = lead_through([key.chord(s.degree, colours) for s in row], aim)
+        chords += [
+            _chord(s, key.chord(s.degree, colours), v) for s, v in zip(row, voiced, strict=True)
+        ]
     return tuple(chords)
 
 
-def chord_at(chords: tuple[Chord, ...], bar: int | Fraction) -> Chord:
-    """Return the chord that sounds in `bar` (the last one past the end)."""
-    return next((c for c in chords if bar < c.end_bar), chords[-1])
+def _chord(step: _Step, classes: tuple[int, ...], voiced: Voiced) -> Chord:
+    passage = next(p for p in step.phrase.row if step.start_bar < p.end_bar)
+    return Chord(
+        start_bar=step.start_bar,
+        bars=step.bars,
+        degree=step.degree,
+        classes=classes,
+        voices=voiced.voices,
+        bass=voiced.bass,
+        passage=passage,
+        phrase=step.phrase,
+    )

@@ -11,32 +11,61 @@ from dataclasses import dataclass
 from rondel.model.words import Intention
 from rondel.music.chance import Chance
 
-#: Semitones above the root of the church modes.
+#: Semitones above the root of the six church modes.
 MODES = {
     "ionian": (0, 2, 4, 5, 7, 9, 11),
     "dorian": (0, 2, 3, 5, 7, 9, 10),
+    "phrygian": (0, 1, 3, 5, 7, 8, 10),
     "lydian": (0, 2, 4, 6, 7, 9, 11),
     "mixolydian": (0, 2, 4, 5, 7, 9, 10),
     "aeolian": (0, 2, 3, 5, 7, 8, 10),
 }
 
-#: Five degrees of each mode among which a melody sounds at rest.
-FIVE_TONES = {
-    "ionian": (0, 1, 2, 4, 5),
-    "dorian": (0, 2, 3, 4, 6),
-    "lydian": (0, 1, 2, 4, 5),
-    "mixolydian": (0, 1, 2, 4, 5),
-    "aeolian": (0, 2, 3, 4, 6),
+#: Where the chord on each degree (counted from 0) may go. No mode's diminished chord is used.
+#: In ionian these are the ordinary progressions of tonal harmony; in the others they turn round
+#: the degree that sets the mode apart (common practice, no source).
+MOVES: dict[str, dict[int, tuple[int, ...]]] = {
+    "ionian": {0: (5, 3, 1, 2, 4), 1: (4, 3), 2: (5, 3), 3: (0, 4, 1), 4: (0, 5), 5: (3, 1, 2, 4)},
+    "dorian": {0: (3, 6, 2, 1, 4), 1: (0, 3, 4), 2: (3, 6), 3: (0, 6, 1), 4: (0, 3), 6: (3, 0, 2)},
+    "phrygian": {
+        0: (5, 1, 3, 6, 2),
+        1: (0, 6, 3),
+        2: (5, 1, 3),
+        3: (1, 6, 0),
+        5: (3, 1, 2),
+        6: (0, 5, 2),
+    },
+    "lydian": {0: (1, 4, 5, 2), 1: (0, 4, 5), 2: (1, 5, 4), 4: (0, 1, 5), 5: (1, 4, 2)},
+    "mixolydian": {
+        0: (6, 3, 4, 1, 5),
+        1: (3, 6, 4),
+        3: (0, 6, 1),
+        4: (3, 0, 1),
+        5: (3, 1, 6),
+        6: (3, 0),
+    },
+    "aeolian": {
+        0: (5, 3, 2, 6, 4),
+        2: (5, 3, 6),
+        3: (0, 4, 6),
+        4: (0, 5, 3),
+        5: (2, 6, 3),
+        6: (0, 2, 5),
+    },
 }
 
-#: Rows of chords, as degrees from 0, that avoid each mode's diminished chord.
-ROWS = {
-    "ionian": ((0, 3, 5, 3), (0, 5, 3, 4), (0, 2, 3, 0), (5, 3, 0, 4), (0, 1, 3, 0)),
-    "dorian": ((0, 3, 0, 6), (0, 2, 3, 0), (0, 6, 3, 0), (0, 1, 2, 3)),
-    "lydian": ((0, 1, 0, 1), (0, 4, 1, 0), (0, 5, 1, 4), (0, 2, 4, 1)),
-    "mixolydian": ((0, 6, 3, 0), (0, 3, 6, 3), (0, 4, 3, 6), (0, 1, 6, 0)),
-    "aeolian": ((0, 5, 0, 5), (0, 3, 5, 0), (0, 5, 2, 6), (0, 2, 5, 3)),
+#: Chords on which a phrase may stay open; from each one the way leads to the first.
+OPEN = {
+    "ionian": (4, 3),
+    "dorian": (3, 6, 4),
+    "phrygian": (6, 1, 3),
+    "lydian": (1, 4),
+    "mixolydian": (6, 3, 4),
+    "aeolian": (4, 6, 3),
 }
+
+#: A tone that a chord may take besides its triad, as a degree above the chord's root.
+NINTH, SEVENTH, SIXTH, FOURTH = 8, 6, 5, 3
 
 NAMES = ("C", "D flat", "D", "E flat", "E", "F", "G flat", "G", "A flat", "A", "B flat", "B")
 
@@ -47,6 +76,9 @@ class Character:
 
     `roots` are MIDI pitches for the drone; `chord_seconds` how long a harmony stays;
     `density` scales the piano's tones a bar; `lift` is added to the level of every passage.
+    `colours` are tones added to triads, of which a piece takes one first, the rest where that one
+    would grate. `sings_about` is the middle of the piano's upper voice, `pickups` the share of its
+    tones that are led into; `contours` how its phrases may run; `is_duet` gives it a second voice.
     """
 
     modes: tuple[str, ...]
@@ -54,41 +86,58 @@ class Character:
     chord_seconds: float
     density: float
     lift: float
-    colour: int  # a degree above the chord's root, added to the triad
+    colours: tuple[int, ...]
+    sings_about: int
+    pickups: float
+    contours: tuple[str, ...]
+    is_duet: bool = False
 
 
 CHARACTERS = {
     Intention.SETTLE: Character(
-        modes=("ionian", "dorian"),
+        modes=("ionian", "dorian", "mixolydian"),
         roots=(38, 40, 41, 43),
-        chord_seconds=8.0,
+        chord_seconds=7.0,
         density=1.0,
         lift=0.0,
-        colour=8,
+        colours=(NINTH, SIXTH, SEVENTH),
+        sings_about=72,
+        pickups=0.35,
+        contours=("arch", "fall", "wave"),
     ),
     Intention.WAKE: Character(
-        modes=("lydian", "mixolydian"),
+        modes=("lydian", "mixolydian", "ionian"),
         roots=(40, 42, 43, 45),
-        chord_seconds=5.0,
+        chord_seconds=4.5,
         density=1.6,
         lift=0.12,
-        colour=8,
+        colours=(NINTH, SIXTH),
+        sings_about=75,
+        pickups=0.6,
+        contours=("rise", "arch", "wave"),
     ),
     Intention.SLEEP: Character(
-        modes=("aeolian", "ionian"),
+        modes=("aeolian", "ionian", "dorian", "phrygian"),
         roots=(36, 38, 39, 41),
-        chord_seconds=12.0,
-        density=0.6,
+        chord_seconds=11.0,
+        density=0.55,
         lift=-0.12,
-        colour=8,
+        colours=(NINTH, SEVENTH),
+        sings_about=69,
+        pickups=0.1,
+        contours=("fall", "fall", "arch"),
     ),
     Intention.CLOSENESS: Character(
-        modes=("ionian", "aeolian"),
+        modes=("ionian", "aeolian", "lydian", "dorian"),
         roots=(37, 39, 41, 44),
         chord_seconds=8.0,
-        density=1.1,
+        density=0.95,
         lift=0.03,
-        colour=6,
+        colours=(SEVENTH, NINTH, SIXTH),
+        sings_about=72,
+        pickups=0.3,
+        contours=("arch", "wave", "fall"),
+        is_duet=True,
     ),
 }
 
@@ -109,15 +158,36 @@ class Key:
         rounds, step = divmod(degree, 7)
         return self.root + MODES[self.mode][step] + 12 * (rounds + octave)
 
-    def chord(self, degree: int, colour: int) -> tuple[int, ...]:
-        """Return the pitch classes of the chord on `degree`, its root first."""
-        steps = (0, 2, 4, colour)
-        return tuple(dict.fromkeys(self.pitch(degree + step) % 12 for step in steps))
+    def triad(self, degree: int) -> tuple[int, int, int]:
+        """Return the pitch classes of root, third and fifth of the chord on `degree`."""
+        root, third, fifth = (self.pitch(degree + step) % 12 for step in (0, 2, 4))
+        return root, third, fifth
 
-    def five_tones(self, index: int) -> int:
-        """Return the pitch at `index` of the melody's five tones (0 is the root)."""
-        rounds, place = divmod(index, 5)
-        return self.pitch(FIVE_TONES[self.mode][place], rounds)
+    def chord(self, degree: int, colours: tuple[int, ...]) -> tuple[int, ...]:
+        """Return the pitch classes of the chord on `degree`, its root first.
+
+        To the triad comes the first of `colours` that stands a semitone above none of its tones,
+        where it would grate; the bare triad where each would.
+        """
+        triad = self.triad(degree)
+        for colour in colours:
+            added = self.pitch(degree + colour) % 12
+            if all((tone + 1) % 12 != added for tone in triad):
+                return (*triad, added)
+        return triad
+
+    def step_from(self, pitch: int, steps: int) -> int:
+        """Return the tone `steps` scale steps above (below, if negative) `pitch`.
+
+        A pitch outside the mode counts as the tone of the mode just below it.
+        """
+        rounds, over = divmod(pitch - self.root, 12)
+        degree = max(d for d, semitones in enumerate(MODES[self.mode]) if semitones <= over)
+        return self.pitch(7 * rounds + degree + steps)
+
+    def is_in(self, pitch: int) -> bool:
+        """Return whether `pitch` belongs to the mode."""
+        return (pitch - self.root) % 12 in MODES[self.mode]
 
 
 def choose_key(character: Character, chance: Chance) -> Key:

@@ -2,89 +2,88 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
-from rondel.model.routine import Passage
+from rondel.music.phrases import Phrase, Unit
 from rondel.music.score import Note
 from rondel.music.setting import Setting
+from rondel.music.tune import TuneTone, invent
 
-#: Rises and answers among the five tones, as places above the root (5 is the octave).
-RISES = ((5, 6, 7, 9), (7, 8, 9, 8), (4, 5, 7, 8), (5, 7, 6, 8), (7, 9, 8, 10))
-ANSWERS = ((9, 8, 7, 5), (8, 9, 7, 5), (7, 6, 4, 5), (8, 7, 6, 5), (9, 7, 6, 5))
-
-#: Where the three tones of a moving bar stand, as shares of the bar.
-RHYTHMS = (
-    (Fraction(0), Fraction(1, 2), Fraction(3, 4)),
-    (Fraction(0), Fraction(3, 8), Fraction(3, 4)),
-    (Fraction(0), Fraction(1, 4), Fraction(1, 2)),
-    (Fraction(0), Fraction(1, 2), Fraction(5, 8)),
-)
-
-#: Bars of one statement: a moving bar, a held tone, a moving bar, a held tone.
+#: Bars of one statement: two halves of two bars.
 STATEMENT_BARS = 4
 
+#: Where a tone stands among the others, in velocity: the first tones lead to the held one.
+TOUCH, HELD_TOUCH, ECHO_SOFTER, SECOND_SOFTER = 64, 73, 14, 5
 
-def _statement(setting: Setting, meter: int) -> list[tuple[Fraction, Fraction, int, int]]:
-    """Return the motif as (start beat, beats, pitch, velocity), from its own beginning."""
-    chance = setting.chance
-    rise = chance.pick(RISES, "motif rise")
-    answer = chance.pick(ANSWERS, "motif answer")
-    rhythm = chance.pick(RHYTHMS, "motif rhythm")
-    tones = []
-    for phrase, places in enumerate((rise, answer)):
-        begins = Fraction(2 * meter * phrase)
-        shares = (*rhythm, Fraction(1))
-        for k, place in enumerate(places):
-            start = begins + shares[k] * meter
-            ends = begins + (shares[k + 1] * meter if k < 3 else 2 * meter)
-            velocity = (70, 62, 66, 74)[k] - 6 * phrase
-            pitch = _in_reach(setting, setting.key.five_tones(place))
-            tones.append((start, ends - start, pitch, velocity))
-    return tones
+#: The middle of the motif's voice, above the pad: its octave is the one that lies nearest.
+SINGS_ABOUT = 77
 
 
-def _in_reach(setting: Setting, pitch: int) -> int:
-    """Return `pitch`, counted from the drone's root, where the motif's voice sings: E4 to E6."""
-    return pitch + (24 if setting.key.root < 40 else 12)
+def tune_of(setting: Setting) -> tuple[TuneTone, ...]:
+    """Return the motif of a piece, in tones from its own beginning; none without a refrain."""
+    whole = next((p for p in setting.phrases if p.unit is Unit.WHOLE), None)
+    if whole is None:
+        return ()
+    chords = tuple(setting.by_bar[bar].classes for bar in range(whole.start_bar, whole.end_bar))
+    return invent(setting.key, chords, setting.meter, setting.chance)
 
 
-def _returns(setting: Setting) -> list[tuple[int, int]]:
-    """Return the beats (start, end) of every return of the refrain."""
-    routine = setting.routine
-
-    def span(row: tuple[Passage, ...]) -> tuple[int, int]:
-        return routine.start_beat(row[0]), routine.end_beat(row[-1])
-
-    return [span(row) for row in routine.refrains]
+def sung(setting: Setting, tune: tuple[TuneTone, ...]) -> tuple[int, ...]:
+    """Return the pitches of the motif in its voice, tone by tone."""
+    pitches = [setting.key.pitch(tone.step) for tone in tune]
+    middle = (max(pitches) + min(pitches)) / 2
+    octaves = round((SINGS_ABOUT - middle) / 12)
+    return tuple(p + 12 * octaves for p in pitches)
 
 
-def _freed(setting: Setting, note: Note, start: int) -> Note:
-    """Return the tone moved off the grid: where no beat is heard, the motif gives none either.
+def _statement(setting: Setting, tune: tuple[TuneTone, ...], phrase: Phrase) -> list[Note]:
+    """Return the tones of the motif that fit into `phrase`: all, or in an echo its first half."""
+    at = Fraction(phrase.start_bar * setting.meter)
+    end = Fraction(phrase.end_bar * setting.meter)
+    top = max(tone.step for tone in tune)
+    notes = []
+    for place, (tone, pitch) in enumerate(zip(tune, sung(setting, tune), strict=True)):
+        following = tune[place + 1] if place + 1 < len(tune) else None
+        is_echo = phrase.unit is Unit.ECHO
+        if at + tone.start + tone.beats > end or (is_echo and tone.half):
+            continue
+        is_held = following is None or following.half != tone.half
+        velocity = HELD_TOUCH if is_held or tone.step == top else TOUCH
+        velocity += setting.chance.between(-3, 3, "motif touch", tone.start)
+        velocity -= SECOND_SOFTER * tone.half + (ECHO_SOFTER if is_echo else 0)
+        notes.append(Note(start=at + tone.start, beats=tone.beats, pitch=pitch, velocity=velocity))
+    return notes
+
+
+def _freed(setting: Setting, notes: list[Note], start: int) -> list[Note]:
+    """Return the tones moved off the grid: where no beat is heard, the motif gives none either.
 
     Pitch, length and order stay; the same liberties are taken at every such return.
     """
-    drift = Fraction(setting.chance.between(-24, 24, "free", note.start - start), 64)
-    lean = Fraction(3, 16) if drift > 0 else Fraction(-3, 16)
-    at = max(Fraction(start), note.start + drift + lean)
-    return Note(start=at, beats=note.beats, pitch=note.pitch, velocity=note.velocity - 8)
+    found = []
+    for place, note in enumerate(notes):
+        after = notes[place + 1] if place + 1 < len(notes) else None
+        if setting.is_heard(note.start):
+            found.append(note)
+            continue
+        gap = after.start - note.start if after else note.beats
+        room = min(Fraction(3, 4), gap * Fraction(4, 5))
+        drift = Fraction(setting.chance.between(0, 16, "free", note.start - start), 16) * room
+        at = note.start + Fraction(3, 16) + drift
+        found.append(replace(note, start=at, velocity=note.velocity - 8))
+    return found
 
 
 def write_motif(setting: Setting) -> tuple[Note, ...]:
     """Return the motif at every return: whole, then its first half as an echo, and again.
 
-    A statement that would not end within the return is left out.
+    A statement that would not end within its phrase is cut to the tones that do.
     """
-    meter = setting.meter
-    statement = _statement(setting, meter)
+    tune = tune_of(setting)
     notes: list[Note] = []
-    for start, end in _returns(setting):
-        for count, at in enumerate(range(start, end, STATEMENT_BARS * meter)):
-            for begins, beats, pitch, velocity in statement:
-                is_echo = count % 2 == 1
-                if at + begins + beats > end or (is_echo and begins >= 2 * meter):
-                    continue
-                softer = 14 if is_echo else 0
-                tone = Note(start=at + begins, beats=beats, pitch=pitch, velocity=velocity - softer)
-                is_free = not setting.is_heard(tone.start)
-                notes.append(_freed(setting, tone, start) if is_free else tone)
+    for phrase in setting.phrases:
+        if phrase.unit is not Unit.NONE and tune:
+            start = phrase.row[0].start_bar * setting.meter
+            notes += _freed(setting, _statement(setting, tune, phrase), start)
     return tuple(sorted(notes, key=lambda n: (n.start, n.pitch)))

@@ -6,6 +6,7 @@ from fractions import Fraction
 
 from rondel.model.routine import Passage
 from rondel.model.words import Role
+from rondel.music.harmony import Chord
 from rondel.music.score import Note
 from rondel.music.setting import Setting
 
@@ -13,18 +14,43 @@ from rondel.music.setting import Setting
 LOW, OPEN, TAP = 64, 63, 62
 
 
+#: The pulse beats between these pitches.
+LOWEST_PULSE, HIGHEST_PULSE = 42, 53
+
+
+def _pulse_tone(setting: Setting, chord: Chord, order: tuple[int, ...]) -> int:
+    """Return the pulse's tone: the first of the chord's tones in `order` that can beat low down.
+
+    Where the held ground sounds, a tone a step away from it would grate.
+    """
+    root = setting.key.root
+    ground = () if setting.has_bass(chord) else (root, root + 7)
+    for place in order:
+        wanted = chord.classes[place]
+        low = LOWEST_PULSE + (wanted - LOWEST_PULSE) % 12
+        if all(abs(low - held) not in (1, 2) for held in ground):
+            return low
+    return chord.root_near(48)
+
+
+#: In the last bar of a crossing the pulse beats so much fuller, or the rise would cover it.
+OVER_RISE = 7
+
+
 def write_pulse(setting: Setting) -> tuple[Note, ...]:
     """Return one soft low tone for every heard beat, a little fuller on the first of a bar."""
     notes = []
+    covered = {b for c in setting.crossings for b in range(c.end_beat - setting.meter, c.end_beat)}
     for beat in range(*setting.heard):
         chord = setting.chord_at(beat)
         is_first = beat % setting.meter == 0
+        is_half_way = beat % setting.meter * 2 == setting.meter
         level = setting.level(chord.passage)
-        sway = setting.chance.between(-3, 3, "pulse", beat)
+        place = setting.place_in(chord.passage, beat)
+        sway = setting.chance.between(-3, 3, "pulse", chord.passage.technique, place)
         velocity = (66 if is_first else 48) + int(14 * level) + sway
-        pitch = chord.root_near(48)
-        if beat % setting.meter * 2 == setting.meter:  # half way: the chord's fifth
-            pitch = chord.nearest(pitch + 7)
+        velocity += OVER_RISE if beat in covered else 0
+        pitch = _pulse_tone(setting, chord, (2, 0, 1) if is_half_way else (0, 2, 1))
         notes.append(
             Note(start=Fraction(beat), beats=Fraction(3, 4), pitch=pitch, velocity=velocity)
         )
@@ -42,7 +68,10 @@ def _stroke(setting: Setting, passage: Passage, beat: Fraction, step: Fraction) 
     chance, meter = setting.chance, setting.meter
     place = beat % meter
     bar = int(beat // meter)
+    since = setting.place_in(passage, beat)
+    phrase = setting.chord_at(beat).phrase
     is_peak = passage.role is Role.PEAK
+    ends_phrase = bar == phrase.end_bar - 1 and phrase.bars > 1
     if place == 0:
         pitch, velocity = LOW, 62
     elif place.denominator == 1 and int(place) * 2 == meter:
@@ -50,16 +79,20 @@ def _stroke(setting: Setting, passage: Passage, beat: Fraction, step: Fraction) 
     elif place.denominator == 1:
         pitch, velocity = TAP, 42
     else:
-        if chance.unit("drum rest", bar % 4, place) < 0.25:
+        rest = chance.unit("drum rest", passage.technique, (bar - phrase.start_bar) % 2, place)
+        if rest < (0.65 if ends_phrase else 0.25):
             return None
         pitch, velocity = TAP, 33
-    velocity += chance.between(-5, 5, "drum", beat) + (10 if is_peak else 0)
+    if ends_phrase and place * 2 > meter:  # the end of a phrase turns the pattern over
+        pitch, velocity = (OPEN if pitch == TAP else TAP), velocity - 4
+    velocity += chance.between(-5, 5, "drum", passage.technique, since) + (10 if is_peak else 0)
+    velocity += round(5 * phrase.share_at(float(beat / meter)))
     return Note(
         start=beat,
         beats=min(step, Fraction(1, 2)),
         pitch=pitch,
         velocity=velocity,
-        nudge_ms=setting.nudge(4, "drum", beat) if place else 0,
+        nudge_ms=setting.nudge(4, "drum", passage.technique, since) if place else 0,
     )
 
 

@@ -12,11 +12,15 @@ from rondel.model.words import Family, Layer, Role
 from rondel.music.chance import Chance
 from rondel.music.harmony import Chord
 from rondel.music.modes import Character, Key
+from rondel.music.phrases import Phrase
 from rondel.music.score import MOST_NUDGE_MS
 
 #: How full the music stands at each pressure (common practice, no source).
 LEVEL_AT_PRESSURE = (0.15, 0.28, 0.44, 0.62, 0.82, 0.9)
 ROLE_LEVEL = {Role.ARRIVE: 0.16, Role.CLOSE: 0.1, Role.REST: 0.26, Role.OPEN: 0.38}
+
+#: The level from which the bass plays.
+BASS_FROM = 0.4
 
 #: The last seconds are silent, and before them the sound only thins (scaled in short forms).
 SILENT_SECONDS = 4.0
@@ -33,6 +37,7 @@ class Setting:
     chance: Chance
     chords: tuple[Chord, ...]
     by_bar: tuple[Chord, ...]  # the chord of every bar
+    phrases: tuple[Phrase, ...]
     heard: tuple[int, int]
     crossings: tuple[Crossing, ...]
 
@@ -68,6 +73,12 @@ class Setting:
             return level
         return min(1.0, max(0.05, level + self.character.lift))
 
+    def has_bass(self, chord: Chord) -> bool:
+        """Return whether the bass plays under `chord`: in firm work, within the heard beats."""
+        start, end = chord.start_bar * self.meter, chord.end_bar * self.meter
+        is_firm = self.level(chord.passage) >= BASS_FROM
+        return is_firm and self.is_heard(start) and self.is_heard(end - 1)
+
     def is_rhythmic(self, passage: Passage) -> bool:
         technique = self.technique(passage)
         return technique is not None and technique.is_rhythmic
@@ -93,6 +104,14 @@ class Setting:
 
     def is_heard(self, beat: Fraction | int) -> bool:
         return self.heard[0] <= beat < self.heard[1]
+
+    def phrases_in(self, passage: Passage) -> tuple[Phrase, ...]:
+        """Return the phrases that begin in `passage`."""
+        return tuple(p for p in self.phrases if passage.start_bar <= p.start_bar < passage.end_bar)
+
+    def place_in(self, passage: Passage, beat: Fraction | int) -> Fraction:
+        """Return the beats from the start of `passage` to `beat`, for keys of choices."""
+        return Fraction(beat) - self.routine.start_beat(passage)
 
     def nudge(self, most: int, *keys: object) -> int:
         """Return a small liberty of touch in milliseconds."""
