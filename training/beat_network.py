@@ -20,13 +20,14 @@ from torch import nn
 from torch.nn import functional
 
 BANDS = 81
-CHANNELS = 48
+CHANNELS = 64
 BLOCKS = 10  # dilations 1 … 512 at 50 frames a second: 41 s to either side
 KERNEL = 5
 TEMPI = 60  # bins of tempo, thirty an octave from 40 BPM
 METRES = (2, 3, 4)
 OUTPUTS = 3 + TEMPI + len(METRES)  # beat, downbeat, heard, tempo, metre
 CROP = 3000  # frames of 20 ms
+ROWS = ("loud", "to_beat", "to_downbeat", "bpm", "still", "judged")
 
 
 class BeatNetwork(nn.Module):
@@ -67,67 +68,77 @@ class BeatNetwork(nn.Module):
 
 
 class Examples:
-    """All examples in memory of the device, from which crops are drawn."""
+    """All examples in memory of the device, end to end, from which crops are drawn."""
 
     def __init__(self, folder: Path, device: torch.device) -> None:
         self.device = device
         paths = sorted(folder.glob("*.npz"))
-        names = ("loud", "to_beat", "to_downbeat", "bpm", "still", "judged")
-        self.rows: dict[str, list[torch.Tensor]] = {name: [] for name in names}
-        self.metre: list[int] = []
-        self.kinds = [path.name.split("-")[0] for path in paths]
+        gathered: dict[str, list[torch.Tensor]] = {name: [] for name in ROWS}
+        metres = []
         for path in paths:
             with np.load(path) as held:
-                for name in names:
-                    self.rows[name].append(torch.from_numpy(held[name]).to(device))
+                for name in ROWS:
+                    gathered[name].append(torch.from_numpy(held[name]))
                 per_bar = int(held["beats_per_bar"])
-            self.metre.append(METRES.index(per_bar) if per_bar in METRES else -100)
+            metres.append(METRES.index(per_bar) if per_bar in METRES else -100)
+        self.kinds = [path.name.split("-")[0] for path in paths]
+        self.metre = torch.tensor(metres, device=device)
+        counts = torch.tensor([len(rows) for rows in gathered["loud"]])
+        self.counts = counts.to(device)
+        self.firsts = (counts.cumsum(0) - counts).to(device)
+        self.rows = {name: torch.cat(gathered.pop(name)).to(device) for name in ROWS}
 
-    def batch(self, chosen: np.ndarray, rng: np.random.Generator, varied: bool) -> Any:
-        seen, targets = [], []
-        for index in chosen:
-            loud = self.rows["loud"][index]
-            factor = float(np.exp(rng.uniform(-0.12, 0.12))) if varied else 1.0
-            need = int(2 * CROP * factor) + 2
-            start = int(rng.integers(0, max(1, len(loud) - need + 1)))
-            at = start + torch.arange(2 * CROP, device=self.device) * factor
-            at = at.round().long()
-            inside = at < len(loud)
-            at = at.clamp(max=len(loud) - 1)
-            x = loud[at].float() * inside[:, None]
-            if varied:
-                shift = int(rng.integers(-3, 4))
-                x = torch.roll(x, shift, 1)
-                if shift > 0:
-                    x[:, :shift] = 0
-                elif shift < 0:
-                    x[:, shift:] = 0
-                x = torch.log1p(torch.expm1(x) * float(np.exp(rng.normal(0, 0.6))))
-                if rng.random() < 0.3:
-                    low = int(rng.integers(0, 70))
-                    x[:, low : low + int(rng.integers(4, 25))] = 0
-            seen.append(x.reshape(CROP, 2, BANDS).permute(1, 0, 2))
-            even = at[::2]
-            keep = inside[::2] & self.rows["judged"][index][even]
-            still = self.rows["still"][index][even]
-            targets.append(
-                (
-                    self._near("to_beat", index, even, factor),
-                    self._near("to_downbeat", index, even, factor),
-                    (~still).float(),
-                    30 * torch.log2(self.rows["bpm"][index][even].float() * factor / 40),
-                    (keep & ~still).float(),
-                    keep.float(),
-                )
-            )
-        stacked = [torch.stack(parts) for parts in zip(*targets, strict=True)]
-        metre = torch.tensor([self.metre[i] for i in chosen], device=self.device)
-        return torch.stack(seen), stacked, metre
+    def batch(self, chosen: torch.Tensor, chance: torch.Generator, varied: bool) -> Any:
+        """Return what the network sees of `chosen`, the targets, and their metres."""
 
-    def _near(self, name: str, index: int, at: torch.Tensor, factor: float) -> torch.Tensor:
+        def drawn(low: float, high: float) -> torch.Tensor:
+            shape = (len(chosen), 1)
+            return torch.rand(shape, device=self.device, generator=chance) * (high - low) + low
+
+        factor = torch.exp(drawn(-0.12, 0.12)) if varied else torch.ones_like(drawn(0, 1))
+        counts, firsts = self.counts[chosen][:, None], self.firsts[chosen][:, None]
+        spare = (counts - 2 * CROP * factor - 1).clamp(min=0)
+        start = torch.floor(spare * drawn(0, 1))
+        at = (start + torch.arange(2 * CROP, device=self.device) * factor).round().long()
+        inside = at < counts
+        at = firsts + torch.minimum(at, counts - 1)
+        seen = self.rows["loud"][at].float() * inside[:, :, None]
+        if varied:
+            seen = self._varied(seen, drawn)
+        seen = seen.reshape(len(chosen), CROP, 2, BANDS).permute(0, 2, 1, 3)
+        even = at[:, ::2]
+        still = self.rows["still"][even]
+        keep = inside[:, ::2] & self.rows["judged"][even]
+        last = firsts + counts - 1
+        targets = [
+            self._near("to_beat", even, last, factor),
+            self._near("to_downbeat", even, last, factor),
+            (~still).float(),
+            30 * torch.log2(self.rows["bpm"][even].float() * factor / 40),
+            (keep & ~still).float(),
+            keep.float(),
+        ]
+        return seen, targets, self.metre[chosen]
+
+    def _varied(self, seen: torch.Tensor, drawn: Any) -> torch.Tensor:
+        """Move the bands up or down by up to three, make louder or softer, take a few away."""
+        bands = torch.arange(BANDS, device=self.device)[None, :]
+        source = bands - torch.floor(drawn(-3, 4)).long()
+        known = (source >= 0) & (source < BANDS)
+        low, wide = drawn(0, 70), drawn(4, 25) * (drawn(0, 1) < 0.3)
+        known &= ~((bands >= low) & (bands < low + wide))
+        places = source.clamp(0, BANDS - 1)[:, None, :].expand(-1, seen.shape[1], -1)
+        moved = seen.gather(2, places) * known[:, None, :]
+        # The sum of three even draws, near enough to a bell of standard deviation 0.6.
+        louder = torch.exp(1.2 * (drawn(0, 1) + drawn(0, 1) + drawn(0, 1) - 1.5))
+        return torch.log1p(torch.expm1(moved) * louder[:, :, None])
+
+    def _near(
+        self, name: str, at: torch.Tensor, last: torch.Tensor, factor: torch.Tensor
+    ) -> torch.Tensor:
         # Rows are at 10 ms and the network's frames lie between two of them, 5 ms on.
-        first = self.rows[name][index][at].float()
-        second = self.rows[name][index][(at + 1).clamp(max=len(self.rows[name][index]) - 1)].float()
+        first = self.rows[name][at].float()
+        second = self.rows[name][torch.minimum(at + 1, last)].float()
         distance = (first + second) / 2 / factor
         return (1.15 - distance / 0.03).clamp(0, 1)
 
@@ -163,12 +174,11 @@ def loss_of(out: torch.Tensor, targets: list[torch.Tensor], metre: torch.Tensor)
 def train(folder: Path, minutes: float, seed: int, batch: int, channels: int) -> BeatNetwork:
     """Return the averaged network after `minutes` of training."""
     torch.manual_seed(seed)
-    rng = np.random.default_rng(seed)
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    chance = torch.Generator(device).manual_seed(seed)
     examples = Examples(folder, device)
-    count = len(examples.metre)
-    held = np.arange(count) % 25 == 7
-    learning, checking = np.flatnonzero(~held), np.flatnonzero(held)
+    held = torch.arange(len(examples.kinds), device=device) % 25 == 7
+    learning, checking = torch.nonzero(~held)[:, 0], torch.nonzero(held)[:, 0]
     print(f"{len(learning)} examples to learn from, {len(checking)} to check", flush=True)
     network = BeatNetwork(channels).to(device)
     slow = torch.optim.swa_utils.AveragedModel(
@@ -181,7 +191,8 @@ def train(folder: Path, minutes: float, seed: int, batch: int, channels: int) ->
         rate = 3e-3 * min(1, step / 200) * (0.5 + 0.5 * np.cos(np.pi * share)) + 1e-5
         for group in optimiser.param_groups:
             group["lr"] = rate
-        seen, targets, metre = examples.batch(rng.choice(learning, batch), rng, True)
+        drawn = torch.randint(len(learning), (batch,), device=device, generator=chance)
+        seen, targets, metre = examples.batch(learning[drawn], chance, True)
         network.train()
         with torch.autocast(device.type, dtype=torch.bfloat16):
             out = network(seen)
@@ -192,8 +203,9 @@ def train(folder: Path, minutes: float, seed: int, batch: int, channels: int) ->
         optimiser.step()
         slow.update_parameters(network)
         step += 1
-        report = loss.item() if report == 0 else 0.98 * report + 0.02 * loss.item()
-        if step % 500 == 0:
+        if step % 50 == 0:  # asking for the loss waits for the device
+            report = loss.item() if step == 50 else 0.7 * report + 0.3 * loss.item()
+        if step % 2000 == 0:
             checked = _checked(slow.module, examples, checking)
             print(f"{step} steps, {share:.2f}: {report:.4f}, held back {checked}", flush=True)
     slow.module.eval()
@@ -201,15 +213,15 @@ def train(folder: Path, minutes: float, seed: int, batch: int, channels: int) ->
 
 
 @torch.no_grad()
-def _checked(network: nn.Module, examples: Examples, checking: np.ndarray) -> str:
+def _checked(network: nn.Module, examples: Examples, checking: torch.Tensor) -> str:
     network.eval()
-    rng = np.random.default_rng(0)
+    chance = torch.Generator(examples.device).manual_seed(0)
     by_kind: dict[str, list[float]] = {}
     for start in range(0, len(checking), 16):
         chosen = checking[start : start + 16]
-        seen, targets, metre = examples.batch(chosen, rng, False)
+        seen, targets, metre = examples.batch(chosen, chance, False)
         out = network(seen)
-        for row, index in enumerate(chosen):
+        for row, index in enumerate(chosen.tolist()):
             one = [t[row : row + 1] for t in targets]
             value = loss_of(out[row : row + 1], one, metre[row : row + 1]).item()
             by_kind.setdefault(examples.kinds[index], []).append(value)

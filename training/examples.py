@@ -1,9 +1,10 @@
 """Make the examples the network learns from, on all cores.
 
-    python -m training.examples OUT --font FluidR3Mono_GM.sf3 [--scores 1600] [--songs 1200]
-        [--ambient 300] [--game-tunes FOLDER] [--cores N]
+    python -m training.examples OUT --tunes TUNES.npz --font FluidR3Mono_GM.sf3 [--scores 4000]
+        [--songs 2400] [--ambient 600] [--game-tunes FOLDER] [--cores N]
 
-Needs music21, tinysoundfont and mido (extra `train`). Each example is one file in OUT.
+TUNES.npz is what `python -m training.tunes` made. Needs tinysoundfont and mido (extra `train`).
+Each example is one file in OUT.
 """
 
 from __future__ import annotations
@@ -16,12 +17,14 @@ from pathlib import Path
 
 import numpy as np
 
-from training.material import SPLIT, training_files, tunes_in  # first: it makes the rest findable
+from training.material import SOURCES, SPLIT, read_tunes  # first: it makes the rest findable
 from training.renders import Example, ambient_example, score_example, song_example
 
 from corpora.game_tunes import game_tune  # isort: skip
 from corpora.tunes import Tune  # isort: skip
 from rondel.listening.features import FRAMES, loudness_of  # isort: skip
+
+Job = tuple[str, object, int, Path, Path]  # kind, tune if it is of one, seed, font, folder
 
 FAR = 9.0  # seconds to the nearest beat where there is none
 
@@ -57,7 +60,7 @@ def _distance(at: np.ndarray, marks: np.ndarray) -> np.ndarray:
     return np.minimum(nearest, FAR)
 
 
-def _make(job: tuple[str, object, int, Path, Path]) -> str:
+def _make(job: Job) -> str:
     kind, tune, seed, font, out = job
     path = out / f"{kind}-{seed:05d}.npz"
     try:
@@ -73,49 +76,38 @@ def _make(job: tuple[str, object, int, Path, Path]) -> str:
     return ""
 
 
-def _read(path: Path) -> list[Tune]:
-    try:
-        return tunes_in(path)
-    except Exception:  # a file music21 cannot read is left out, whatever the reason
-        return []
+def _jobs(asked: argparse.Namespace) -> list[Job]:
+    tunes, sources = read_tunes(asked.tunes)
+    weights = np.array([weight for _, _, weight in SOURCES])
+    each = weights[sources] / np.bincount(sources, minlength=len(SOURCES))[sources]
+    drawn = np.random.default_rng(0).choice(len(tunes), asked.scores, p=each / each.sum())
+    jobs: list[Job] = []
+    for seed, number in enumerate(drawn.tolist()):
+        jobs.append(("score", tunes[number], seed, asked.font, asked.out))
+    if asked.game_tunes:
+        names = json.loads(SPLIT.read_text(encoding="utf-8"))["O"]["training"]
+        games = [game_tune(asked.game_tunes / f"{name}.mid") for name in names]
+        jobs += [("game", games[k % 7], k, asked.font, asked.out) for k in range(40 * len(games))]
+    jobs += [("song", None, seed, asked.font, asked.out) for seed in range(asked.songs)]
+    for seed in range(10_000, 10_000 + asked.ambient):
+        jobs.append(("ambient", None, seed, asked.font, asked.out))
+    return jobs
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description="Make training examples.")
     parser.add_argument("out", type=Path)
+    parser.add_argument("--tunes", type=Path, required=True)
     parser.add_argument("--font", type=Path, required=True)
-    parser.add_argument("--scores", type=int, default=1600)
-    parser.add_argument("--songs", type=int, default=1200)
-    parser.add_argument("--ambient", type=int, default=300)
+    parser.add_argument("--scores", type=int, default=4000)
+    parser.add_argument("--songs", type=int, default=2400)
+    parser.add_argument("--ambient", type=int, default=600)
     parser.add_argument("--game-tunes", type=Path)
-    parser.add_argument("--files", type=int, default=100_000)
     parser.add_argument("--cores", type=int, default=os.cpu_count() or 1)
     asked = parser.parse_args()
     asked.out.mkdir(parents=True, exist_ok=True)
-
-    import music21
-
-    files = training_files(Path(music21.__file__).parent / "corpus")[: asked.files]
+    jobs = _jobs(asked)
     with ProcessPoolExecutor(asked.cores) as pool:
-        read = list(pool.map(_read, files, chunksize=2))
-        by_file = [tunes for tunes in read if tunes]
-        print(f"{len(files)} files, {sum(map(len, by_file))} tunes", flush=True)
-        if asked.game_tunes:
-            names = json.loads(SPLIT.read_text(encoding="utf-8"))["O"]["training"]
-            games = [game_tune(asked.game_tunes / f"{name}.mid") for name in names]
-        else:
-            games = []
-        jobs: list[tuple[str, object, int, Path, Path]] = []
-        rng = np.random.default_rng(0)
-        for seed in range(asked.scores):
-            tunes = by_file[int(rng.integers(len(by_file)))]
-            tune = tunes[int(rng.integers(len(tunes)))]
-            jobs.append(("score", tune, seed, asked.font, asked.out))
-        jobs += [("game", games[k % 7], k, asked.font, asked.out) for k in range(25 * len(games))]
-        jobs += [("song", None, seed, asked.font, asked.out) for seed in range(asked.songs)]
-        jobs += [
-            ("ambient", None, 10_000 + seed, asked.font, asked.out) for seed in range(asked.ambient)
-        ]
         faults = [says for says in pool.map(_make, jobs, chunksize=4) if says]
     print(f"{len(jobs) - len(faults)} examples; {len(faults)} left out", *faults[:5], sep="\n")
 

@@ -38,10 +38,10 @@ def song_example(seed: int, font: Path) -> Example:
 
 
 def score_example(tune: Tune, seed: int, font: Path) -> Example:
-    """Return an example of a public tune; melodies alone are mostly accompanied."""
+    """Return an example of a public tune; half of the melodies alone are accompanied."""
     rng = np.random.default_rng([seed, 2])
     tune = again(tune, 160)
-    if tune.notes[:, 3].max() == 0 and not tune.programs and rng.random() < 0.7:
+    if tune.notes[:, 3].max() == 0 and not tune.programs and rng.random() < 0.5:
         tune = accompany(tune, rng)
     return _played(_expressive(tune, rng), [], rng, font)
 
@@ -64,9 +64,10 @@ def ambient_example(seed: int) -> Example:
 
 def _expressive(tune: Tune, rng: np.random.Generator) -> Tune:
     notes = tune.notes.copy()
-    accent = rng.uniform(0, 18) * (rng.random() < 0.6)
+    accent = rng.uniform(0, 18) * (rng.random() < 0.5)
+    uneven = rng.uniform(0, 8) * (rng.random() < 0.7)
     in_bar = np.mod(notes[:, 0] - tune.first_bar, tune.beats_per_bar)
-    notes[:, 4] += accent * (in_bar < 0.01) + rng.normal(0, rng.uniform(0, 8), len(notes))
+    notes[:, 4] += accent * (in_bar < 0.01) + rng.normal(0, uneven, len(notes))
     parts = int(notes[:, 3].max()) + 1
     notes[:, 4] += rng.normal(0, 8, parts)[notes[:, 3].astype(int)]
     notes[:, 2] += rng.integers(-4, 5)

@@ -17,16 +17,22 @@ class NoTune(Exception):
     """A score whose bars cannot be counted evenly, or that is too short."""
 
 
-def tune_of(score: Any, name: str) -> Tune:
-    """Return the stretch of `score` in its first time signature; beats are those of the metre.
+def tune_of(score: Any, name: str, first: int = 0) -> Tune:
+    """Return the stretch of `score` from its bar `first` (counted from 0) in one time signature.
+
+    Beats are those of the metre; a bar that names a time signature must be the first.
 
     A beat is the metre's own: a dotted quarter in 6/8 and 9/8, a half in 2/2. Repeats are played
     once; the tune ends before a bar of another length. Raises NoTune where too little is left.
+    A note counts from the bar it stands in: where one part's bar is written too long, its next bar
+    begins with everyone's all the same, as anyone who plays from it would have it.
     """
     parts = list(score.parts) or [score]
     bars = list(parts[0].getElementsByClass("Measure"))
     if not bars:
         raise NoTune("no bars")
+    lines = [Fraction(bar.offset).limit_denominator(64) for bar in bars]
+    bars = bars[first:]
     metre, until = _first_metre(bars)
     beat = Fraction(metre.beatDuration.quarterLength).limit_denominator(64)
     full = Fraction(metre.barDuration.quarterLength).limit_denominator(64)
@@ -36,10 +42,13 @@ def tune_of(score: Any, name: str) -> Tune:
     until = min(until, _even_until([*starts, starts[-1] + full], zero, full))
     rows = []
     for number, part in enumerate(parts):
+        moved = _moved(part, lines)
         for sounding in part.flatten().stripTies().notes:
-            if sounding.offset >= until or sounding.duration.isGrace:
+            place = Fraction(sounding.offset).limit_denominator(64)
+            place += next((by for start, by in moved if start <= place), Fraction(0))
+            if not starts[0] <= place < until or sounding.duration.isGrace:
                 continue
-            at = float((Fraction(sounding.offset).limit_denominator(64) - zero) / beat)
+            at = float((place - zero) / beat)
             length = float(Fraction(sounding.quarterLength).limit_denominator(64) / beat)
             for pitch in getattr(sounding, "pitches", ()):
                 rows.append((at, length, float(pitch.midi), float(number), 72.0))
@@ -55,6 +64,23 @@ def tune_of(score: Any, name: str) -> Tune:
         first_bar=0,
         metre=metre.ratioString,
     )
+
+
+def stretches(score: Any) -> list[int]:
+    """Return the bars, counted from 0, at which a time signature begins to hold."""
+    bars = list((list(score.parts) or [score])[0].getElementsByClass("Measure"))
+    return [k for k, bar in enumerate(bars) if bar.getElementsByClass("TimeSignature")]
+
+
+def _moved(part: Any, lines: list[Fraction]) -> list[tuple[Fraction, Fraction]]:
+    """Return (start of a bar of `part`, how far it is to move to the first part's), last first.
+
+    Nothing where the parts do not have the same bars.
+    """
+    own = [Fraction(b.offset).limit_denominator(64) for b in part.getElementsByClass("Measure")]
+    if len(own) != len(lines) or own == lines:
+        return []
+    return [(start, line - start) for start, line in zip(own, lines, strict=True)][::-1]
 
 
 def _even_until(starts: list[Fraction], zero: Fraction, full: Fraction) -> float:
