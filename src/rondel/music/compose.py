@@ -19,6 +19,7 @@ from rondel.music.piano import write_piano
 from rondel.music.rhythm import write_drum, write_pulse
 from rondel.music.score import LayerName, Note, Score, ScoreLayer
 from rondel.music.setting import Setting
+from rondel.music.timbres import choose_timbres
 
 WRITERS = {
     LayerName.DRONE: write_drone,
@@ -39,7 +40,8 @@ def set_out(routine: Routine, craft: Craft) -> Setting:
     chance = Chance(routine.seed, str(routine.intention))
     character = CHARACTERS[routine.intention]
     key = choose_key(character, chance)
-    chords = harmonise(routine, key, character, chance)
+    phrases = phrases_of(routine)
+    chords = harmonise(routine, phrases, key, character, chance)
     return Setting(
         routine=routine,
         craft=craft,
@@ -48,7 +50,7 @@ def set_out(routine: Routine, craft: Craft) -> Setting:
         chance=chance,
         chords=chords,
         by_bar=tuple(chord for chord in chords for _ in range(chord.bars)),
-        phrases=phrases_of(routine),
+        phrases=phrases,
         heard=heard_beats(routine),
         crossings=crossings(routine),
     )
@@ -75,4 +77,5 @@ def compose(routine: Routine, craft: Craft) -> Score:
         layers=tuple(ScoreLayer(name=name, notes=notes) for name, notes in written if notes),
         markers=passage_markers(routine, craft),
         heard=setting.heard,
+        timbres=choose_timbres(routine.intention, setting.chance),
     )

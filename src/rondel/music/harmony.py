@@ -9,8 +9,8 @@ from rondel.model.routine import Passage, Routine
 from rondel.model.words import Role
 from rondel.music.chance import Chance
 from rondel.music.modes import MOVES, OPEN, Character, Key
-from rondel.music.phrases import Ending, Phrase, Unit, phrases_of, split
-from rondel.music.voicing import Voiced, first_voicing, lead_through
+from rondel.music.phrases import Ending, Phrase, Unit, split
+from rondel.music.voicing import Placed, lead_through, lies_best
 
 #: Chords of arrival and close stay so many times as long.
 CALM = 1.6
@@ -137,11 +137,11 @@ class _Setup:
     chance: Chance
 
 
-def _steps(routine: Routine, key: Key, setup: _Setup) -> list[_Step]:
+def _steps(routine: Routine, phrases: tuple[Phrase, ...], key: Key, setup: _Setup) -> list[_Step]:
     """Return the chords of the routine, not yet voiced. None reaches over a passage's end."""
     bar_seconds = routine.clock.bar_seconds()
     steps: list[_Step] = []
-    for phrase in phrases_of(routine):
+    for phrase in phrases:
         before = steps[-1].degree if steps else None
         if phrase.unit is not Unit.NONE:
             found = _tune_steps(phrase, bar_seconds, key, setup)
@@ -169,43 +169,47 @@ def _cut(step: _Step) -> Iterator[_Step]:
 
 
 def harmonise(
-    routine: Routine, key: Key, character: Character, chance: Chance
+    routine: Routine,
+    phrases: tuple[Phrase, ...],
+    key: Key,
+    character: Character,
+    chance: Chance,
 ) -> tuple[Chord, ...]:
     """Return the chords of the whole routine, gapless. Every return of the refrain has the same.
 
-    Each row of passages is voiced by itself, from where its first chord lies best to where that of
-    the next one does, so that a change in one leaves the voices of all others alone.
+    Each row of passages is voiced by itself: from where its first chord lies best, or from the
+    refrain, which never changes, to where the next row begins. So a change in one leaves the
+    voices of all that follow alone.
     """
     at = chance.between(0, len(character.colours) - 1, "colour")
     colours = (*character.colours[at:], *character.colours[:at])
-    steps = _steps(routine, key, _Setup(character, chance))
     rows: list[list[_Step]] = []
-    for step in steps:
+    for step in _steps(routine, phrases, key, _Setup(character, chance)):
         if not rows or rows[-1][-1].phrase.row is not step.phrase.row:
             rows.append([])
         rows[-1].append(step)
     chords: list[Chord] = []
-    for row, after in zip(rows, (*rows[1:], None), strict=True):
-        # What follows home may not change home.
+    home: Placed | None = None  # where the refrain ended, right after it
+    for row, following in zip(rows, (*rows[1:], None), strict=True):
         is_home = row[0].phrase.row[0].role is Role.REFRAIN
-        onward = None if after is None or is_home else key.chord(after[0].degree, colours)
-        aim = first_voicing(onward) if onward else None
-        voiced = lead_through([key.chord(s.degree, colours) for s in row], aim)
-        chords += [
-            _chord(s, key.chord(s.degree, colours), v) for s, v in zip(row, voiced, strict=True)
-        ]
+        leads_on = following is not None and not is_home
+        aim = lies_best(key.chord(following[0].degree, colours)) if leads_on and following else None
+        classes = [key.chord(step.degree, colours) for step in row]
+        placed = lead_through(classes, None if is_home else home, aim)
+        home = placed[-1] if is_home else None
+        chords += [_chord(s, p) for s, p in zip(row, placed, strict=True)]
     return tuple(chords)
 
 
-def _chord(step: _Step, classes: tuple[int, ...], voiced: Voiced) -> Chord:
+def _chord(step: _Step, placed: Placed) -> Chord:
     passage = next(p for p in step.phrase.row if step.start_bar < p.end_bar)
     return Chord(
         start_bar=step.start_bar,
         bars=step.bars,
         degree=step.degree,
-        classes=classes,
-        voices=voiced.voices,
-        bass=voiced.bass,
+        classes=placed.classes,
+        voices=placed.voiced.voices,
+        bass=placed.voiced.bass,
         passage=passage,
         phrase=step.phrase,
     )

@@ -26,7 +26,7 @@ RUNS = (
 )
 
 #: The broken chords lie below this pitch, so that motif and song stand free above them.
-HIGHEST_FIGURE = 69
+HIGHEST_FIGURE = 65
 
 #: Free tones wander between these pitches.
 LOWEST_FREE, HIGHEST_FREE = 57, 76

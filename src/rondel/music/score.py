@@ -80,7 +80,10 @@ class Marker:
 
 @dataclass(frozen=True, kw_only=True)
 class Score:
-    """The composed music of one routine. A layer without notes is left out."""
+    """The composed music of one routine. A layer without notes is left out.
+
+    `timbres` names the voice of each layer that has several; a layer without has its usual one.
+    """
 
     title: str
     key: str
@@ -88,6 +91,7 @@ class Score:
     layers: tuple[ScoreLayer, ...]
     markers: tuple[Marker, ...]
     heard: tuple[int, int]
+    timbres: tuple[tuple[LayerName, str], ...] = ()
 
     def layer(self, name: LayerName) -> tuple[Note, ...]:
         """Return the notes of the layer `name`; none if it is not there."""

@@ -19,6 +19,7 @@ from rondel.music.instruments.riser import Riser
 from rondel.music.instruments.struck import Glass, HandDrum, Pulse
 from rondel.music.instruments.tone import RATE, Instrument, Sounding, Stereo, Tone
 from rondel.music.score import LayerName, Note, Score
+from rondel.music.timbres import VOICES
 
 BUILT_IN: Mapping[LayerName, Instrument] = {
     LayerName.DRONE: sustained.DRONE,
@@ -110,8 +111,18 @@ TAIL_FRAMES = 12 * RATE
 def layer_sounds(
     score: Score, instruments: Mapping[LayerName, Instrument] = BUILT_IN
 ) -> tuple[LayerSound, ...]:
-    """Return the layers of `score` ready to be heard, in the score's order."""
+    """Return the layers of `score` ready to be heard, in the score's order.
+
+    A layer is played by the voice that the score names for it, unless `instruments` holds another
+    one than the built-in.
+    """
+    named = {layer: VOICES[layer][voice] for layer, voice in score.timbres}
+
+    def player(name: LayerName) -> Instrument:
+        usual = instruments[name]
+        return named.get(name, usual) if usual is BUILT_IN[name] else usual
+
     return tuple(
-        LayerSound(score=score, name=layer.name, instrument=instruments[layer.name])
+        LayerSound(score=score, name=layer.name, instrument=player(layer.name))
         for layer in score.layers
     )

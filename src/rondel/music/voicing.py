@@ -27,7 +27,7 @@ MIDDLE = 60
 #: What breaks a rule costs, next to a step of one semitone, which costs 10.
 PARALLEL = 900
 HIDDEN = 120
-OVERLAP = 120
+OVERLAP = 250
 WIDE_LEAP = 300  # a middle voice by more than a fifth
 BASS_LEAP = 60  # the bass by more than an octave; by a seventh or tritone
 SHARP = 250  # a minor ninth between two voices
@@ -113,39 +113,52 @@ def _best_alone(classes: tuple[int, ...]) -> int:
     return int(np.argmin(_ways(classes)[1]))
 
 
-def _voiced(classes: tuple[int, ...], place: int) -> Voiced:
-    bass, *upper = (int(p) for p in _ways(classes)[0][place])
-    return Voiced(bass, tuple(upper))
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A chord, as its pitch classes with the root first, in the voicing with the number `place`."""
+
+    classes: tuple[int, ...]
+    place: int
+
+    @property
+    def voiced(self) -> Voiced:
+        bass, *upper = (int(p) for p in _ways(self.classes)[0][self.place])
+        return Voiced(bass, tuple(upper))
 
 
-def first_voicing(classes: tuple[int, ...]) -> tuple[tuple[int, ...], int]:
-    """Return a chord with the voicing it begins a row of chords with."""
-    return classes, _best_alone(classes)
+def lies_best(classes: tuple[int, ...]) -> Placed:
+    """Return a chord as it lies best by itself."""
+    return Placed(classes, _best_alone(classes))
 
 
 def lead_through(
-    chords: Sequence[tuple[int, ...]], aim: tuple[tuple[int, ...], int] | None = None
-) -> list[Voiced]:
-    """Return the voicings of a row of chords that lead best from the first to `aim`.
+    chords: Sequence[tuple[int, ...]], after: Placed | None = None, aim: Placed | None = None
+) -> list[Placed]:
+    """Return the voicings of a row of chords that lead best from `after` to `aim`.
 
-    A chord is its pitch classes, root first. The first one lies where it lies best by itself; the
-    whole row is weighed at once. A chord that is said twice is held.
+    Without `after`, the first chord lies where it lies best by itself. The whole row is weighed at
+    once. A chord that is said twice is held.
     """
     best = np.full(len(_ways(chords[0])[1]), 10**9, dtype=np.int64)
-    best[_best_alone(chords[0])] = 0
+    if after is None:
+        best[_best_alone(chords[0])] = 0
+    elif after.classes == chords[0]:
+        best[after.place] = 0
+    else:
+        best = _moves(after.classes, chords[0])[after.place] + _ways(chords[0])[1]
     came: list[NDArray[np.intp]] = []
-    for before, after in pairwise(chords):
-        if before == after:
+    for one, following in pairwise(chords):
+        if one == following:
             came.append(np.arange(len(best)))
             continue
-        total = best[:, None] + _moves(before, after)
+        total = best[:, None] + _moves(one, following)
         came.append(np.argmin(total, axis=0))
-        best = total.min(axis=0) + _ways(after)[1]
-    if aim is not None and aim[0] != chords[-1]:
-        best = best + _moves(chords[-1], aim[0])[:, aim[1]]
+        best = total.min(axis=0) + _ways(following)[1]
+    if aim is not None and aim.classes != chords[-1]:
+        best = best + _moves(chords[-1], aim.classes)[:, aim.place]
     place = int(np.argmin(best))
     places = [place]
     for back in reversed(came):
         place = int(back[place])
         places.append(place)
-    return [_voiced(c, p) for c, p in zip(chords, reversed(places), strict=True)]
+    return [Placed(c, p) for c, p in zip(chords, reversed(places), strict=True)]
