@@ -65,6 +65,8 @@ class Growth:
             "action": actions,
         }
         self._count_uses(made, actions)
+        if self.forgets:
+            made |= {"all_uses": made["uses"].copy(), "all_there": made["there"].copy()}
         self._finish(made)
         return made
 
@@ -88,9 +90,10 @@ class Growth:
         ending = a.ending[actions]
         made["ending"] = np.where(ending >= 0, ending, before["ending"])
         made["row"], made["parent"], made["action"] = rows, parents, actions
-        self._count_uses(made, actions)
         if self.forgets:
-            self._forget(bar, made)
+            self._forget(bar, made, before)
+        else:
+            self._count_uses(made, actions)
         self._finish(made)
         return made
 
@@ -152,25 +155,24 @@ class Growth:
         peak = before["peak_energy"]
         made["peak_energy"] = np.where(is_peak, np.maximum(peak, energy), peak)
 
-    def _forget(self, bar: int, made: Columns) -> None:
-        """Count uses afresh where some are longer ago than the rules look back."""
-        a = self.actions
-        for name in ("uses", "lately", "there"):
-            made[name] = np.zeros_like(made[name])
-        for i, (parent, action) in enumerate(
-            zip(made["parent"].tolist(), made["action"].tolist(), strict=True)
+    def _forget(self, bar: int, made: Columns, before: Columns) -> None:
+        """Count uses, without those that are longer ago than the rules look back."""
+        made["uses"], made["lately"] = before["all_uses"], before["all_uses"].copy()
+        made["there"] = before["all_there"]
+        self._count_uses(made, made["action"])
+        made["all_uses"], made["all_there"] = made["uses"], made["there"]
+        starts = bar - self.actions.bars[made["action"]]
+        again = bar - self.window_again
+        window = max(again, bar - self.grounds.window)
+        lately = self.past.before(made["parent"], window)
+        long_ago = self.past.before(lately, again)
+        for name, whole, at, since in (
+            ("lately", "all_uses", lately, window),
+            ("uses", "all_uses", long_ago, again),
+            ("there", "all_there", long_ago, again),
         ):
-            start = bar
-            for done, _ in ((action, 0), *self.past.back(parent)):
-                start -= int(a.bars[done])
-                if start < bar - self.window_again:
-                    break
-                if a.is_own[done]:
-                    for technique in a.techniques[done]:
-                        made["uses"][i, technique] += 1
-                        made["lately"][i, technique] += start >= bar - self.grounds.window
-                    made["there"][i, a.region[done]] += 1
-        made["uses"][:, -1] = made["lately"][:, -1] = made["there"][:, -1] = 0
+            left = made[whole] - self.past.column(whole, at)
+            made[name] = np.where((starts >= since)[:, None], left, 0)
 
     # ---- exact costs -----------------------------------------------------------------------------
 

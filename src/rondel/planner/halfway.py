@@ -31,15 +31,41 @@ class Past:
     def __init__(self) -> None:
         self._buckets: list[Columns] = []
         self._firsts = np.zeros(0, dtype=np.int64)
+        self._parents = _Long()
+        self._starts = _Long()
         self.count = 0
 
-    def add(self, columns: Columns) -> Ints:
-        """Remember plans, and return their numbers."""
+    def add(self, columns: Columns, starts: Ints) -> Ints:
+        """Remember plans, whose last blocks begin at the bars `starts`; return their numbers."""
         self._buckets.append(columns)
         self._firsts = np.append(self._firsts, self.count)
+        self._parents.extend(columns["parent"])
+        self._starts.extend(starts)
         numbers = self.count + np.arange(len(columns["row"]))
         self.count += len(numbers)
         return numbers
+
+    def before(self, numbers: Ints, bar: int) -> Ints:
+        """Return, for each plan, the last on its way back whose last block begins before `bar`; -1
+        where there is none."""
+        parents, starts = self._parents.values, self._starts.values
+        found = numbers.copy()
+        which = np.arange(len(found))
+        while len(which):
+            here = found[which]
+            which = which[(here >= 0) & (starts[here] >= bar)]
+            found[which] = parents[found[which]]
+        return found
+
+    def column(self, name: str, numbers: Ints) -> Any:
+        """Return one column of plans by number; zeros for -1."""
+        sample = self._buckets[0][name]
+        found = np.zeros((len(numbers), *sample.shape[1:]), dtype=sample.dtype)
+        which = np.searchsorted(self._firsts, numbers, side="right") - 1
+        for bucket in np.unique(which[numbers >= 0]).tolist():
+            mine = which == bucket
+            found[mine] = self._buckets[bucket][name][numbers[mine] - self._firsts[bucket]]
+        return found
 
     def gathered(self, numbers: Ints) -> Columns:
         """Return the columns of plans by number."""
@@ -62,3 +88,21 @@ class Past:
             columns, at = self._buckets[bucket], number - int(self._firsts[bucket])
             yield int(columns["action"][at]), int(columns["row"][at])
             number = int(columns["parent"][at])
+
+
+class _Long:
+    """Whole numbers, to which more are added at the end."""
+
+    def __init__(self) -> None:
+        self._space = np.zeros(1024, dtype=np.int64)
+        self._count = 0
+
+    @property
+    def values(self) -> Ints:
+        return self._space[: self._count]
+
+    def extend(self, more: Ints) -> None:
+        while self._count + len(more) > len(self._space):
+            self._space = np.concatenate([self._space, np.zeros_like(self._space)])
+        self._space[self._count : self._count + len(more)] = more
+        self._count += len(more)

@@ -4,37 +4,23 @@ some unlawful ones; its cheapest way is therefore never dearer than the best pla
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rondel.model.brief import Brief
 from rondel.planner import taste
-from rondel.planner.blocks import Block, Kind
+from rondel.planner.blocks import Block
 from rondel.planner.constraints import rhythm
+from rondel.planner.places import Change, Node, Pattern, Places, Step, Steps, step_of
 from rondel.planner.state import AFTER, BEFORE, FILLER, RHYTHM, STRETCH, WITHIN
-from rondel.planner.table import Ints, Table
+from rondel.planner.table import Bools, Ints, Table
 
 DIRECT, HOME, TURN, OPEN = 0, 1, 2, 3  # what stands last: work, or one of these
 
 _LOOSE_KEEPS = 3  # untimed keeps that are followed; the others only the exact search knows
-
-
-class Node(NamedTuple):
-    """What has been done up to a bar. `position` is a place in the refrain's positions, `row` the
-    bars of the peak row so far, while it may still grow."""
-
-    returns: int
-    phase: int
-    opens: int
-    changes: int
-    position: int
-    keeps: int
-    flags: int
-    row: int
-    mode: int
 
 
 @dataclass(slots=True)
@@ -54,53 +40,31 @@ class Row:
     may_close: bool
 
 
-@dataclass(frozen=True, slots=True)
-class _Step:
-    """Own blocks that change a node alike."""
-
-    bars: int
-    is_peak: bool
-    keep: int
-    alternates: bool
-    light: bool
-    stretch: bool
-
-
 class TooLarge(Exception):
     """The network would have more rows than are worth their while."""
 
 
-#: What a step changes: bars by which the peak row grows, the keep (or -1), the flags then.
-_Change = tuple[int, int, int]
+class _Moves(NamedTuple):
+    """Places that moves lead to from a node at a bar; -1 for none (see `Places`)."""
 
-
-@dataclass(frozen=True, slots=True)
-class _Pattern:
-    """Where steps lead: ends and changes, and for each step which of them (-1: none)."""
-
-    landings: list[tuple[int, _Change]]
-    of_step: Ints
-    of_plain_step: Ints
-
-
-@dataclass(frozen=True, slots=True)
-class _Landings:
-    """A pattern and the ends and nodes that it comes to from one node."""
-
-    pattern: _Pattern
-    nodes: list[tuple[int, Node]]
+    bar: int
+    node: Node
+    pattern: Pattern
+    steps: Ints
+    home: int
+    open: int
+    turns: tuple[tuple[int, int], ...]
 
 
 @dataclass
 class Net:
-    """Rows in order of their bars. `root` gives the row after each arrival, by position."""
+    """Rows in order of their bars."""
 
     table: Table
     is_wide: bool = False  # returns may stand as far from their even places as the rule allows
     is_fine: bool = False  # nodes remember rhythm and the peak row as well
     most_rows: int = 10**9
     rows: list[Row] = field(default_factory=list)
-    root: dict[tuple[int, int], int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._setup()
@@ -114,12 +78,15 @@ class Net:
     # ---- preparation ---------------------------------------------------------------------------
 
     def _setup(self) -> None:
-        self._patterns: dict[tuple[object, ...], _Pattern] = {}
+        self._patterns: dict[tuple[object, ...], Pattern] = {}
+        self._limits: dict[int, tuple[int, int, int]] = {}
+        self._moves: dict[tuple[int, int, int], int] = {}
+        self._follows: dict[tuple[int, tuple[Change, ...]], Ints] = {}
         table, grounds = self.table, self.table.grounds
         self.brief: Brief = grounds.frame.brief
-        steps: dict[_Step, int] = {}
-        numbers = [steps.setdefault(_step_of(b), len(steps)) for b in table.own]
-        self.steps = list(steps)
+        steps: dict[Step, int] = {}
+        numbers = [steps.setdefault(step_of(b), len(steps)) for b in table.own]
+        self.steps = Steps(list(steps))
         self.step_of = np.array(numbers, dtype=np.int64)
         self.most_changes = max(1, table.material.turns)
         self.asks_rhythm = rhythm.is_asked(grounds.intention) and self.is_fine
@@ -157,81 +124,100 @@ class Net:
 
     def _explore(self) -> None:
         """Number all nodes that can be reached, bar by bar."""
-        known: dict[tuple[int, Node], int] = {}
-        waiting: dict[int, dict[Node, None]] = {}
+        places = self._places = Places(self.table.grounds.bars)
         for position, _ in enumerate(self.table.positions):
             for block in self.table.arrivals:
-                node = self._arrived(block, position)
-                if block.bars <= self._deadline(node):
-                    _wait(waiting, block.bars, node)
-        found: list[tuple[int, Node, _Landings]] = []
+                node = places.number(self._arrived(block, position))
+                if block.bars <= self._limits_of(node)[0]:
+                    places.reach(places.at(node, block.bars))
+        found: list[_Moves] = []
         for bar in self.table.bars.tolist():
             if len(found) > self.most_rows:
                 raise TooLarge
-            for node in waiting.pop(bar, ()):
-                known[(bar, node)] = len(found)
-                landings = self._landings(bar, node)
-                found.append((bar, node, landings))
-                for end, following in landings.nodes:
-                    _wait(waiting, end, following)
-                for end, following in self._others(bar, node):
-                    _wait(waiting, end, following)
-        self._known = known
-        self.rows = [self._row(bar, node, landings) for bar, node, landings in found]
+            for node in places.met(bar):
+                moves = self._moves_from(bar, node)
+                found.append(moves)
+                places.reach_all(moves.steps)
+                for place in (moves.home, moves.open, *(to for _, to in moves.turns)):
+                    if place >= 0:
+                        places.reach(place)
+        self.rows = [self._row(moves, places.rows()) for moves in found]
 
     def _arrived(self, block: Block, position: int) -> Node:
         keeps = 1 << block.keep & self.followed if block.keep >= 0 else 0
         return Node(0, BEFORE, 0, 0, position, keeps, 0, 0, DIRECT)
 
-    def row_at(self, bar: int, node: Node) -> int:
-        """Return the row of `node` at `bar`; `count` where there is none."""
-        return self._known.get((bar, node), len(self._known))
-
     def root_row(self, block: Block, position: int) -> int:
         """Return the row after an arrival."""
-        return self.row_at(block.bars, self._arrived(block, position))
+        places = self._places
+        number = places.number(self._arrived(block, position))
+        return int(places.rows()[places.at(number, block.bars)])
 
-    def _others(self, bar: int, node: Node) -> Iterator[tuple[int, Node]]:
-        """Yield where the refrain, open bars and turnings lead."""
-        home = self._after_home(bar, node)
-        if home is not None:
-            yield bar + self.table.home.bars, home
-        free = self._after_open(bar, node)
-        if free is not None:
-            yield bar + self.table.opens[node.opens].bars, free
-        for position, block in self.table.turns.items():
-            turned = self._after_turn(bar, node, position)
-            if turned is not None:
-                yield bar + block.bars, turned
+    def _moves_from(self, bar: int, number: int) -> _Moves:
+        """Return where all moves lead from a node at a bar."""
+        node, at = self._places.nodes[number], self._places.at
+        pattern = self._pattern_at(bar, node, number)
+        steps = self._following(number, pattern.changes)[pattern.which] + pattern.ends
+        home = free = -1
+        if self._may_go_home(bar, node, number):
+            length = self.table.home.bars
+            home = at(self._moved(number, HOME, node.position), bar + length)
+        if self._may_open(bar, node, number):
+            length = self.table.opens[node.opens].bars
+            free = at(self._moved(number, OPEN, node.position), bar + length)
+        turns = tuple(
+            (position, at(self._moved(number, TURN, position), bar + block.bars))
+            for position, block in self.table.turns.items()
+            if self._may_turn(bar, node, number, position)
+        )
+        return _Moves(bar, node, pattern, steps, home, free, turns)
 
-    def _row(self, bar: int, node: Node, landings: _Landings) -> Row:
-        table = self.table
-        rows = [self.row_at(end, following) for end, following in landings.nodes]
-        numbers = np.array([*rows, len(self._known)], dtype=np.int64)
+    def _row(self, moves: _Moves, rows: NDArray[np.int32]) -> Row:
+        """Return the row of a node, once all are numbered."""
+        table, bar, node, pattern = self.table, moves.bar, moves.node, moves.pattern
         tick = table.tick_of[bar]
-        home, free = self._after_home(bar, node), self._after_open(bar, node)
-        open_bars = table.opens[node.opens].bars if node.opens < self.pieces else 0
         turns = []
-        for position, block in table.turns.items():
-            turned = self._after_turn(bar, node, position)
-            if turned is not None:
-                cost = self._turn_cost(bar, block, position) + float(
-                    table.turn_cost[position][tick]
-                )
-                turns.append((position, self.row_at(bar + block.bars, turned), cost))
+        for position, to in moves.turns:
+            cost = self._turn_cost(bar, table.turns[position], position)
+            cost += float(table.turn_cost[position][tick])
+            turns.append((position, int(rows[to]), cost))
+        numbers = np.append(rows[moves.steps], rows[-1]).astype(np.int64)
         return Row(
             bar=bar,
             tick=tick,
             node=node,
-            steps=numbers[landings.pattern.of_step],
-            plain_steps=numbers[landings.pattern.of_plain_step],
-            home=self.row_at(bar + table.home.bars, home) if home else len(self._known),
+            steps=numbers[pattern.of_step],
+            plain_steps=numbers[pattern.of_plain_step],
+            home=int(rows[moves.home]),
             spread=self._spread(bar, node),
-            open=self.row_at(bar + open_bars, free) if free else len(self._known),
+            open=int(rows[moves.open]),
             open_cost=self._open_cost(bar, node, tick),
             turns=tuple(turns),
             may_close=self._may_close(bar, node),
         )
+
+    def _following(self, number: int, changes: tuple[Change, ...]) -> Ints:
+        """Return the places (at bar 0) of the nodes that `changes` make of one."""
+        key = number, changes
+        if key not in self._follows:
+            node, places = self._places.nodes[number], self._places
+            found = [places.at(places.number(self._changed(node, c)), 0) for c in changes]
+            self._follows[key] = np.array(found, dtype=np.int64)
+        return self._follows[key]
+
+    def _moved(self, number: int, mode: int, position: int) -> int:
+        """Return the number of the node after a return, open bars or a turning."""
+        key = number, mode, position
+        if key not in self._moves:
+            node = self._left(self._places.nodes[number])._replace(mode=mode, position=position)
+            if mode == HOME:
+                node = node._replace(returns=node.returns + 1)
+            elif mode == OPEN:
+                node = node._replace(opens=node.opens + 1)
+            else:
+                node = node._replace(changes=min(self.most_changes, node.changes + 1))
+            self._moves[key] = self._places.number(node)
+        return self._moves[key]
 
     # ---- moves ---------------------------------------------------------------------------------
 
@@ -249,62 +235,58 @@ class Net:
                 latest = min(latest, window[1])
         return latest
 
-    def _landings(self, bar: int, node: Node) -> _Landings:
+    def _limits_of(self, number: int) -> tuple[int, int, int]:
+        """Return the deadlines of a node: of most blocks, of the peak, of a return."""
+        if number not in self._limits:
+            node = self._places.nodes[number]
+            self._limits[number] = (
+                self._deadline(node),
+                self._deadline(node, is_peak=True),
+                self._deadline(node, is_home=True),
+            )
+        return self._limits[number]
+
+    def _pattern_at(self, bar: int, node: Node, number: int) -> Pattern:
         """Return where every own step leads that is lawful here."""
-        limits = self._deadline(node), self._deadline(node, is_peak=True)
+        limits = self._limits_of(number)[:2]
         # What is insisted on has deadlines of its own, which hang on the returns.
         returns = node.returns if self.followed & ~node.keeps else -1
         key = bar, limits, node.phase, node.row, node.keeps, node.flags, returns
         if key not in self._patterns:
-            self._patterns[key] = self._pattern(bar, node, *limits)
-        pattern = self._patterns[key]
-        nodes: dict[_Change, Node] = {}
-        for _, change in pattern.landings:
-            if change not in nodes:
-                nodes[change] = self._changed(node, change)
-        return _Landings(pattern, [(end, nodes[change]) for end, change in pattern.landings])
+            g = self.table.grounds
+            self._patterns[key] = self.steps.pattern(
+                bar,
+                self._able_steps(bar, node, *limits),
+                node.flags,
+                may_filler=bar >= g.first_filler and not node.flags & FILLER,
+                may_rhythm=self.asks_rhythm and bar >= g.opening,
+            )
+        return self._patterns[key]
 
-    def _pattern(self, bar: int, node: Node, latest: int, latest_peak: int) -> _Pattern:
-        """Work out where steps lead that hangs on little of the node."""
-        g = self.table.grounds
-        may_filler = bar >= g.first_filler and not node.flags & FILLER
-        may_rhythm = self.asks_rhythm and bar >= g.opening
-        found: dict[tuple[int, _Change], int] = {}
-        of_step = np.full(len(self.steps), -1, dtype=np.int64)
-        of_plain = of_step.copy()
-        for i, step in enumerate(self.steps):
-            end = bar + step.bars
-            if end > (latest_peak if step.is_peak else latest) and step.keep < 0:
-                continue
-            if not self._may_step(bar, node, step):
-                continue
-            flags = node.flags | (STRETCH if step.stretch else 0)
-            flags |= RHYTHM if step.alternates and may_rhythm else 0
-            grows = step.bars if step.is_peak else 0
-            plain = end, (grows, step.keep, flags)
-            of_step[i] = of_plain[i] = found.setdefault(plain, len(found))
-            if step.light and may_filler:
-                filler = end, (grows, step.keep, flags | FILLER)
-                of_step[i] = found.setdefault(filler, len(found))
-        return _Pattern(list(found), of_step, of_plain)
+    def _able_steps(self, bar: int, node: Node, latest: int, latest_peak: int) -> Bools:
+        """Return which steps are lawful for a node at a bar."""
+        steps, g = self.steps, self.table.grounds
+        ends = bar + steps.bars
+        able = ends <= np.where(steps.is_peak, latest_peak, latest)
+        for i in steps.kept:
+            able[i] = self._may_keep(bar, node, steps.keeps[i], int(ends[i]), steps.is_peak[i])
+        if not self.may_leave(bar, node):
+            able &= steps.is_peak
+        if node.flags & STRETCH or bar < g.first_stretch:
+            able &= ~steps.stretch
+        else:
+            able &= ~steps.stretch | (ends <= g.close)
+        for i in np.nonzero(able & steps.is_peak)[0].tolist():
+            able[i] = self._may_peak(bar, node, int(steps.bars[i]))
+        return np.asarray(able)
 
-    def _may_step(self, bar: int, node: Node, step: _Step) -> bool:
-        g, end = self.table.grounds, bar + step.bars
-        if step.is_peak and not self._may_peak(bar, node, step):
+    def _may_keep(self, bar: int, node: Node, keep: int, end: int, is_peak: bool) -> bool:
+        window = self.table.grounds.keep_windows[keep]
+        if node.keeps >> keep & 1 or (window and not window[0] <= bar <= window[1]):
             return False
-        if not step.is_peak and not self.may_leave(bar, node):
-            return False
-        if step.keep >= 0:
-            window = g.keep_windows[step.keep]
-            if node.keeps >> step.keep & 1 or (window and not window[0] <= bar <= window[1]):
-                return False
-            if end > self._deadline(node, keep=step.keep, is_peak=step.is_peak):
-                return False
-        if step.stretch:
-            return not node.flags & STRETCH and bar >= g.first_stretch and end <= g.close
-        return True
+        return end <= self._deadline(node, keep=keep, is_peak=is_peak)
 
-    def _changed(self, node: Node, change: _Change) -> Node:
+    def _changed(self, node: Node, change: Change) -> Node:
         grows, keep, flags = change
         phase = WITHIN if grows else AFTER if node.phase == WITHIN else node.phase
         keeps = node.keeps | (1 << keep & self.followed if keep >= 0 else 0)
@@ -326,32 +308,30 @@ class Net:
             return True
         return self.table.grounds.summit.is_placed(bar - node.row, node.row)
 
-    def _may_peak(self, bar: int, node: Node, step: _Step) -> bool:
+    def _may_peak(self, bar: int, node: Node, bars: int) -> bool:
         summit, phase = self.table.grounds.summit, node.phase
         if phase == WITHIN:
             if not self.follows_row:
                 return summit.is_longest
-            return summit.may_reach(bar - node.row, node.row + step.bars)
+            return summit.may_reach(bar - node.row, node.row + bars)
         if phase == AFTER or not summit.may_begin(bar, self.table.grounds.shortest_peak):
             return False
-        if not summit.may_reach(bar, step.bars):
+        if not summit.may_reach(bar, bars):
             return False
-        return summit.is_longest or summit.is_placed(bar, step.bars)
+        return summit.is_longest or summit.is_placed(bar, bars)
 
-    def _after_home(self, bar: int, node: Node) -> Node | None:
+    def _may_go_home(self, bar: int, node: Node, number: int) -> bool:
         g, length = self.table.grounds, self.table.home.bars
         done = node.returns
         if node.mode in (HOME, TURN) or done >= g.returns or not self.may_leave(bar, node):
-            return None
+            return False
         if not self.first_start[done] <= bar <= self.last_start[done]:
-            return None
+            return False
         if not g.spacing.may_start(bar, done, max(0, bar - g.spacing.least_gap)):
-            return None
+            return False
         if bar < g.opening and not self.table.home.opens:
-            return None
-        if bar + length > self._deadline(node, is_home=True):
-            return None
-        return self._left(node)._replace(returns=done + 1, mode=HOME)
+            return False
+        return bar + length <= self._limits_of(number)[2]
 
     def _left(self, node: Node) -> Node:
         """Return `node` with its peak row, if it was within one, behind it."""
@@ -361,13 +341,11 @@ class Net:
         g = self.table.grounds
         return taste.spread_cost(g.bars, g.returns, self.table.home.bars, node.returns, bar)
 
-    def _after_open(self, bar: int, node: Node) -> Node | None:
+    def _may_open(self, bar: int, node: Node, number: int) -> bool:
         if node.opens >= self.pieces or node.mode == OPEN or not self.may_leave(bar, node):
-            return None
+            return False
         g, block = self.table.grounds, self.table.opens[node.opens]
-        if bar < g.opening or bar + block.bars > self._deadline(node):
-            return None
-        return self._left(node)._replace(opens=node.opens + 1, mode=OPEN)
+        return bar >= g.opening and bar + block.bars <= self._limits_of(number)[0]
 
     def _open_cost(self, bar: int, node: Node, tick: int) -> float:
         if node.opens >= self.pieces:
@@ -376,14 +354,11 @@ class Net:
         place = float(self.table.open_cost[node.opens, tick])
         return place + taste.open_cost(g.bars, self.pieces, node.opens, bar, block.bars)
 
-    def _after_turn(self, bar: int, node: Node, position: int) -> Node | None:
+    def _may_turn(self, bar: int, node: Node, number: int, position: int) -> bool:
         g, block = self.table.grounds, self.table.turns[position]
         if node.mode not in (HOME, OPEN) or position == node.position or g.most_changes < 1:
-            return None
-        if bar < g.opening or bar + block.bars > min(self._deadline(node), g.close):
-            return None
-        changes = min(self.most_changes, node.changes + 1)
-        return self._left(node)._replace(changes=changes, position=position, mode=TURN)
+            return False
+        return bar >= g.opening and bar + block.bars <= min(self._limits_of(number)[0], g.close)
 
     def _turn_cost(self, bar: int, block: Block, position: int) -> float:
         g, turns = self.table.grounds, self.table.material.turns
@@ -418,12 +393,3 @@ class Net:
         if self.may_stretch and not node.flags & STRETCH:
             total += taste.NO_STRETCH
         return total
-
-
-def _step_of(block: Block) -> _Step:
-    is_peak = block.kind is Kind.PEAK
-    return _Step(block.bars, is_peak, block.keep, block.alternates, block.light, block.stretch)
-
-
-def _wait(waiting: dict[int, dict[Node, None]], bar: int, node: Node) -> None:
-    waiting.setdefault(bar, {})[node] = None

@@ -79,7 +79,7 @@ class Search:
             if bar in self._waiting:
                 plans = self._arrive(bar)
                 if plans is not None:
-                    numbers = self.past.add(plans)
+                    numbers = self.past.add(plans, bar - self.actions.bars[plans["action"]])
                     self.joins.after(bar, plans, numbers)
                     self._close(plans, numbers)
         bound = min(self.lost, self.best)
