@@ -70,14 +70,17 @@ class Past:
     def gathered(self, numbers: Ints) -> Columns:
         """Return the columns of plans by number."""
         which = np.searchsorted(self._firsts, numbers, side="right") - 1
-        buckets = [(b, which == b) for b in np.unique(which).tolist()]
+        buckets = []
+        for bucket in np.unique(which).tolist():
+            mine = np.nonzero(which == bucket)[0]
+            buckets.append((self._buckets[bucket], mine, numbers[mine] - self._firsts[bucket]))
         found: Columns = {}
         for name, sample in self._buckets[0].items():
             if name in _OWN:
                 continue
             column = np.empty((len(numbers), *sample.shape[1:]), dtype=sample.dtype)
-            for bucket, mine in buckets:
-                column[mine] = self._buckets[bucket][name][numbers[mine] - self._firsts[bucket]]
+            for columns, mine, at in buckets:
+                column[mine] = columns[name][at]
             found[name] = column
         return found
 

@@ -61,7 +61,8 @@ class Joins:
             mine = np.nonzero(keys == key)[0]
             for i in range(0, len(mine), _AT_ONCE):
                 some = mine[i : i + _AT_ONCE]
-                self._own(bar, key // 64, key % 64, taken(plans, some), numbers[some], leaves[some])
+                here = plans if len(some) == len(leaves) else taken(plans, some)
+                self._own(bar, key // 64, key % 64, here, numbers[some], leaves[some])
         for number in np.unique(plans["row"][leaves]).tolist():
             mine = np.nonzero(leaves & (plans["row"] == number))[0]
             self._others(self.net.rows[number], taken(plans, mine), numbers[mine])
@@ -110,15 +111,14 @@ class Joins:
     def _add_history(self, bar: int, own: Ints, keys: Floats, some: Columns) -> None:
         """Add what blocks cost for what was there before."""
         a = self.actions
-        for slot in range(a.techniques.shape[1]):
+        rises = self._rises(self.technique_rise, some["uses"])
+        keys += rises[:, a.techniques[own, 0]]
+        for slot in range(1, a.techniques.shape[1]):
             technique = a.techniques[own, slot]
             having = np.nonzero(technique < self.none)[0]
             if len(having):
-                technique = technique[having]
-                rise = self.technique_rise[technique[None, :], few(some["uses"][:, technique])]
-                keys[:, having] += rise
-        region = a.region[own]
-        keys += self.region_rise[region[None, :], few(some["there"][:, region])]
+                keys[:, having] += rises[:, technique[having]]
+        keys += self._rises(self.region_rise, some["there"])[:, a.region[own]]
         if some["lately"].max() >= self.prices.max_times:
             often = some["lately"][:, a.techniques[own, 0]] >= self.prices.max_times
             keys += self.prices.too_often * often
@@ -126,6 +126,10 @@ class Joins:
         small = np.nonzero(wanting)[0]
         unprepared = wanting[small][None, :] & some["wide"][:, None] == 0
         keys[:, small] += self.prices.small_areas * unprepared
+
+    def _rises(self, rise: Floats, uses: Ints) -> Floats:
+        """Return what one more use of each thing adds to the key of each plan."""
+        return np.asarray(rise[np.arange(len(rise))[None, :], few(uses)])
 
     def _forbid(self, bar: int, own: Ints, keys: Floats, some: Columns, leaves: Bools) -> None:
         """Take out what rules forbid that look further back than the network."""
