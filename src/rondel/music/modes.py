@@ -78,7 +78,8 @@ class Character:
     `density` scales the piano's tones a bar; `lift` is added to the level of every passage.
     `colours` are tones added to triads, of which a piece takes one first, the rest where that one
     would grate. `sings_about` is the middle of the piano's upper voice, `pickups` the share of its
-    tones that are led into; `contours` how its phrases may run; `is_duet` gives it a second voice.
+    tones that are led into; `contours` how its phrases may run; `pulse` is added to the velocity of
+    the pulse; `is_duet` gives the song a second voice.
     """
 
     modes: tuple[str, ...]
@@ -90,6 +91,7 @@ class Character:
     sings_about: int
     pickups: float
     contours: tuple[str, ...]
+    pulse: int = 0
     is_duet: bool = False
 
 
@@ -115,6 +117,7 @@ CHARACTERS = {
         sings_about=75,
         pickups=0.6,
         contours=("rise", "arch", "wave"),
+        pulse=3,
     ),
     Intention.SLEEP: Character(
         modes=("aeolian", "ionian", "dorian", "phrygian"),
@@ -126,6 +129,7 @@ CHARACTERS = {
         sings_about=69,
         pickups=0.1,
         contours=("fall", "fall", "arch"),
+        pulse=-5,
     ),
     Intention.CLOSENESS: Character(
         modes=("ionian", "aeolian", "lydian", "dorian"),

@@ -49,6 +49,7 @@ def write_pulse(setting: Setting) -> tuple[Note, ...]:
         place = setting.place_in(chord.passage, beat)
         sway = setting.chance.between(-3, 3, "pulse", chord.passage.technique, place)
         velocity = (66 if is_first else 48) + int(14 * level) + sway
+        velocity += setting.character.pulse
         velocity += OVER_RISE if beat in covered else 0
         pitch = _pulse_tone(setting, chord, (2, 0, 1) if is_half_way else (0, 2, 1))
         notes.append(

@@ -92,6 +92,13 @@ def _turns(steps: Sequence[int]) -> int:
     return sum(a * b < 0 for a, b in pairwise(moves))
 
 
+def _is_stepwise(*halves: Sequence[int]) -> bool:
+    """Return whether about half of the moves in each half, and a third of all, are steps."""
+    rows = [[abs(b - a) for a, b in pairwise(steps)] for steps in halves]
+    has_enough = 3 * sum(row.count(1) for row in rows) > sum(len(row) for row in rows)
+    return has_enough and all(2 * row.count(1) >= len(row) - 1 for row in rows)
+
+
 @dataclass(frozen=True, slots=True)
 class _Ground:
     """The chords under the four bars, and the key they are in."""
@@ -123,6 +130,7 @@ def _first_halves(ground: _Ground, rhythm: tuple[int, ...]) -> list[list[int]]:
         for line in _lines([], len(rhythm), fits)
         if FEWEST <= max(line) - min(line) <= MOST
         and line.count(max(line)) == 1
+        and 2 * sum(abs(b - a) == 1 for a, b in pairwise(line)) >= len(line) - 2
         and not ground.has_tritone(line)
         and (_turns(line) >= 1 or any(abs(b - a) >= LEAP for a, b in pairwise(line)))
     ]
@@ -144,8 +152,8 @@ def _second_halves(ground: _Ground, rhythm: tuple[int, ...], first: list[int]) -
         if not all(LOWEST - 2 <= s <= HIGHEST for s in head) or not fits(0, head[0]):
             continue
         for line in _lines(head, len(rhythm), fits):
-            is_stepwise = abs(line[-1] - line[-2]) <= 2
-            if is_stepwise and max(line) < top and not ground.has_tritone([first[-1], *line]):
+            comes_home = abs(line[-1] - line[-2]) <= 2 and _is_stepwise(first, line)
+            if comes_home and max(line) < top and not ground.has_tritone([first[-1], *line]):
                 found.append(line)
     return [line for line in found if line != first]
 

@@ -17,8 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 #: The range of the middle voices and of the bass, MIDI pitches.
-LOWEST, HIGHEST = 51, 71
-LOWEST_BASS, HIGHEST_BASS = 36, 50
+LOWEST, HIGHEST = 48, 72
+LOWEST_BASS, HIGHEST_BASS = 35, 51
 VOICES = 4
 
 #: The middle of the four voices: those of the motif and the piano's tune lie above.
@@ -29,11 +29,12 @@ PARALLEL = 900
 HIDDEN = 120
 OVERLAP = 250
 WIDE_LEAP = 300  # a middle voice by more than a fifth
-BASS_LEAP = 60  # the bass by more than an octave; by a seventh or tritone
+BASS_LEAP = 800  # the bass by more than an octave; by a seventh or tritone
 SHARP = 250  # a minor ninth between two voices
 CLUSTER = 90  # a semitone between neighbours
 MUDDY = 150  # closer than a minor third below the C below middle C's E
 INVERTED = 45
+BARE = 60  # without the tone that colours the chord
 GAP = 60  # each semitone by which neighbours stand more than an octave apart
 
 MUDDY_BELOW = 55
@@ -57,11 +58,10 @@ def _ways(classes: tuple[int, ...]) -> tuple[Pitches, NDArray[np.int64]]:
     """Return every voicing of a chord, root first, and what each costs by itself."""
     span = range(LOWEST, HIGHEST + 1)
     tones = [[p for p in span if p % 12 == c] for c in classes]
-    if len(classes) == VOICES:
-        uppers = {tuple(sorted(v)) for v in product(*tones)}
-    else:  # a bare triad doubles its root or its fifth
-        doubled = ((*tones, tones[0]), (*tones, tones[2]))
-        uppers = {tuple(sorted(v)) for t in doubled for v in product(*t) if len(set(v)) == VOICES}
+    # A bare triad doubles its root or its fifth; so may a fuller one, where that leads better.
+    doubled = ((*tones[:3], tones[0]), (*tones[:3], tones[2]))
+    rows = doubled if len(classes) < VOICES else ((*tones,), *doubled)
+    uppers = {tuple(sorted(v)) for t in rows for v in product(*t) if len(set(v)) == VOICES}
     low = range(LOWEST_BASS, HIGHEST_BASS + 1)
     basses = [p for p in low if p % 12 in classes[:2]]
     ways = np.array([(b, *u) for b in basses for u in sorted(uppers)], dtype=np.int64)
@@ -73,6 +73,7 @@ def _alone(way: tuple[int, ...], classes: tuple[int, ...]) -> int:
     bass, *upper = way
     cost: int = round(6 * abs(sum(upper) / VOICES - MIDDLE) ** 1.5) + 2 * abs(bass - 43)
     cost += INVERTED if bass % 12 != classes[0] else 0
+    cost += BARE if len({p % 12 for p in upper}) < len(classes) else 0
     for low, high in pairwise(upper):
         cost += GAP * max(0, high - low - 12)
         cost += CLUSTER if high - low == 1 else 0

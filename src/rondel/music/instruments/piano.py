@@ -43,7 +43,7 @@ def _strings(pitch: int, slope: float, lowest: int, linger: float) -> NDArray[np
     for n, f in _partials(pitch):
         if n < lowest:
             continue
-        amount = abs(np.sin(np.pi * n * STRIKE_PLACE)) * n**-slope * np.exp(-f / 2600)
+        amount = abs(np.sin(np.pi * n * STRIKE_PLACE)) * n**-slope * np.exp(-f / 3200)
         t60 = seconds * (300 / (300 + f)) ** 0.45
         for cents, left, right in ((-0.7, 0.64, 0.36), (0.6, 0.38, 0.62)):
             exact = f * 2 ** (cents / 1200)
@@ -100,7 +100,7 @@ class SoftPiano:
             start=tone.start,
             parts=(
                 (_dark(tone.pitch), 0.82 * touch**1.4),
-                (_bright(tone.pitch), 0.8 * touch**3.0),
+                (_bright(tone.pitch), 1.1 * touch**3.0),
             ),
             damp_from=tone.frames,
         )

@@ -168,7 +168,7 @@ BASS = Sustained(
 )
 STRINGS = Sustained(
     colour=Colour(slope=0.95, ceiling_hertz=2100, cents=26, steady=0.6),
-    shape=Shape(attack=1.6, release=2.2, gain=0.05),
+    shape=Shape(attack=1.6, release=2.2, gain=0.07),
 )
 SWELL = Sustained(
     colour=Colour(slope=0.95, ceiling_hertz=620, cents=16, steady=0.8),
