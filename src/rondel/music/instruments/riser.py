@@ -12,8 +12,9 @@ from rondel.music.instruments.sustained import Colour, loop
 from rondel.music.instruments.tone import RATE, Stereo, Struck, Tone, raised
 
 WINDOW, HOP = 4096, 1024
-DARK = Colour(slope=1.3, ceiling_hertz=700, cents=14, steady=0.95)
-BRIGHT = Colour(slope=1.0, ceiling_hertz=2200, cents=20, steady=0.8)
+# Steady tones, or the rise would waver and be fullest before it arrives.
+DARK = Colour(slope=1.3, ceiling_hertz=700, cents=12, steady=0.985)
+BRIGHT = Colour(slope=1.0, ceiling_hertz=2200, cents=18, steady=0.93)
 
 #: The last moment in which the rise lets go, so that it ends on the change and not after it.
 LET_GO_SECONDS = 0.16
@@ -41,7 +42,7 @@ def _breath(frames: int, lot: np.random.Generator) -> NDArray[np.float64]:
 def _rise(pitch: int, frames: int, is_great: bool) -> Stereo:
     share = np.linspace(0, 1, frames, endpoint=False)[:, None]
     wrap = np.arange(frames) % len(loop(pitch, DARK))
-    sound = loop(pitch, DARK)[wrap] * share**1.3
+    sound = loop(pitch, DARK)[wrap] * share**1.6
     sound = sound + 0.5 * loop(pitch + 12, DARK)[wrap] * share**2.2
     sound = sound + 0.30 * loop(pitch + 7, BRIGHT)[wrap] * share**3
     if is_great:
