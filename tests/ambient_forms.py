@@ -122,13 +122,20 @@ class Form:
         return self.beats[bar * self.beats_per_bar]
 
 
-def make_form(seed: int, seconds: float) -> Form:
-    """Return the form of a track that lasts about `seconds`; the same for the same seed."""
+def make_form(seed: int, seconds: float, wander: str = "waves") -> Form:
+    """Return the form of a track that lasts about `seconds`; the same for the same arguments.
+
+    `wander`: "waves" (a tempo that is not constant sways in two slow waves) or "chance" (every
+    tempo wanders, as chance has it).
+    """
     chance = np.random.default_rng([seed, 7])
     beats_per_bar = int(chance.choice((4, 4, 4, 3)))
     bpm = float(np.round(chance.uniform(55, 100), 2))
-    is_constant = bool(chance.random() < 0.6)
-    beats = _beats(chance, bpm, is_constant, seconds + 90)
+    is_constant = bool(chance.random() < 0.6) and wander == "waves"
+    if wander == "waves":
+        beats = _beats(chance, bpm, is_constant, seconds + 90)
+    else:
+        beats = _by_chance(chance, bpm, seconds + 90)
     motif = _tune(chance, beats_per_bar, bars=2, low=0)
     parts = _parts(chance, beats, beats_per_bar, seconds, motif.bars)
     while sum(len(part.returns) for part in parts) < (5 if seconds >= 200 else 2):
@@ -167,6 +174,19 @@ def _beats(
     )
     steps = 60 / (bpm * (1 + 0.04 * np.asarray(wander)))
     return first + np.concatenate(([0.0], np.cumsum(steps[:-1])))
+
+
+def _by_chance(chance: np.random.Generator, bpm: float, seconds: float) -> np.ndarray:
+    """Return beats of a tempo that wanders smoothly by up to 4 % without any period.
+
+    White noise through a bell 12 s wide: what it does in half a minute nobody can tell.
+    """
+    count = int(seconds * bpm / 60) + 8
+    wide = 12 * bpm / 60
+    bell = np.exp(-0.5 * (np.arange(-int(3 * wide), int(3 * wide) + 1) / wide) ** 2)
+    wander = np.convolve(chance.standard_normal(count + len(bell) - 1), bell, mode="valid")
+    steps = 60 / (bpm * (1 + 0.04 * wander / np.abs(wander).max()))
+    return chance.uniform(0.2, 1.2) + np.concatenate(([0.0], np.cumsum(steps[:-1])))
 
 
 def _tune(chance: np.random.Generator, beats_per_bar: int, bars: int, low: int) -> Tune:

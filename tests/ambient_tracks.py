@@ -41,9 +41,9 @@ class AmbientTrack:
     form: Form
 
 
-def make_track(seed: int, seconds: float, rate: int = 22050) -> AmbientTrack:
-    """Return a track of about `seconds`, the same for the same arguments."""
-    form = make_form(seed, seconds)
+def make_track(seed: int, seconds: float, rate: int = 22050, wander: str = "waves") -> AmbientTrack:
+    """Return a track of about `seconds`, the same for the same arguments; `wander`: `make_form`."""
+    form = make_form(seed, seconds, wander)
     sound = _Render(form, rate).sound()
     return AmbientTrack(seed=seed, sound=sound, rate=rate, truth=truth_of(form), form=form)
 

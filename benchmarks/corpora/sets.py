@@ -1,8 +1,9 @@
-"""The three sets of tracks with known beats that hearing is measured on, kept in a cache folder.
+"""The sets of tracks with known beats that hearing is measured on, kept in a cache folder.
 
 M: public scores of music21's corpus. O: tunes of Debian's openttd-openmsx, re-timed. S: made-up
-ambient tracks. Which work is tuned on and which is only tested stands in `split.json` and, for S,
-in `benchmarks/tracks/split.json`.
+ambient tracks. R: the same with tempi that wander by chance and not in waves. Which work is
+tuned on and which is only tested stands in `split.json` and, for S and R, in
+`benchmarks/tracks/split.json`.
 """
 
 from __future__ import annotations
@@ -50,9 +51,9 @@ class Known:
 
 
 def known_tracks(which: str, part: str, cache: Path, variant: str = "usual") -> Iterator[Known]:
-    """Yield the tracks of set `which` ("M", "O", "S"); `variant`: usual, other, room."""
-    if which == "S":
-        yield from _ambient(part, cache)
+    """Yield the tracks of set `which` ("M", "O", "S", "R"); `variant`: usual, other, room."""
+    if which in ("S", "R"):
+        yield from _ambient(which, part, cache)
         return
     for name in json.loads((HERE / "split.json").read_text(encoding="utf-8"))[which][part]:
         performance, is_sharp = _performance(which, name, cache)
@@ -148,25 +149,26 @@ def _sound(performance: Performance, which: str, variant: str, cache: Path) -> S
     return np.asarray(soundfile.read(path, dtype="float32", always_2d=True)[0])
 
 
-def _ambient(part: str, cache: Path) -> Iterator[Known]:
+def _ambient(which: str, part: str, cache: Path) -> Iterator[Known]:
     sys.path.insert(0, str(HERE.parents[1] / "tests"))
     from ambient_tracks import AmbientTrack, make_track, truth_of
 
     split: dict[str, Any] = json.loads((HERE.parent / "tracks" / "split.json").read_text())
-    for seed in split[part]:
-        path = cache / "sound" / f"S-{seed}.flac"
+    wander = "waves" if which == "S" else "chance"
+    for seed in split[part] if which == "S" else split[f"{part} by chance"]:
+        path = cache / "sound" / f"{which}-{seed}.flac"
         if path.exists():
             from ambient_forms import make_form
 
-            truth = truth_of(make_form(seed, float(split["seconds"])))
+            truth = truth_of(make_form(seed, float(split["seconds"]), wander))
             sound = soundfile.read(path, dtype="float32", always_2d=True)[0]
         else:
-            track: AmbientTrack = make_track(seed, float(split["seconds"]), HEARD_RATE)
+            track: AmbientTrack = make_track(seed, float(split["seconds"]), HEARD_RATE, wander)
             truth, sound = track.truth, track.sound
             path.parent.mkdir(parents=True, exist_ok=True)
             soundfile.write(path, np.clip(sound, -1, 1), HEARD_RATE)
         yield Known(
-            name=f"ambient {seed}",
+            name=f"ambient {which} {seed}",
             part=part,
             sound=np.asarray(sound),
             beats=np.array(truth.beats),

@@ -15,6 +15,7 @@ from rondel.listening.network import OFFSET, RATE, BeatNetwork, Impression
 from rondel.listening.pulse import Pulse, gains, pulse_at, worth_on
 from rondel.listening.quiet import quiet_spans
 from rondel.listening.steady import EXPLAINED, TREND, smoothed, steady_grid
+from rondel.listening.sway import swayed
 from rondel.listening.tempo import candidates
 from rondel.model.track import OtherTempo, Span
 
@@ -131,6 +132,7 @@ def _placed(
     exact, weights = _exact(features, impression, pulse.frames)
     at = pulse.frames / RATE + OFFSET
     known = np.where(weights > 0, exact, at)
+    known, weights = swayed(known, weights) or (known, weights)
     beats = smoothed(known, np.maximum(weights, 1e-5), STIFFNESS, HOMING)
     beats = _to_both_ends(beats[np.concatenate([[True], np.diff(beats) > 0.05])], start, end)
     sure = beats if len(beats) < 3 else np.diff(beats)

@@ -11,7 +11,7 @@ from scipy.linalg import solveh_banded
 Seconds = NDArray[np.float64]
 
 CLOSE = 0.045  # seconds: a beat this near to the grid is explained by it
-EXPLAINED = 0.88  # of what the best row of beats is worth, for a track to be constant
+EXPLAINED = 0.7  # of what the best row of beats is worth, for a track to be constant
 TREND = 0.025  # seconds that beats may stray together from the grid, a stretch long
 STRETCH = 12  # beats
 AT_ONCE = 500_000  # angles worked out together
