@@ -10,6 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 import music_measures as measures
+from rondel.app.gather_music import gather_music
 from rondel.model.routine import Routine
 from rondel.model.spans import crossings
 from rondel.model.words import Intention, Role
@@ -219,6 +220,15 @@ def test_another_instrument_takes_the_place_of_a_chosen_voice() -> None:
     assert by_name[LayerName.MOTIF] is DRONE
     named = dict(score.timbres)
     assert by_name[LayerName.PAD] is PADS[named[LayerName.PAD]]
+
+
+def test_beat_marks_on_composed_music_are_answered_and_not_passed_over() -> None:
+    asked = gather_music(four_minutes(), CRAFT, BUILT_IN, None, has_beat_marks=True)
+    plain = gather_music(four_minutes(), CRAFT, BUILT_IN, None)
+    assert len(asked.notes) == 1
+    assert "track" in asked.notes[0]
+    assert plain.notes == ()
+    assert asked.score.layers == plain.score.layers
 
 
 def test_landings_still_meet_the_beat_within_ten_milliseconds() -> None:

@@ -15,6 +15,12 @@ from rondel.music.score import LayerName, Score
 from rondel.music.synth import layer_sounds
 from rondel.music.tail import silent_end, tail_span
 
+#: Said where ticks are asked for and there is no track to lay them over.
+NO_MARKS_NEEDED = (
+    "Beat marks were left out: they are for a track that you bring, and composed music has a soft "
+    "pulse on every beat already."
+)
+
 
 class Layer(Protocol):
     """One part of the music. Its blocks are asked for in order, from the session's beginning."""
@@ -57,7 +63,13 @@ def gather_music(
     if track is None:
         score = compose(routine, craft)
         layers: tuple[Layer, ...] = layer_sounds(score, instruments)
-        return Gathered(score=score, layers=layers, key=score.key, silences=(silent_end(routine),))
+        return Gathered(
+            score=score,
+            layers=layers,
+            key=score.key,
+            silences=(silent_end(routine),),
+            notes=(NO_MARKS_NEEDED,) if has_beat_marks else (),
+        )
     found = played_track(routine, craft, instruments, track, has_beat_marks=has_beat_marks)
     return Gathered(
         score=found.score,
