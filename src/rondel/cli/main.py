@@ -17,6 +17,7 @@ COMMANDS = (
     "demo",
     "start",
     "listen",
+    "watch",
     "plan",
     "change",
     "check",

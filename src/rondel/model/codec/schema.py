@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from enum import StrEnum
 
+from rondel.model.take import Fault, MotionKind
 from rondel.model.words import (
     Contact,
     Family,
@@ -257,12 +258,53 @@ def findings_schema() -> Schema:
     return _list(finding)
 
 
+def seen_schema() -> Schema:
+    """What `rondel watch` writes: seconds from the first picture of the take."""
+    seconds, spans = _list(_number(0)), _list(PAIR)
+    stretch = _table(
+        {
+            "start": _number(0),
+            "end": _number(0),
+            "kind": {"enum": [kind.value for kind in MotionKind]},
+            "period": _number(0),
+            "confidence": _number(0, 1),
+            "landings": seconds,
+        },
+        {"slips": spans, "pauses": spans, "eighths": seconds},
+        closed=False,
+    )
+    fault = _table(
+        {"span": PAIR, "fault": {"enum": [fault.value for fault in Fault]}}, {}, closed=False
+    )
+    return _table(
+        {
+            "fps": _number(0),
+            "strokes": seconds,
+            "period": {"type": ["number", "null"]},
+            "slips": spans,
+            "pauses": spans,
+            "confidence": _number(0, 1),
+        },
+        {
+            "seconds": _number(0),
+            "width": _whole(1),
+            "height": _whole(1),
+            "cuts": seconds,
+            "faults": _list(fault),
+            "stretches": _list(stretch),
+            "curve": _list(_number(-1, 1)),
+        },
+        closed=False,
+    )
+
+
 SCHEMAS = {
     "brief": brief_schema,
     "repertoire": repertoire_schema,
     "routine": routine_schema,
     "findings": findings_schema,
     "heard": heard_schema,
+    "seen": seen_schema,
 }
 
 

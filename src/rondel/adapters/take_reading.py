@@ -1,0 +1,267 @@
+"""Reading the pictures of a take, in a process of its own: a damaged file can harm nothing else.
+
+Everything here runs in children of `take_files`. What they give back is small: no picture leaves
+them.
+"""
+
+from __future__ import annotations
+
+import os
+import resource
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import av
+import av.error
+import cv2
+import numpy as np
+from av.container import InputContainer
+from av.video.frame import VideoFrame
+from av.video.stream import VideoStream
+from numpy.typing import NDArray
+
+from rondel.adapters.motion_flow import FlowStream, Grey, evened
+from rondel.watching.moving import LAGS
+
+#: Pictures nearer to each other than this are passed over: 25 to 40 a second tell all.
+LEAST_STEP_SECONDS = 0.024
+#: Read before a part begins, so that the longest lag has its pictures.
+WARM_SECONDS = (max(LAGS) + 2) / 24
+#: Two pictures less alike than this are of two cameras (correlation of thumbnails).
+_CUT_BELOW = 0.55
+_THUMB = (32, 18)
+_MEMORY = 4 * 2**30  # bytes that a child may take
+_GLARE = 250
+
+NOT_FILM = "this cannot be understood as film; export it again, as MP4 or MOV"
+NO_PICTURES = "there are no moving pictures in this file"
+
+Rows = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Probe:
+    """What a file says of itself. `seconds` None: it does not tell. `fault`: why it is no take."""
+
+    seconds: float | None = None
+    fps: float = 0.0
+    width: int = 0
+    height: int = 0
+    fault: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """What was seen from one second to another: times, and by lag how cells moved.
+
+    `looks` (pictures, 3): brightness 0 to 255, share of it that glares, sharpness.
+    """
+
+    times: NDArray[np.float64]
+    at: tuple[NDArray[np.float64], ...]
+    cells: tuple[Rows, ...]
+    camera: tuple[Rows, ...]
+    looks: Rows
+    cuts: tuple[float, ...]
+    fault: str = ""
+
+
+def limit_child() -> None:
+    """Bound what a child may take, and leave the cores to its brothers."""
+    cv2.setNumThreads(1)
+    if sys.platform.startswith("linux"):
+        resource.setrlimit(resource.RLIMIT_AS, (_MEMORY, _MEMORY))
+        os.nice(1)
+
+
+def probe(path: Path) -> Probe:
+    """Return what the file says of itself; its first picture is decoded to be sure."""
+    try:
+        with av.open(str(path)) as container:
+            stream = _film(container)
+            if stream is None:
+                return Probe(fault=NO_PICTURES)
+            told = _seconds_told(container, stream)
+            frame = next(container.decode(stream), None)
+            if frame is None:
+                return Probe(fault=NO_PICTURES)
+            height, width = _upright(_grey(frame), frame).shape
+            rate = stream.average_rate or stream.guessed_rate
+            return Probe(seconds=told, fps=float(rate or 0), width=width, height=height)
+    except (av.error.FFmpegError, ValueError, MemoryError):
+        return Probe(fault=NOT_FILM)
+
+
+def _film(container: InputContainer) -> VideoStream | None:
+    """Return the stream of moving pictures; a cover is none."""
+    films = [s for s in container.streams.video if not _is_cover(s)]
+    return max(films, key=lambda s: s.width * s.height, default=None)
+
+
+def _is_cover(stream: VideoStream) -> bool:
+    return bool(stream.disposition & av.stream.Disposition.attached_pic)
+
+
+def _seconds_told(container: InputContainer, stream: VideoStream) -> float | None:
+    if stream.duration and stream.time_base:
+        return float(stream.duration * stream.time_base)
+    return container.duration / av.time_base if container.duration else None
+
+
+def read_part(path: Path, start: float, end: float | None) -> Part:
+    """Return what moves from `start` to `end` seconds after the first picture."""
+    try:
+        with av.open(str(path)) as container:
+            stream = _film(container)
+            if stream is None:
+                return _empty(NO_PICTURES)
+            stream.thread_type = "SLICE"
+            return _Reader(start, end).read(_pictures(container, stream, start))
+    except (av.error.FFmpegError, ValueError, MemoryError) as error:
+        return _empty(str(error) or NOT_FILM)
+
+
+def _pictures(
+    container: InputContainer, stream: VideoStream, start: float
+) -> Iterator[tuple[float, Grey]]:
+    """Yield (second, grey picture) from a little before `start`."""
+    base = stream.time_base
+    first = float((stream.start_time or 0) * base) if base else 0.0
+    if start > WARM_SECONDS and base:
+        container.seek(int((first + start - WARM_SECONDS) / base), stream=stream)
+    last = -1.0
+    for frame in container.decode(stream):
+        if frame.pts is None or frame.time_base is None:
+            continue
+        second = float(frame.pts * frame.time_base) - first
+        if second < start - WARM_SECONDS or second - last < LEAST_STEP_SECONDS:
+            continue
+        last = second
+        yield second, _upright(_grey(frame), frame)
+
+
+def _grey(frame: VideoFrame) -> Grey:
+    picture = frame.to_ndarray(format="gray")
+    # Of a picture in two fields only one is looked at: the other is of another moment.
+    return np.ascontiguousarray(picture[::2] if frame.interlaced_frame else picture)
+
+
+def _upright(picture: Grey, frame: VideoFrame) -> Grey:
+    """Turn a picture as its file says that it is to be shown."""
+    return np.ascontiguousarray(np.rot90(picture, (frame.rotation // 90) % 4))
+
+
+class _Reader:
+    """Puts together what is seen of one part."""
+
+    def __init__(self, start: float, end: float | None) -> None:
+        self._start, self._end = start, end
+        self._flow = FlowStream()
+        self._past: list[float] = []
+        self._thumb: Rows | None = None
+        self._times: list[float] = []
+        self._looks: list[tuple[float, float, float]] = []
+        self._cuts: list[float] = []
+        self._steps: tuple[list[tuple[float, Rows, Rows]], ...] = tuple([] for _ in LAGS)
+
+    def read(self, pictures: Iterator[tuple[float, Grey]]) -> Part:
+        for second, picture in pictures:
+            if self._end is not None and second >= self._end:
+                break
+            self._feed(second, picture)
+        return Part(
+            times=np.array(self._times),
+            at=tuple(np.array([row[0] for row in rows]) for rows in self._steps),
+            cells=tuple(_stacked([row[1] for row in rows]) for rows in self._steps),
+            camera=tuple(_stacked([row[2] for row in rows]) for rows in self._steps),
+            looks=np.array(self._looks, dtype=np.float32).reshape(-1, 3),
+            cuts=tuple(self._cuts),
+        )
+
+    def _feed(self, second: float, picture: Grey) -> None:
+        seen = evened(picture)
+        is_mine = second >= self._start
+        if self._is_cut(seen):
+            self._flow, self._past = FlowStream(), []
+            if is_mine:
+                self._cuts.append(second)
+        steps = self._flow.feed(seen)
+        self._past.append(second)
+        if not is_mine:
+            return
+        self._times.append(second)
+        self._looks.append(_looks(picture, seen))
+        for lag, step, rows in zip(LAGS, steps, self._steps, strict=True):
+            if step is not None:
+                lasts = (self._past[-1] - self._past[-1 - lag]) / lag
+                middle = (self._past[-1] + self._past[-1 - lag]) / 2
+                camera = np.array(step.camera, dtype=np.float32)
+                rows.append((middle, step.cells / np.float32(lasts), camera / np.float32(lasts)))
+
+    def _is_cut(self, seen: Grey) -> bool:
+        thumb = cv2.resize(seen, _THUMB, interpolation=cv2.INTER_AREA).astype(np.float32)
+        before, self._thumb = self._thumb, np.asarray(thumb, dtype=np.float32)
+        if before is None:
+            return False
+        return float(np.corrcoef(before.ravel(), thumb.ravel())[0, 1]) < _CUT_BELOW
+
+
+def _looks(picture: Grey, seen: Grey) -> tuple[float, float, float]:
+    small = cv2.resize(picture, (80, 45), interpolation=cv2.INTER_AREA)
+    sharp = float(cv2.Laplacian(seen, cv2.CV_32F).var())
+    return float(small.mean()), float((small >= _GLARE).mean()), sharp
+
+
+def _stacked(rows: list[Rows]) -> Rows:
+    return np.array(rows, dtype=np.float32)
+
+
+def _empty(fault: str) -> Part:
+    none: Rows = np.zeros((0,), dtype=np.float32)
+    times = np.zeros(0)
+    return Part(
+        times=times,
+        at=tuple(times for _ in LAGS),
+        cells=tuple(none for _ in LAGS),
+        camera=tuple(none for _ in LAGS),
+        looks=np.zeros((0, 3), dtype=np.float32),
+        cuts=(),
+        fault=fault,
+    )
+
+
+STILL_PIXELS = 240  # of the longer side
+
+
+def read_stills(path: Path, seconds: tuple[float, ...]) -> list[tuple[float, bytes, int, int]]:
+    """Return (second, JPEG, width, height) for each of `seconds` that the take has."""
+    found: list[tuple[float, bytes, int, int]] = []
+    try:
+        with av.open(str(path)) as container:
+            stream = _film(container)
+            if stream is None or not stream.time_base:
+                return found
+            first = float((stream.start_time or 0) * stream.time_base)
+            for second in seconds:
+                container.seek(int((first + second) / stream.time_base), stream=stream)
+                frame = next(
+                    (f for f in container.decode(stream) if f.time and f.time - first >= second),
+                    None,
+                )
+                if frame is not None:
+                    found.append((second, *_still(frame)))
+    except (av.error.FFmpegError, ValueError, MemoryError):
+        pass  # a picture without its last stills is better than none
+    return found
+
+
+def _still(frame: VideoFrame) -> tuple[bytes, int, int]:
+    turned = np.rot90(frame.to_ndarray(format="bgr24"), (frame.rotation // 90) % 4)
+    height, width = turned.shape[:2]
+    scale = STILL_PIXELS / max(height, width)
+    size = (max(1, round(width * scale)), max(1, round(height * scale)))
+    small = cv2.resize(np.ascontiguousarray(turned), size, interpolation=cv2.INTER_AREA)
+    _, data = cv2.imencode(".jpg", small, [cv2.IMWRITE_JPEG_QUALITY, 85])
+    return data.tobytes(), size[0], size[1]

@@ -1,0 +1,105 @@
+"""Watch a take: what moves in its pictures once through, then strokes, slips and pauses."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from rondel.app.ports.takes import BesideTake, Takes, Watched
+from rondel.app.progress import Progress
+from rondel.model.take import Seen, SeenStretch
+from rondel.model.track import Span
+from rondel.watching.looks import faults_of
+from rondel.watching.seeing import see_signals
+from rondel.watching.signals import RATE, Signals, signals_of
+from rondel.watching.stretch import Read
+
+CURVE_STEP_SECONDS = 0.1
+_CURVE_TOP = 1.6  # times the usual speed: what is quicker is cut off
+#: Signal to noise at which strokes are told without doubt, and at which they are not told.
+_SURE, _LOST = 25.0, 3.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WatchTools:
+    """What watching asks of the outside. `way` is the digest of the way of watching."""
+
+    takes: Takes
+    beside: BesideTake
+    way: str
+
+
+def watch_take(take: Path, tools: WatchTools, *, progress: Progress) -> Seen:
+    """Watch `take`, or return what is kept of it where it did not change.
+
+    Raises BadInput where the take cannot be read; nothing is written then.
+    """
+    made_from = ""
+    if take.is_file():
+        made_from = hashlib.sha256(f"{tools.takes.digest(take)} {tools.way}".encode()).hexdigest()
+        kept = tools.beside.kept(take, made_from)
+        if kept is not None:
+            return kept
+    watched = tools.takes.watched(take, progress)
+    progress.begin("finding strokes", 1)
+    seen = seen_in(watched)
+    progress.end()
+    tools.beside.keep(take, seen, made_from)
+    return seen
+
+
+def seen_in(watched: Watched) -> Seen:
+    """Return what is seen in a take that was read."""
+    signals = signals_of(watched.moved)
+    motion = see_signals(signals)
+    return Seen(
+        seconds=float(watched.moved.frames[-1]),
+        fps=watched.fps,
+        width=watched.width,
+        height=watched.height,
+        stretches=tuple(_stretch(one) for one in motion.reads),
+        cuts=watched.cuts,
+        faults=faults_of(watched.moved, watched.looks),
+        curve=_curve(motion.reads, signals),
+    )
+
+
+def _stretch(one: Read) -> SeenStretch:
+    return SeenStretch(
+        span=Span(start=max(0.0, one.start), end=one.end),
+        kind=one.kind,
+        landings=tuple(round(max(0.0, t), 4) for t in one.landings),
+        period=round(one.period, 4),
+        confidence=round(_confidence(one), 3),
+        slips=_spans(one.slips),
+        pauses=_spans(one.pauses),
+        eighths=tuple(round(max(0.0, t), 4) for t in one.eighths),
+    )
+
+
+def _spans(pairs: tuple[tuple[float, float], ...]) -> tuple[Span, ...]:
+    return tuple(Span(start=round(max(0.0, a), 4), end=round(b, 4)) for a, b in pairs if b > a)
+
+
+def _confidence(one: Read) -> float:
+    """Return how surely strokes are told: by how clear the motion is, and how even."""
+    clear = float(np.clip((one.strength - _LOST) / (_SURE - _LOST), 0.0, 1.0))
+    steps = np.diff(one.landings)
+    if len(steps) < 2:
+        return 0.3 * clear
+    even = float(np.mean(np.abs(np.log2(np.maximum(steps, 1e-3) / np.median(steps))) < 1.0))
+    return clear * even
+
+
+def _curve(reads: tuple[Read, ...], signals: Signals) -> tuple[float, ...]:
+    """Return every tenth of a second how hands move, -1 to 1: each stretch along its own way."""
+    whole = np.zeros(len(signals.at))
+    for one in reads:
+        first = int(np.searchsorted(signals.at, one.start))
+        last = min(len(whole), first + len(one.curve))
+        whole[first:last] = one.curve[: last - first] / _CURVE_TOP
+    step = int(CURVE_STEP_SECONDS * RATE)
+    return tuple(round(float(v), 3) for v in np.clip(whole[::step], -1, 1))

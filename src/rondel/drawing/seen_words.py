@@ -1,0 +1,75 @@
+"""What was seen in a take, in plain sentences: for the terminal, and for screen readers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from rondel.model.take import Fault, MotionKind, Seen, SeenStretch
+from rondel.model.time import as_minutes
+from rondel.model.track import Span
+
+KIND_SAYS = {
+    MotionKind.GLIDE: "gliding to and fro",
+    MotionKind.CIRCLE: "circling",
+    MotionKind.ALTERNATE: "hand after hand",
+    MotionKind.PRESS: "pressing in and out",
+}
+FAULT_SAYS = {
+    Fault.DARK: "too dark to see much",
+    Fault.GLARING: "glaring",
+    Fault.BLURRED: "out of focus",
+    Fault.SHAKEN: "shaken by the camera",
+}
+#: From here on one may rely on the strokes; below, better look first.
+SURE, FAIRLY_SURE = 0.75, 0.4
+MOST_TOLD = 6  # places of a kind that are told one by one
+
+
+def seen_sentences(seen: Seen) -> tuple[str, ...]:
+    """Return all that was seen, a sentence each."""
+    size = f"{seen.width} by {seen.height} pixels, {seen.fps:.4g} pictures a second"
+    found = [f"It lasts {as_minutes(seen.seconds)}: {size}."]
+    if not seen.stretches:
+        found.append("No strokes were seen in it: nothing in it moves again and again.")
+    found += [_stretch_says(one) for one in seen.stretches]
+    found += _told("Hands slip at", seen.slips)
+    found += _told("They rest from", seen.pauses, is_whole=True)
+    found += _cuts(seen.cuts)
+    for fault in Fault:
+        spans = tuple(f.span for f in seen.faults if f.fault is fault)
+        found += _told(f"It is {FAULT_SAYS[fault]} from", spans, is_whole=True)
+    return tuple(found)
+
+
+def _stretch_says(one: SeenStretch) -> str:
+    count = len(one.landings)
+    strokes = "one stroke" if count == 1 else f"{count} strokes"
+    where = f"From {as_minutes(one.span.start)} to {as_minutes(one.span.end)}"
+    says = f"{where}: {KIND_SAYS[one.kind]}, {strokes}, one every {one.period:.1f} seconds"
+    if one.confidence >= SURE:
+        return f"{says}."
+    doubt = "not quite sure" if one.confidence >= FAIRLY_SURE else "a guess"
+    return f"{says}; {doubt}."
+
+
+def _told(says: str, spans: Iterable[Span], *, is_whole: bool = False) -> list[str]:
+    """Return one sentence that names the first few of `spans`; nothing where there are none."""
+    held = list(spans)
+    if not held:
+        return []
+    told = [
+        f"{as_minutes(s.start)} to {as_minutes(s.end)}" if is_whole else as_minutes(s.start)
+        for s in held[:MOST_TOLD]
+    ]
+    more = len(held) - len(told)
+    return [f"{says} {_listed([*told, *([f'{more} more'] if more else [])])}."]
+
+
+def _cuts(cuts: tuple[float, ...]) -> list[str]:
+    if not cuts:
+        return []
+    return [f"The camera is switched at {_listed([as_minutes(cut) for cut in cuts[:MOST_TOLD]])}."]
+
+
+def _listed(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

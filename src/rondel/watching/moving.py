@@ -1,0 +1,41 @@
+"""What is kept of a take's pictures: how each cell moved, frame by frame."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float32]
+Seconds = NDArray[np.float64]
+
+CELLS_ACROSS, CELLS_DOWN = 16, 9
+#: Frames between the two pictures that are compared: few for quick hands; many for slow glides and
+#: for pressing, whose movement from one frame to the next drowns in noise.
+LAGS = (1, 4, 12)
+#: Every how many frames each lag is looked at: slow movement needs no more.
+EVERY = (1, 2, 4)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moving:
+    """How a take moved at one lag.
+
+    `at` (pairs,): the middle of each pair of pictures, in seconds. `cells` (pairs, CELLS_DOWN,
+    CELLS_ACROSS, 2): mean flow across and down in pixels of a picture 320 wide a second, the
+    camera's taken off. `camera` (pairs, 4): its shift across and down, growth and turn a second.
+    """
+
+    lag: int
+    at: Seconds
+    cells: Floats
+    camera: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moved:
+    """A whole take: `frames` are the seconds of its pictures, `lags` one `Moving` a lag."""
+
+    frames: Seconds
+    lags: tuple[Moving, ...]

@@ -1,0 +1,261 @@
+"""One kind of motion read as strokes: which kind, when each lands, where it stalls or rests."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from rondel.model.take import MotionKind
+from rondel.watching.moving import LAGS
+from rondel.watching.signals import RATE, Numbers, Signals, followed, smoothed
+from rondel.watching.strokes import (
+    PAUSE_SECONDS,
+    STALL,
+    STALL_SECONDS,
+    Direction,
+    Lobe,
+    direction,
+    lobes_of,
+    spans_of,
+)
+
+Spans = tuple[tuple[float, float], ...]
+
+#: Movement apart that is so strong beside movement together is hands going opposite ways.
+_OPPOSITE = 0.5
+#: The second way of a motion is so wide beside the first where it goes round.
+_ROUND = 0.45
+#: Pixels (of a picture 320 wide) that a hand travels less than in one way of a press.
+_PRESS_TRAVEL = 5.0
+_MEAN_SPEED = 0.64  # of the speed of hands on their way, beside its highest: that of a half sine
+_LEAST_SNR = 3.0
+_ALIKE = 2.2  # times as long or as far as the usual stroke, at most
+_LAST_TURN = 0.06  # of a turn that may be missing where a take ends as hands land
+_REST_SHARE = 0.2  # of a stroke that hands may seem still at a turn without resting
+LAG_RATE = 25  # frames a second that lags are counted in
+_LAG_SHARE = 0.1  # of the movement one way that a lag may last
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Read:
+    """What one kind of motion was read as; seconds throughout. `strength`: signal to noise.
+
+    `curve`: the motion along its main way, about 1 at its quickest, a value a sample.
+
+    `eighths`: where it goes round, the second of every eighth of a turn; every eighth one of them
+    is a landing, and another may be, where the teacher says so.
+    """
+
+    kind: MotionKind
+    start: float
+    end: float
+    landings: tuple[float, ...]
+    slips: Spans
+    pauses: Spans
+    period: float
+    strength: float
+    curve: Numbers = field(default_factory=lambda: np.zeros(0), compare=False)
+    eighths: tuple[float, ...] = ()
+
+
+def read(signals: Signals, start: float, end: float) -> Read | None:
+    """Return the strokes between `start` and `end`, where one kind of motion is taken to go on.
+
+    It is read twice: the length of its strokes tells which lag suits them.
+    """
+    first = _read(signals, start, end, None)
+    if first is None:
+        return None
+    one_way = first.period / 2 if first.kind is MotionKind.CIRCLE else first.period
+    fitting = [n for n, lag in enumerate(LAGS[:-1]) if lag / LAG_RATE <= _LAG_SHARE * one_way]
+    return _read(signals, start, end, max(fitting, default=0), one_way) or first
+
+
+def _read(
+    signals: Signals, start: float, end: float, lag: int | None, one_way: float = 0.0
+) -> Read | None:
+    part = signals.between(start, end)
+    at = signals.at[part]
+    if len(at) < RATE:
+        return None
+    if lag is None:
+        together = direction(followed(signals.together[:, part]), 0)
+        apart = direction(followed(signals.apart[:, part]), 0)
+    else:
+        together = direction(signals.together[lag, part], lag)
+        apart = direction(signals.apart[lag, part], lag)
+    is_opposite = apart.usual > _OPPOSITE * together.usual
+    ways = apart if is_opposite else together
+    index = 0 if lag is None else lag
+    speed = float(np.percentile(signals.speed[index, part], 80))
+    if lag is not None and speed * _MEAN_SPEED * one_way < _PRESS_TRAVEL:
+        return _press(signals, part)
+    strength = ways.usual / max(ways.noise, 1e-9)
+    if strength < _LEAST_SNR:
+        return None
+    is_round = not is_opposite and ways.share > _ROUND and _turns(ways)
+    if is_round:
+        return _round(ways, at, strength)
+    return _to_and_fro(ways, at, strength, is_opposite=is_opposite)
+
+
+def _turns(ways: Direction) -> bool:
+    """True where the motion goes round and not to and fro in two ways by turns."""
+    angle = np.arctan2(ways.second / max(ways.share, 1e-6), ways.main)
+    steps = np.angle(np.exp(1j * np.diff(angle)))
+    size = np.hypot(ways.main, ways.second)[1:]
+    moving = size > 0.4 * ways.usual
+    if not moving.any():
+        return False
+    turned = float(np.abs(np.sum(steps[moving])))
+    return turned > 0.6 * float(np.sum(np.abs(steps[moving])))
+
+
+def _round(ways: Direction, at: Numbers, strength: float) -> Read:
+    """Read a motion that goes round: it lands where its main way turns from forth to back."""
+    size = np.hypot(ways.main, ways.second / max(ways.share, 1e-6))
+    usual = float(np.percentile(size, 70))
+    angle = np.arctan2(ways.second / max(ways.share, 1e-6), ways.main)
+    sure = np.flatnonzero(size >= 0.15 * usual)
+    angle = np.interp(np.arange(len(at)), sure, np.unwrap(angle[sure]))
+    if angle[-1] < angle[0]:
+        angle = -angle
+    # The speed is a quarter of a turn ahead of the place; landing is where the place is furthest.
+    turns = np.maximum.accumulate(angle) / (2 * np.pi) - 0.25
+    first, last = int(np.ceil(turns[0])), int(np.floor(turns[-1] + _LAST_TURN))
+    rising = turns + 1e-9 * np.arange(len(turns))
+    landings = tuple(float(np.interp(n, rising, at)) for n in range(first, last + 1))
+    eighths = tuple(float(np.interp(n / 8, rising, at)) for n in range(8 * first, 8 * last + 1))
+    slow = smoothed(size, 0.04) < STALL * usual
+    stops = spans_of(slow, at, STALL_SECONDS)
+    pauses = tuple(s for s in stops if s[1] - s[0] >= 2 * PAUSE_SECONDS)
+    slips = tuple(s for s in stops if s not in pauses)
+    period = float(np.median(np.diff(landings))) if len(landings) > 1 else 0.0
+    return Read(
+        kind=MotionKind.CIRCLE,
+        eighths=eighths,
+        start=float(at[0]),
+        end=float(at[-1]),
+        landings=landings,
+        slips=slips,
+        pauses=pauses,
+        period=period,
+        strength=strength,
+        curve=ways.main / max(ways.usual, 1e-9),
+    )
+
+
+def _to_and_fro(ways: Direction, at: Numbers, strength: float, *, is_opposite: bool) -> Read | None:
+    smooth = 0.03 if ways.lag == 0 else 0.06
+    lobes = lobes_of(smoothed(ways.main, smooth), at, 2 * ways.noise)
+    lobes = regular(without_crumbs(lobes))
+    if len(lobes) < 2:
+        return None
+    usual = float(np.median([lobe.end - lobe.start for lobe in lobes]))
+    landings: list[float] = []
+    pauses: list[tuple[float, float]] = []
+    slips: list[tuple[float, float]] = []
+    for lobe, later in zip(lobes, [*lobes[1:], None], strict=True):
+        gap = later.start - lobe.end if later is not None else 0.0
+        landing = lobe.soft_end
+        if later is not None and gap < _REST_SHARE * usual + 0.1:
+            landing = (lobe.end + later.start) / 2
+        elif later is not None and later.soft_start - landing > PAUSE_SECONDS:
+            pauses.append((landing, later.soft_start))
+        landings.append(landing)
+        slips.extend(lobe.stalls)
+    kind = MotionKind.ALTERNATE if is_opposite else MotionKind.GLIDE
+    return Read(
+        kind=kind,
+        start=float(at[0]),
+        end=float(at[-1]),
+        landings=tuple(landings),
+        slips=tuple(slips),
+        pauses=tuple(pauses),
+        period=float(np.median(np.diff(landings))),
+        strength=strength,
+        curve=ways.main / max(ways.usual, 1e-9),
+    )
+
+
+def _press(signals: Signals, part: slice) -> Read | None:
+    """Read a motion that goes in and out: it lands where hands are deepest.
+
+    What goes away from the camera grows smaller, so that cells move towards their middle.
+    """
+    at = signals.at[part]
+    rows = np.concatenate([signals.together[-1, part], signals.apart[-1, part]], axis=1)
+    ways = direction(smoothed(rows, 0.05), len(LAGS) - 1)
+    strength = ways.usual / max(ways.noise, 1e-9)
+    if strength < _LEAST_SNR:
+        return None
+    growing = signals.apart[-1, part, 0] + signals.apart[-1, part, 3]
+    inwards = -np.sign(float(np.dot(smoothed(growing, 0.2), ways.main))) or 1.0
+    lobes = without_crumbs(lobes_of(inwards * ways.main, at, 2 * ways.noise))
+    landings: list[float] = []
+    slips: list[tuple[float, float]] = []
+    for lobe, later in zip(lobes, [*lobes[1:], None], strict=True):
+        if lobe.sign < 0:
+            continue
+        is_near = later is not None and later.start - lobe.end < 0.6
+        landings.append((lobe.end + later.start) / 2 if later and is_near else lobe.soft_end)
+        slips.extend(lobe.stalls)
+    if len(landings) < 2:
+        return None
+    return Read(
+        kind=MotionKind.PRESS,
+        start=float(at[0]),
+        end=float(at[-1]),
+        landings=tuple(landings),
+        slips=tuple(slips),
+        pauses=(),
+        period=float(np.median(np.diff(landings))),
+        strength=strength,
+        curve=inwards * ways.main / max(ways.usual, 1e-9),
+    )
+
+
+def regular(lobes: list[Lobe]) -> list[Lobe]:
+    """Return `lobes` without those at both ends that are unlike the rest: hands come and go."""
+    if len(lobes) < 4:
+        return lobes
+    length = float(np.median([lobe.end - lobe.start for lobe in lobes]))
+    area = float(np.median([lobe.area for lobe in lobes]))
+
+    def is_alike(lobe: Lobe) -> bool:
+        long, large = (lobe.end - lobe.start) / length, lobe.area / area
+        return 1 / _ALIKE < long < _ALIKE + bool(lobe.stalls) and 1 / _ALIKE < large < _ALIKE
+
+    first, last = 0, len(lobes)
+    while first < last and not is_alike(lobes[first]):
+        first += 1
+    while last > first and not is_alike(lobes[last - 1]):
+        last -= 1
+    return lobes[first:last]
+
+
+def without_crumbs(lobes: list[Lobe], least: float = 0.12) -> list[Lobe]:
+    """Return `lobes` without those far smaller than their neighbours; these become one."""
+    if len(lobes) < 3:
+        return lobes
+    usual = float(np.median([lobe.area for lobe in lobes]))
+    kept: list[Lobe] = []
+    for lobe in lobes:
+        if lobe.area < least * usual:
+            continue
+        if kept and kept[-1].sign == lobe.sign:
+            before = kept[-1]
+            stall = (before.end, lobe.start)
+            stalls = (*before.stalls, stall, *lobe.stalls) if stall[1] > stall[0] else before.stalls
+            kept[-1] = replace(
+                before,
+                end=lobe.end,
+                soft_end=lobe.soft_end,
+                peak=max(before.peak, lobe.peak),
+                area=before.area + lobe.area,
+                stalls=stalls,
+            )
+        else:
+            kept.append(lobe)
+    return kept

@@ -1,0 +1,244 @@
+"""Strokes are told where they were put: signals and takes made here, so that the truth is exact."""
+
+from __future__ import annotations
+
+from functools import cache
+from itertools import combinations, pairwise
+
+import cv2
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from rondel.adapters.motion_flow import FlowStream, evened
+from rondel.model.take import Fault, MotionKind
+from rondel.watching.changes import partition
+from rondel.watching.looks import faults_of
+from rondel.watching.moving import CELLS_ACROSS, CELLS_DOWN, LAGS, Moved, Moving
+from rondel.watching.seeing import SeenMotion, see, see_signals
+from rondel.watching.signals import RATE, Signals
+from take_motion import Kind, Motion, make_motion
+from take_scenes import TakeScene, Trouble, frames
+
+
+def moved_in(scene: TakeScene) -> Moved:
+    """Return what moves in a drawn take, as the children of `take_files` find it."""
+    cv2.setNumThreads(1)
+    stream, seconds = FlowStream(), []
+    rows: list[list[tuple[float, np.ndarray, np.ndarray]]] = [[] for _ in LAGS]
+    for second, picture in frames(scene):
+        steps = stream.feed(evened(picture))
+        seconds.append(second)
+        for lag, step, kept in zip(LAGS, steps, rows, strict=True):
+            if step is not None:
+                lasts = (seconds[-1] - seconds[-1 - lag]) / lag
+                middle = (seconds[-1] + seconds[-1 - lag]) / 2
+                kept.append((middle, step.cells / lasts, np.array(step.camera) / lasts))
+    return Moved(
+        frames=np.array(seconds),
+        lags=tuple(
+            Moving(
+                lag=lag,
+                at=np.array([one[0] for one in kept]),
+                cells=np.array([one[1] for one in kept], dtype=np.float32),
+                camera=np.array([one[2] for one in kept], dtype=np.float32),
+            )
+            for lag, kept in zip(LAGS, rows, strict=True)
+        ),
+    )
+
+
+@cache
+def seen(*kinds: Kind, seconds: float = 24.0, slips: float = 0.0) -> tuple[Motion, SeenMotion]:
+    motion = make_motion(11, seconds, kinds, jitter=0.1, slips_a_minute=slips)
+    return motion, see(moved_in(TakeScene(motion=motion, trouble=Trouble())))
+
+
+def off(found: tuple[float, ...], truth: tuple[float, ...]) -> np.ndarray:
+    """Return how far every true landing is from the nearest found one, in seconds."""
+    return np.asarray(np.abs(np.array(found)[:, None] - np.array(truth)[None, :]).min(axis=0))
+
+
+# ------------------------------------------------------------------ from pictures to flow
+
+
+def textured(shift: tuple[float, float], turn: float = 0.0) -> np.ndarray:
+    dice = np.random.default_rng(3)
+    noise = cv2.GaussianBlur(dice.standard_normal((440, 720)).astype(np.float32), (0, 0), 2.5)
+    plane = 128 + 40 * noise / noise.std()
+    cosine, sine = np.cos(turn), np.sin(turn)
+    middle = np.array([360.0, 220.0])
+    rotated = np.array([[cosine, -sine], [sine, cosine]])
+    start = middle - rotated @ middle + np.array(shift) - 40
+    move = np.concatenate([rotated, start[:, None]], axis=1).astype(np.float32)
+    warped = cv2.warpAffine(np.asarray(plane, dtype=np.float32), move, (640, 360))
+    return np.asarray(np.clip(warped, 0, 255), dtype=np.uint8)
+
+
+def test_a_camera_that_moves_is_told_from_what_moves_before_it() -> None:
+    # Pixels of a picture 320 wide: half of those of the frame. OpenCV's warpAffine is the truth.
+    stream = FlowStream()
+    stream.feed(evened(textured((0, 0))))
+    step = stream.feed(evened(textured((3.0, -2.0), turn=0.004)))[0]
+    assert step is not None
+    across, down, growth, turn = step.camera
+    assert (across, down) == pytest.approx((1.5, -1.0), abs=0.08)
+    assert growth == pytest.approx(0, abs=0.005)
+    assert turn == pytest.approx(0.004 * 8, abs=0.006)  # cells are eight pixels
+    assert np.abs(step.cells).max() < 0.15
+
+
+def test_a_part_that_moves_is_seen_where_it_is_and_as_fast() -> None:
+    still, shifted = textured((0, 0)), textured((4.0, 0.0))
+    both = still.copy()
+    both[90:270, 160:320] = shifted[90:270, 160:320]
+    stream = FlowStream()
+    stream.feed(evened(still))
+    step = stream.feed(evened(both))[0]
+    assert step is not None
+    inside = step.cells[3:6, 5:7, 0]
+    outside = np.delete(step.cells[..., 0], slice(3, 9), axis=1)
+    # Two pixels, times how well flow can be told there (at most 1).
+    assert 0.9 < inside.mean() <= 2.0
+    assert inside.max() < 2.1
+    assert np.abs(outside).max() < 0.25
+    assert step.cells.shape == (CELLS_DOWN, CELLS_ACROSS, 2)
+
+
+# ------------------------------------------------------------------ from flow to strokes
+
+
+@pytest.mark.parametrize(
+    ("kind", "told"),
+    [
+        (Kind.GLIDE, MotionKind.GLIDE),
+        (Kind.CIRCLE, MotionKind.CIRCLE),
+        (Kind.ALTERNATE, MotionKind.ALTERNATE),
+    ],
+)
+def test_one_kind_of_motion_is_told_by_its_kind_and_its_landings(
+    kind: Kind, told: MotionKind
+) -> None:
+    motion, found = seen(kind)
+    assert [read.kind for read in found.reads] == [told]
+    read = found.reads[0]
+    if told is MotionKind.CIRCLE:
+        # Where a circle lands is a convention: by the phase of one true landing.
+        turns = np.arange(len(read.eighths)) / 8
+        place = float(np.interp(motion.landings[1], read.eighths, turns)) % 1.0
+        wanted = np.arange(place, turns[-1], 1.0)
+        landings = tuple(np.interp(wanted, turns, read.eighths))
+    else:
+        landings = read.landings
+    assert abs(len(landings) - len(motion.landings)) <= 1
+    assert np.median(off(landings, motion.landings)) <= 0.02
+    assert np.mean(off(landings, motion.landings) <= 0.08) >= 0.9
+
+
+def test_pressing_is_told_and_lands_where_hands_are_deepest() -> None:
+    motion, found = seen(Kind.PRESS, seconds=40.0)
+    assert {read.kind for read in found.reads} == {MotionKind.PRESS}
+    assert np.median(off(found.landings, motion.landings)) <= 0.08
+
+
+def test_where_one_motion_ends_and_another_begins_is_seen() -> None:
+    motion, found = seen(Kind.GLIDE, Kind.ALTERNATE, seconds=50.0)
+    assert [read.kind for read in found.reads] == [MotionKind.GLIDE, MotionKind.ALTERNATE]
+    change = found.reads[1].start
+    before, after = motion.stretches
+    assert before.end - 1.5 <= change <= after.start + 1.5
+    assert np.mean(off(found.landings, motion.landings) <= 0.08) >= 0.95
+
+
+def test_a_hand_that_stalls_is_a_slip_and_a_steady_one_is_none() -> None:
+    motion, found = seen(Kind.ALTERNATE, seconds=40.0, slips=12.0)
+    assert motion.slips
+    slips = [slip for read in found.reads for slip in read.slips]
+    for start, end in motion.slips:
+        assert any(a < end and b > start for a, b in slips)
+    assert len(slips) <= len(motion.slips) + 1
+    _, steady = seen(Kind.ALTERNATE)
+    assert [slip for read in steady.reads for slip in read.slips] == []
+
+
+def test_nothing_that_moves_gives_no_strokes() -> None:
+    count = 20 * RATE
+    dice = np.random.default_rng(1)
+
+    def noise(*shape: int) -> np.ndarray:
+        return dice.standard_normal(shape)
+
+    still = Signals(
+        at=np.arange(count) / RATE,
+        together=noise(3, count, 2),
+        apart=noise(3, count, 4),
+        speed=np.abs(noise(3, count)),
+    )
+    found = see_signals(still)
+    told = [read for read in found.reads if read.strength > 10]
+    assert told == []
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.lists(st.floats(0.9, 1.6), min_size=8, max_size=16), st.floats(40, 400), st.floats(0, 3))
+def test_turns_of_a_plain_motion_are_found_to_a_few_milliseconds(
+    strokes: list[float], speed: float, way: float
+) -> None:
+    edges = np.concatenate([[0.0], np.cumsum(strokes)])
+    at = np.arange(int(edges[-1] * RATE)) / RATE
+    number = np.clip(np.searchsorted(edges, at, side="right") - 1, 0, len(strokes) - 1)
+    share = (at - edges[number]) / np.array(strokes)[number]
+    along = speed * np.where(number % 2 == 0, 1, -1) * np.sin(np.pi * share)
+    together = np.stack([along * np.cos(way), along * np.sin(way)], axis=1)
+    signals = Signals(
+        at=at,
+        together=np.stack([together] * 3),
+        apart=np.zeros((3, len(at), 4)),
+        speed=np.stack([np.abs(along)] * 3),
+    )
+    found = see_signals(signals).landings
+    assert np.max(off(found, tuple(edges[1:-1]))) < 0.02
+
+
+# ------------------------------------------------------------------ parts of it
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(st.floats(-3, 3), min_size=6, max_size=11), st.floats(0.1, 5))
+def test_the_cheapest_partition_equals_trying_every_one(
+    values: list[float], penalty: float
+) -> None:
+    rows, least = np.array(values)[:, None], 2
+
+    def cost(edges: tuple[int, ...]) -> float:
+        runs = [rows[a:b] for a, b in pairwise(edges)]
+        return sum(float(((run - run.mean()) ** 2).sum()) for run in runs) + penalty * (
+            len(runs) - 1
+        )
+
+    count = len(values)
+    every = [
+        (0, *inner, count)
+        for size in range(count)
+        for inner in combinations(range(1, count), size)
+        if all(b - a >= least for a, b in pairwise((0, *inner, count)))
+    ]
+    best = min(cost(edges) for edges in every)
+    assert cost(tuple(partition(rows, least, penalty))) == pytest.approx(best)
+
+
+def test_what_is_hard_to_use_is_told_where_it_is() -> None:
+    seconds = np.arange(250) / 25
+    looks = np.tile(np.array([120.0, 0.01, 400.0], dtype=np.float32), (250, 1))
+    looks[50:100, 0] = 12.0
+    looks[150:200, 2] = 30.0
+    nothing = Moving(
+        lag=1,
+        at=seconds[1:],
+        cells=np.zeros((249, CELLS_DOWN, CELLS_ACROSS, 2), dtype=np.float32),
+        camera=np.zeros((249, 4), dtype=np.float32),
+    )
+    found = faults_of(Moved(frames=seconds, lags=(nothing,)), looks)
+    assert [fault.fault for fault in found] == [Fault.DARK, Fault.BLURRED]
+    assert (found[0].span.start, found[0].span.end) == pytest.approx((2.0, 4.0), abs=0.05)
