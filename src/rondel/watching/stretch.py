@@ -41,7 +41,8 @@ _LAG_SHARE = 0.1  # of the movement one way that a lag may last
 class Read:
     """What one kind of motion was read as; seconds throughout. `strength`: signal to noise.
 
-    `curve`: the motion along its main way, about 1 at its quickest, a value a sample.
+    `way`: of length 1, how its main movement is made up. `curve`: the motion along it, about 1 at
+    its quickest, a value a sample.
 
     `eighths`: where it goes round, the second of every eighth of a turn; every eighth one of them
     is a landing, and another may be, where the teacher says so.
@@ -55,6 +56,7 @@ class Read:
     pauses: Spans
     period: float
     strength: float
+    way: tuple[float, ...] = ()
     curve: Numbers = field(default_factory=lambda: np.zeros(0), compare=False)
     eighths: tuple[float, ...] = ()
 
@@ -142,6 +144,7 @@ def _round(ways: Direction, at: Numbers, strength: float) -> Read:
         pauses=pauses,
         period=period,
         strength=strength,
+        way=tuple(ways.way.tolist()),
         curve=ways.main / max(ways.usual, 1e-9),
     )
 
@@ -175,6 +178,7 @@ def _to_and_fro(ways: Direction, at: Numbers, strength: float, *, is_opposite: b
         pauses=tuple(pauses),
         period=float(np.median(np.diff(landings))),
         strength=strength,
+        way=tuple(ways.way.tolist()),
         curve=ways.main / max(ways.usual, 1e-9),
     )
 
@@ -212,6 +216,7 @@ def _press(signals: Signals, part: slice) -> Read | None:
         pauses=(),
         period=float(np.median(np.diff(landings))),
         strength=strength,
+        way=tuple(ways.way.tolist()),
         curve=inwards * ways.main / max(ways.usual, 1e-9),
     )
 

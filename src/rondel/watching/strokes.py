@@ -130,6 +130,7 @@ class Direction:
     lag: int
     noise: float
     usual: float
+    way: Numbers  # of length 1, what `main` is made up of
 
 
 def direction(rows: Numbers, lag: int) -> Direction:
@@ -152,6 +153,7 @@ def direction(rows: Numbers, lag: int) -> Direction:
         lag=lag,
         noise=float(1.4826 * np.median(np.abs(rough))),
         usual=float(np.percentile(np.abs(main), 85)),
+        way=np.asarray(vectors[:, -1]),
     )
 
 
