@@ -56,6 +56,10 @@ class Technique:
             if not holds:
                 raise ValueError(says)
 
+    def __hash__(self) -> int:
+        # Ids tell techniques apart; to hash every field made looking one up slow.
+        return hash(self.id)
+
     @property
     def is_alternating(self) -> bool:
         """True for hand after hand, which the rule `rhythm` asks for."""

@@ -96,7 +96,7 @@ def _what_takes(region: str, brief: Brief, craft: Craft) -> tuple[str, frozenset
 
 def home_reasons(case: Case) -> Iterator[Reason]:
     """Yield why there is no refrain, or nothing that could be the peak."""
-    if not case.rows:
+    if not case.homes:
         says = (
             "No refrain can be made: no hold or embrace is left that may be done here"
             f"{_of_what_is_left(case.brief)}. Nothing else in the brief can stand without one."
@@ -124,9 +124,9 @@ def _peak_reasons(case: Case) -> Iterator[Reason]:
     if max(max(range.pressures(t, caps[t.id])) for t in able) > 2:
         return
     if not any(
-        float(t.energy) >= row.block.energy and set(t.position) & set(row.positions)
+        float(t.energy) >= home.energy and set(t.position) & set(home.positions)
         for t in able
-        for row in case.rows
+        for home in case.homes
     ):
         says = (
             f"Nothing can be the peak: all that may be done here{left} is light and quieter than "

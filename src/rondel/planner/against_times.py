@@ -35,7 +35,7 @@ def time_reasons(wanted: tuple[Wanted, ...], case: Case) -> Iterator[Reason]:
 
 def together_reasons(wanted: tuple[Wanted, ...], case: Case) -> Iterator[Reason]:
     """Yield what the keeps `wanted` do to each other and to the returns of the refrain."""
-    if not wanted or not case.rows:
+    if not wanted or not case.homes:
         return
     yield from _above_level(wanted, case)
     yield from _deepest(wanted, case)
@@ -201,7 +201,7 @@ def _too_long(wanted: tuple[Wanted, ...], case: Case) -> Iterator[Reason]:
 def _turnings(wanted: tuple[Wanted, ...], case: Case) -> Iterator[Reason]:
     """Yield that the receiver would have to turn over too often, or lie as no refrain allows."""
     most = positions.most_changes(case.brief.minutes)
-    together = [frozenset(row.positions) for row in case.rows]
+    together = [frozenset(home.positions) for home in case.homes]
     free = [frozenset(case.material.positions)]
     found = _least_sets(wanted, lambda some: _may_lie(some, together, most))
     for some in found[:_MOST_SENTENCES]:
@@ -290,7 +290,7 @@ def _times(wanted: tuple[Wanted, ...], case: Case) -> Iterator[Reason]:
 def _line(wanted: tuple[Wanted, ...], case: Case) -> Line:
     frame = case.frame
     least, most = refrain_spacing.gaps(frame)
-    lengths = [row.block.bars for row in case.rows]
+    lengths = [home.bars for home in case.homes]
     has_open, shortest = bool(case.brief.open_minutes), _shortest(case, wanted)
     return Line(
         bars=frame.bars,

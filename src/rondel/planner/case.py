@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
-from functools import cached_property, lru_cache
+from functools import cached_property
 
-from rondel.model.brief import Brief, Keep
+from rondel.model.brief import Brief
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.time import as_minutes
+from rondel.model.words import Position
 from rondel.planner.frame import Frame, frame_of
 from rondel.planner.material import Material, material_of
 from rondel.planner.refrains import Refrain, refrain_rows
 
-_REMEMBERED = 64  # rows of the refrain, of briefs that differ a little
+_REMEMBERED = 256  # sets of refrains, of briefs that differ a little
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,9 +29,18 @@ class Reason:
     wishes: frozenset[str]
 
 
+@dataclass(frozen=True, slots=True)
+class HomeForm:
+    """What the sums need of a possible refrain."""
+
+    positions: tuple[Position, ...]
+    bars: int
+    energy: float
+
+
 @dataclass(frozen=True, kw_only=True)
 class Case:
-    """A brief with what follows from it. Rows of the refrain are worked out when asked for."""
+    """A brief with what follows from it. Possible refrains are worked out when asked for."""
 
     brief: Brief
     craft: Craft
@@ -38,10 +48,8 @@ class Case:
     frame: Frame
 
     @cached_property
-    def rows(self) -> tuple[Refrain, ...]:
-        if self.brief.laid is not None:  # which does not tell two briefs apart
-            return refrain_rows(self.material, self.frame)
-        return _rows_of(_for_home(self.brief), self.craft)
+    def homes(self) -> tuple[HomeForm, ...]:
+        return _homes_of(self.material, self.frame)
 
     @cached_property
     def work(self) -> tuple[int, ...]:
@@ -61,18 +69,34 @@ class Case:
         return self.craft.technique(self.brief.keep[number].technique)
 
 
-def _for_home(brief: Brief) -> Brief:
-    """Return `brief` without what no refrain depends on, so that many briefs share their rows."""
-    kept = tuple(
-        Keep(technique=k.technique, at_seconds=None if k.at_seconds is None else Fraction(0))
-        for k in brief.keep
+def forms_of(rows: tuple[Refrain, ...]) -> tuple[HomeForm, ...]:
+    """Return the forms of refrains."""
+    return tuple(HomeForm(r.positions, r.block.bars, r.block.energy) for r in rows)
+
+
+#: Forms by what they hang on, each with the objects whose identities stand in the key.
+_known: dict[object, tuple[object, tuple[HomeForm, ...]]] = {}
+
+
+def _homes_of(material: Material, frame: Frame) -> tuple[HomeForm, ...]:
+    """Return the forms of the possible refrains. They are remembered by all that they hang on, so
+    that the many briefs that are looked at, each a little looser, share them."""
+    techniques, regions = material.techniques, material.craft.regions
+    key = (
+        tuple(map(id, techniques)),
+        id(regions),
+        material.ordinary(),
+        material.caps,
+        material.positions,
+        material.mains,
+        material.brief.intention,
+        (frame.bpm, frame.beats_per_bar, frame.drift, frame.step, frame.home, frame.scale),
     )
-    return replace(brief, title="", keep=kept, open_minutes=Fraction(0))
-
-
-@lru_cache(maxsize=_REMEMBERED)
-def _rows_of(brief: Brief, craft: Craft) -> tuple[Refrain, ...]:
-    return refrain_rows(material_of(brief, craft), frame_of(brief))
+    if key not in _known:
+        while len(_known) >= _REMEMBERED:
+            del _known[next(iter(_known))]
+        _known[key] = (techniques, regions), forms_of(refrain_rows(material, frame))
+    return _known[key][1]
 
 
 def case_of(brief: Brief, craft: Craft) -> Case:

@@ -7,6 +7,7 @@ from bisect import bisect_left, bisect_right
 from collections import Counter
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 
 from rondel.model.brief import Brief
 from rondel.model.track import Laid
@@ -24,7 +25,7 @@ _SHORTEST_STEP_SECONDS = 8
 _CLOSE_SECONDS = (30, 80)  # the closing passage; common practice, no source
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Frame:
     """Bars and seconds of a brief. `step` is the phrase, in bars, that passages are made of.
 
@@ -43,25 +44,33 @@ class Frame:
         """The track, laid out; None where the music is composed."""
         return self.brief.laid
 
-    @property
+    @cached_property
     def beats_per_bar(self) -> int:
         return self.laid.beats_per_bar if self.laid else length.BEATS_PER_BAR
 
-    @property
+    @cached_property
     def drift(self) -> Fraction:
         """The share by which bars may be quicker or slower than the mean."""
         return self.laid.drift if self.laid else Fraction(0)
 
-    @property
+    @cached_property
     def bar_seconds(self) -> Fraction:
         """The length of a bar; with a track, the mean."""
         return Fraction(60 * self.beats_per_bar) / self.bpm
 
-    @property
+    @cached_property
     def beat_seconds(self) -> Fraction:
         return Fraction(60) / self.bpm
 
-    @property
+    @cached_property
+    def _quickest_bar(self) -> Fraction:
+        return self.bar_seconds * (1 - self.drift)
+
+    @cached_property
+    def _slowest_bar(self) -> Fraction:
+        return self.bar_seconds * (1 + self.drift)
+
+    @cached_property
     def scale(self) -> Fraction:
         return self.brief.scale
 
@@ -74,11 +83,11 @@ class Frame:
 
     def at_least(self, seconds: Fraction | int) -> int:
         """Return the fewest whole bars that last `seconds`."""
-        return max(1, math.ceil(seconds / (self.bar_seconds * (1 - self.drift))))
+        return max(1, math.ceil(seconds / self._quickest_bar))
 
     def at_most(self, seconds: Fraction | int) -> int:
         """Return the most whole bars that fit into `seconds`."""
-        return math.floor(seconds / (self.bar_seconds * (1 + self.drift)))
+        return math.floor(seconds / self._slowest_bar)
 
     def first_bar_from(self, seconds: Fraction | int) -> int:
         """Return the first bar that begins `seconds` after the start, or later."""
@@ -115,23 +124,23 @@ class Frame:
         low = self.at_least(seconds[0] * self.scale)
         return low, max(low, self.at_most(seconds[1]))
 
-    @property
+    @cached_property
     def ordinary(self) -> tuple[int, int]:
         return self.span(ORDINARY_SECONDS)
 
-    @property
+    @cached_property
     def rest(self) -> tuple[int, int]:
         return self.span(REST_SECONDS)
 
-    @property
+    @cached_property
     def home(self) -> tuple[int, int]:
         return self.span(REFRAIN_SECONDS)
 
-    @property
+    @cached_property
     def arrival(self) -> tuple[int, int]:
         return self.span(ARRIVE_SECONDS)
 
-    @property
+    @cached_property
     def closing(self) -> tuple[int, int]:
         return self.span(_CLOSE_SECONDS)
 

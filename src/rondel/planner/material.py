@@ -81,13 +81,19 @@ class Material:
 
 def is_allowed(technique: Technique, brief: Brief, craft: Craft) -> bool:
     """True where no rule takes the technique away, its level apart."""
+    return _is_allowed(technique, brief, craft, allowed_positions(brief, craft))
+
+
+def _is_allowed(
+    technique: Technique, brief: Brief, craft: Craft, allowed: tuple[Position, ...]
+) -> bool:
     return (
         spare.allows(technique, brief)
         and avoid.allows(technique, brief, craft)
         and cautions.allows(technique, brief, craft)
         and limits.allows(technique, craft)
         and bool(range.pressures(technique, limits.cap(technique, brief, craft)))
-        and bool(range.positions(technique, allowed_positions(brief, craft)))
+        and bool(range.positions(technique, allowed))
     )
 
 
@@ -176,10 +182,12 @@ def material_of(brief: Brief, craft: Craft, *, every_position: bool = False) -> 
 
     Where the brief names no positions, a few are chosen, unless `every_position` is to be tried.
     """
+    allowed = allowed_positions(brief, craft)
     found = tuple(
         t
         for t in craft.techniques
-        if is_allowed(t, brief, craft) and (level.allows(t, brief) or level.may_stretch(t, brief))
+        if _is_allowed(t, brief, craft, allowed)
+        and (level.allows(t, brief) or level.may_stretch(t, brief))
     )
     at = prices.prices_of(craft.settings, is_asked=bool(brief.main_regions))
     mains = choose_mains(brief, craft, found)

@@ -13,7 +13,7 @@ from rondel.model.repertoire import Craft
 from rondel.planner.against_keeps import keep_reasons, why_not
 from rondel.planner.against_places import home_reasons, place_reasons
 from rondel.planner.against_times import time_reasons, together_reasons
-from rondel.planner.case import Case, Reason, case_of
+from rondel.planner.case import Case, Reason, case_of, forms_of
 from rondel.planner.frame import Frame
 from rondel.planner.keep_forms import wanted_of
 from rondel.planner.material import Material
@@ -41,7 +41,7 @@ def reasons_against(
 ) -> tuple[str, ...]:
     """Return everything that arithmetic alone shows to be impossible; () proves nothing."""
     case = Case(brief=brief, craft=craft, material=material, frame=frame)
-    case.__dict__["rows"] = rows  # worked out already
+    case.__dict__["homes"] = forms_of(rows)  # worked out already
     return tuple(dict.fromkeys(reason.says for reason in _all(case)))
 
 

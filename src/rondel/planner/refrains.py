@@ -98,7 +98,7 @@ def _best(material: Material, rows: list[tuple[int, ...]]) -> list[tuple[int, ..
     for row in rows:
         positions = _positions(material, *row)
         if positions:
-            rated.setdefault(positions, []).append((-_worth(material, row, positions), row))
+            rated.setdefault(positions, []).append((-_own_worth(material, row), row))
     return [row for some in rated.values() for _, row in sorted(some)[:_TRIED]]
 
 
@@ -121,6 +121,11 @@ def _positions(material: Material, *numbers: int) -> tuple[Position, ...]:
 
 def _worth(material: Material, numbers: tuple[int, ...], positions: tuple[Position, ...]) -> float:
     """Return how good a home the techniques make: closeness, width, and room for the main work."""
+    return _own_worth(material, numbers) + _place_worth(material, positions)
+
+
+def _own_worth(material: Material, numbers: tuple[int, ...]) -> float:
+    """Return what of it hangs on the techniques, and not on positions alone."""
     techniques = [material.techniques[i] for i in numbers]
     worth = sum(_homeliness(t) for t in techniques) / len(techniques) + 0.6 * len(techniques)
     regions = [material.regions[i] for i in numbers]
@@ -129,10 +134,13 @@ def _worth(material: Material, numbers: tuple[int, ...], positions: tuple[Positi
     if len({t.contact for t in techniques}) > 1:
         worth += 0.1
     near = [m for m in material.mains if any(material.stays[r][m] for r in regions)]
-    worth += 1.0 * len(near) / max(1, len(material.mains))
+    return worth + 1.0 * len(near) / max(1, len(material.mains))
+
+
+def _place_worth(material: Material, positions: tuple[Position, ...]) -> float:
+    """Return what of it hangs on the positions alone."""
     served = [m for m in material.mains if _is_served(material, m, positions)]
-    if not _serves_keeps(material, positions):
-        worth -= 20
+    worth = 0.0 if _serves_keeps(material, positions) else -20.0
     # A home that cannot be come home to after a turning over would forbid the turning.
     wished = material.turns
     worth += 3.0 * min(wished, len(positions) - 1)

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 from functools import lru_cache
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 from rondel.model.repertoire import Technique
 from rondel.model.words import Intention, Landing
 from rondel.planner.constraints import speed
 from rondel.planner.frame import Frame
 
-_REMEMBERED = 20_000  # lengths of techniques
+_REMEMBERED = 64  # paces
 
 #: Where in the taught range (0 the fastest, 1 the slowest, on a log scale) a stroke should lie.
 _EASE = {
@@ -24,8 +25,7 @@ _EASE = {
 
 
 class _Pace(NamedTuple):
-    """What of a frame the lengths hang on. Answers are remembered by it: a brief that is planned
-    again, a little changed, asks for the same ones."""
+    """What of a frame the lengths hang on."""
 
     intention: Intention
     beat_seconds: Fraction
@@ -33,8 +33,61 @@ class _Pace(NamedTuple):
     drift: Fraction
 
 
-def _pace_of(frame: Frame) -> _Pace:
-    return _Pace(frame.brief.intention, frame.beat_seconds, frame.beats_per_bar, frame.drift)
+class _Book:
+    """Lengths at one pace. They are remembered: a brief that is planned again, a little changed,
+    asks for the same ones."""
+
+    def __init__(self, pace: _Pace) -> None:
+        self.pace = pace
+        self._plain = _plain(pace.beats_per_bar)
+        self._choices: dict[tuple[Technique, int], tuple[Fraction, ...]] = {}
+        self._best: dict[tuple[Technique, int, int], Fraction | None] = {}
+
+    def choices(self, technique: Technique, bars: int) -> tuple[Fraction, ...]:
+        key = technique, bars
+        if key not in self._choices:
+            self._choices[key] = tuple(_choices(technique, self.pace, bars))
+        return self._choices[key]
+
+    def best(self, technique: Technique, bars: int, pressure: int) -> Fraction | None:
+        key = technique, bars, pressure
+        if key not in self._best:
+            fitting = self.choices(technique, bars)
+            rating = self._rating(technique, pressure)
+            self._best[key] = min(fitting, key=rating) if fitting else None
+        return self._best[key]
+
+    def _rating(
+        self, technique: Technique, pressure: int
+    ) -> Callable[[Fraction], tuple[float, Fraction]]:
+        """Return what tells how good a length is (less: better)."""
+        pace = self.pace
+        fast, slow = (float(s) for s in technique.cycle_seconds)
+        ideal = math.log(fast) + _EASE[pace.intention] * (math.log(slow) - math.log(fast))
+
+        def rating(beats: Fraction) -> tuple[float, Fraction]:
+            seconds = float(beats * pace.beat_seconds)
+            simple = 0.0 if beats in self._plain else 0.5
+            strain = speed.strain(technique, pressure, seconds, pace.intention)
+            return 4 * strain + abs(math.log(seconds) - ideal) + simple, beats
+
+        return rating
+
+
+@lru_cache(maxsize=_REMEMBERED)
+def _book_at(pace: _Pace) -> _Book:
+    return _Book(pace)
+
+
+def _book_of(frame: Frame) -> _Book:
+    """Return the book of a frame, which the frame itself remembers: it is asked for very often."""
+    known = frame.__dict__.get("stroke_book")
+    if known is None:
+        known = _book_at(
+            _Pace(frame.brief.intention, frame.beat_seconds, frame.beats_per_bar, frame.drift)
+        )
+        frame.__dict__["stroke_book"] = known
+    return cast("_Book", known)
 
 
 def choices(technique: Technique, frame: Frame, bars: int) -> tuple[Fraction, ...]:
@@ -42,45 +95,29 @@ def choices(technique: Technique, frame: Frame, bars: int) -> tuple[Fraction, ..
 
     A hold or embrace is one stroke as long as itself, and must lie in its range too.
     """
-    return _choices(technique, _pace_of(frame), bars)
-
-
-@lru_cache(maxsize=_REMEMBERED)
-def _choices(technique: Technique, pace: _Pace, bars: int) -> tuple[Fraction, ...]:
-    beats = bars * pace.beats_per_bar
-    fast, slow = (seconds / pace.beat_seconds for seconds in technique.cycle_seconds)
-    fast, slow = fast / (1 - pace.drift), slow / (1 + pace.drift)
-    if technique.family.is_held:
-        return (Fraction(beats),) if fast <= beats <= slow else ()
-    found = [Fraction(1, 2)] if fast <= Fraction(1, 2) <= slow else []
-    found += [
-        Fraction(n)
-        for n in range(max(1, math.ceil(fast)), min(math.floor(slow), beats) + 1)
-        if beats % n == 0
-    ]
-    return tuple(found)
+    return _book_of(frame).choices(technique, bars)
 
 
 def best(technique: Technique, frame: Frame, bars: int, pressure: int) -> Fraction | None:
     """Return the best stroke length: calm where it should be, near the ease of the intention,
     and of a simple musical length; None where none fits."""
-    return _best(technique, _pace_of(frame), bars, pressure)
+    return _book_of(frame).best(technique, bars, pressure)
 
 
-@lru_cache(maxsize=_REMEMBERED)
-def _best(technique: Technique, pace: _Pace, bars: int, pressure: int) -> Fraction | None:
-    fast, slow = (float(s) for s in technique.cycle_seconds)
-    plain = _plain(pace.beats_per_bar)
-    ideal = math.log(fast) + _EASE[pace.intention] * (math.log(slow) - math.log(fast))
-
-    def rating(beats: Fraction) -> tuple[float, Fraction]:
-        seconds = float(beats * pace.beat_seconds)
-        simple = 0.0 if beats in plain else 0.5
-        strain = speed.strain(technique, pressure, seconds, pace.intention)
-        return 4 * strain + abs(math.log(seconds) - ideal) + simple, beats
-
-    fitting = _choices(technique, pace, bars)
-    return min(fitting, key=rating) if fitting else None
+def _choices(technique: Technique, pace: _Pace, bars: int) -> Iterator[Fraction]:
+    """Yield the lengths that fill `bars`."""
+    beats = bars * pace.beats_per_bar
+    fast, slow = (seconds / pace.beat_seconds for seconds in technique.cycle_seconds)
+    fast, slow = fast / (1 - pace.drift), slow / (1 + pace.drift)
+    if technique.family.is_held:
+        if fast <= beats <= slow:
+            yield Fraction(beats)
+        return
+    if fast <= Fraction(1, 2) <= slow:
+        yield Fraction(1, 2)
+    for number in range(max(1, math.ceil(fast)), min(math.floor(slow), beats) + 1):
+        if beats % number == 0:
+            yield Fraction(number)
 
 
 def _plain(beats_per_bar: int) -> tuple[Fraction, ...]:
