@@ -224,6 +224,9 @@ def _touch(scores: Sequence[Score]) -> None:
     _row("piano: one pitch in a row at most", runs)
     same = [measures.same_bars(s.layer(LayerName.PIANO), 4) for s in scores]
     _row("piano: bars that repeat the one before", same)
+    rubs = [measures.rubbing(s) for s in scores]
+    _row("low seconds held, seconds a minute", [low for low, _ in rubs])
+    _row("semitones held, seconds a minute", [wide for _, wide in rubs])
     touch = [float(np.std([n.velocity for n in s.layer(LayerName.PIANO)])) for s in scores]
     _row("piano: spread of velocity", touch)
 

@@ -153,6 +153,40 @@ def motif_at(score: Score, routine: Routine) -> list[Melody]:
     return found
 
 
+#: What beats, and what is struck and gone, does not rub.
+BEATING = (LayerName.PULSE, LayerName.DRUM)
+
+#: Two tones a second apart growl where both lie below this: F3.
+LOW = 53
+
+
+def rubbing(score: Score) -> tuple[float, float]:
+    """Return for how many seconds a minute two held tones rub: (low seconds, semitones anywhere).
+
+    Low: a semitone or whole tone apart, both below F3. Anywhere: a semitone, or a minor ninth of
+    one octave or two. Only what sounds together for a second and more counts.
+    """
+    notes = sorted(
+        (score.start_seconds(n), score.end_seconds(n), n.pitch)
+        for layer in score.layers
+        if layer.name not in BEATING
+        for n in layer.notes
+    )
+    low = wide = 0.0
+    sounding: list[tuple[float, float, int]] = []
+    for start, end, pitch in notes:
+        sounding = [n for n in sounding if n[1] > start]
+        for _, until, other in sounding:
+            together = min(end, until) - start
+            apart = abs(pitch - other)
+            if together >= 1.0:
+                low += together if apart in (1, 2) and max(pitch, other) < LOW else 0.0
+                wide += together if apart in (1, 13, 25) else 0.0
+        sounding.append((start, end, pitch))
+    minutes = score.clock.total_seconds / 60
+    return low / minutes, wide / minutes
+
+
 def band_shares(sound: NDArray[np.float32], rate: int) -> NDArray[np.float64]:
     """Return the shares of power in six octave-wide bands from 60 Hz to 4 kHz, summing to 1."""
     power = np.zeros(2049)

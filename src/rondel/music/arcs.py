@@ -15,7 +15,7 @@ from rondel.music.setting import Setting
 SLOW_STROKE_SECONDS = 3.0
 
 #: Below this a swell is felt on large loudspeakers only.
-LOWEST_SWELL = 41
+LOWEST_SWELL = 38
 
 
 def _is_great(crossing: Crossing) -> bool:
@@ -24,14 +24,17 @@ def _is_great(crossing: Crossing) -> bool:
 
 
 def _common_tone(setting: Setting, crossing: Crossing, about: int) -> int:
-    """Return the tone that rises: one that belongs to what is left and to what comes, if any."""
+    """Return the tone that rises: of what comes, the one that rubs least against what is left."""
     after = setting.chord_at(crossing.end_beat)
     starts = range(crossing.start_beat, crossing.end_beat, setting.meter)
-    before = [setting.chord_at(beat) for beat in starts]
-    shared = [c for c in after.classes if all(c in chord.classes for chord in before)]
-    root, *others = after.classes
-    order = [c for c in (root, *others[1:2], *others[:1], *others[2:]) if c in shared]
-    wanted = order[0] if order else root
+    before = [setting.chord_at(beat).classes for beat in starts]
+
+    def rubs(tone: int) -> int:
+        grates = sum((tone - other) % 12 in (1, 11) for classes in before for other in classes)
+        return 3 * grates + sum(tone not in classes for classes in before)
+
+    root, third, fifth = after.classes[:3]
+    wanted = min((root, fifth, third), key=rubs)
     return about - 6 + (wanted - (about - 6)) % 12
 
 
@@ -43,7 +46,7 @@ def write_riser(setting: Setting) -> tuple[Note, ...]:
         is_great = _is_great(crossing)
         opens = setting.is_heard(crossing.start_beat)
         velocity = 84 if is_great else 52
-        tone = _common_tone(setting, crossing, 57 if is_great else 50)
+        tone = _common_tone(setting, crossing, 57)
         notes.append(
             Note(
                 start=Fraction(crossing.start_beat),

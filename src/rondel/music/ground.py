@@ -28,41 +28,54 @@ def _closing(setting: Setting) -> tuple[int, Fraction]:
     return start, setting.last_sound_beat - tail
 
 
-def _grounds(setting: Setting) -> list[tuple[int, int, bool]]:
-    """Return (from beat, to beat, does the bass play) for the whole routine, in spans."""
-    spans: list[tuple[int, int, bool]] = []
-    for has_bass, group in groupby(setting.chords, key=setting.has_bass):
-        chords = list(group)
-        start, end = chords[0].start_bar * setting.meter, chords[-1].end_bar * setting.meter
-        spans.append((start, end, has_bass))
+def _ground_under(setting: Setting, chord: Chord) -> tuple[int, ...]:
+    """Return the tones held under `chord`: the key's own and its fifth, where nothing rubs.
+
+    A tone a semitone above the fifth silences the fifth; one above the key's own moves the ground
+    to the chord's bass. Where the bass plays, only the key's tone is held, an octave up, and rests
+    under chords with a tone next to it: two low tones that move apart would grate.
+    """
+    root = setting.key.root
+    above = {(c - root) % 12 for c in chord.classes}
+    if setting.has_bass(chord):
+        return () if above & {1, 11} else (root + 12,)
+    if 1 in above:
+        return (chord.bass,)
+    return (root,) if 8 in above else (root, root + 7)
+
+
+def _held_spans(setting: Setting) -> list[tuple[int, Fraction, Fraction]]:
+    """Return (pitch, from beat, to beat) of the ground: a tone that chords share runs on."""
+    spans: list[tuple[int, Fraction, Fraction]] = []
+    open_since: dict[int, int] = {}
+    for chord in (*setting.chords, None):
+        at = chord.start_bar * setting.meter if chord else setting.beats
+        tones = _ground_under(setting, chord) if chord else ()
+        for pitch in sorted(open_since):
+            if pitch not in tones:
+                spans.append((pitch, Fraction(open_since.pop(pitch)), Fraction(at)))
+        for pitch in tones:
+            open_since.setdefault(pitch, at)
     return spans
 
 
 def write_drone(setting: Setting) -> tuple[Note, ...]:
-    """Return the ground tone and its fifth, from the first beat to the last sound.
-
-    They rest on the key and follow no chord, so they can be held. Where the bass takes the ground
-    over, only the key's tone goes on, an octave up: two low tones that move apart would grate.
-    """
+    """Return the held ground, from the first beat to the last sound. In the close it thins."""
     closing, let_go = _closing(setting)
-    notes = []
-    step = max(1, beats_in(setting, 32).__ceil__())
+    step = Fraction(max(1, beats_in(setting, 32).__ceil__()))
     root = setting.key.root
-    for start, until, has_bass in _grounds(setting):
-        for at in range(start, min(until, int(let_go)), step):
-            end = min(Fraction(at + step), Fraction(until), let_go)
-            level = setting.level(setting.routine.passage_at(at))
-            velocity = 58 + int(10 * level)
-            if has_bass:
-                velocity -= 12
-            pitch = root + 12 if has_bass else root
-            notes.append(Note(start=Fraction(at), beats=end - at, pitch=pitch, velocity=velocity))
-            if at < closing and not has_bass:  # the fifth leaves before the root
-                over = min(end, Fraction(max(closing, at + 1)))
-                fifth = Note(
-                    start=Fraction(at), beats=over - at, pitch=root + 7, velocity=velocity - 18
-                )
-                notes.append(fifth)
+    notes = []
+    for pitch, start, end in _held_spans(setting):
+        # The fifth leaves before the root.
+        until = min(end, let_go if pitch != root + 7 else Fraction(max(closing, int(start) + 1)))
+        at = start
+        while at < until:
+            passage = setting.routine.passage_at(float(at))
+            velocity = 58 + int(10 * setting.level(passage))
+            velocity -= {root + 7: 18, root + 12: 12}.get(pitch, 0)
+            beats = min(step, until - at)
+            notes.append(Note(start=at, beats=beats, pitch=pitch, velocity=velocity))
+            at += step
     return tuple(sorted(notes, key=lambda n: (n.start, n.pitch)))
 
 
@@ -160,7 +173,8 @@ def _upper_tone(
                 total += 20.0  # parallel fifths or octaves with the bass
         return total + setting.chance.unit("strings", *chord.phrase.key, chord.degree, pitch), pitch
 
-    return min(chord.tones(60, 79), key=cost)
+    tones = (p for p in chord.tones(60, 79) if p % 12 in chord.classes[:3])
+    return min(tones, key=cost)
 
 
 def write_strings(setting: Setting) -> tuple[Note, ...]:

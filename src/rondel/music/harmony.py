@@ -188,14 +188,22 @@ def harmonise(
         if not rows or rows[-1][-1].phrase.row is not step.phrase.row:
             rows.append([])
         rows[-1].append(step)
+
+    def classes_of(step: _Step) -> tuple[int, ...]:
+        # Under the motif nothing rubs against it.
+        is_home = step.phrase.row[0].role is Role.REFRAIN
+        return key.chord(step.degree, colours, is_clear=is_home)
+
+    ground = (key.root + 7, key.root + 12)  # see ground.write_drone
     chords: list[Chord] = []
     home: Placed | None = None  # where the refrain ended, right after it
     for row, following in zip(rows, (*rows[1:], None), strict=True):
         is_home = row[0].phrase.row[0].role is Role.REFRAIN
-        leads_on = following is not None and not is_home
-        aim = lies_best(key.chord(following[0].degree, colours)) if leads_on and following else None
-        classes = [key.chord(step.degree, colours) for step in row]
-        placed = lead_through(classes, None if is_home else home, aim)
+        aim = None
+        if following is not None and not is_home:
+            aim = lies_best(classes_of(following[0]), ground)
+        classes = [classes_of(step) for step in row]
+        placed = lead_through(classes, None if is_home else home, aim, ground)
         home = placed[-1] if is_home else None
         chords += [_chord(s, p) for s, p in zip(row, placed, strict=True)]
     return tuple(chords)

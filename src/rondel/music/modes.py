@@ -167,16 +167,19 @@ class Key:
         root, third, fifth = (self.pitch(degree + step) % 12 for step in (0, 2, 4))
         return root, third, fifth
 
-    def chord(self, degree: int, colours: tuple[int, ...]) -> tuple[int, ...]:
+    def chord(
+        self, degree: int, colours: tuple[int, ...], *, is_clear: bool = False
+    ) -> tuple[int, ...]:
         """Return the pitch classes of the chord on `degree`, its root first.
 
         To the triad comes the first of `colours` that stands a semitone above none of its tones,
-        where it would grate; the bare triad where each would.
+        where it would grate; the bare triad where each would. A clear chord has no semitone at all.
         """
         triad = self.triad(degree)
         for colour in colours:
             added = self.pitch(degree + colour) % 12
-            if all((tone + 1) % 12 != added for tone in triad):
+            is_free = all((tone + 1) % 12 != added for tone in triad)
+            if is_free and not (is_clear and any((added + 1) % 12 == tone for tone in triad)):
                 return (*triad, added)
         return triad
 

@@ -192,4 +192,4 @@ def write_piano(setting: Setting) -> tuple[Note, ...]:
             last = figure[-1].pitch if figure else last
     closing = Fraction(setting.beats - past)
     notes.extend(_free_tones(setting, Fraction(past), past + closing * Fraction(5, 8), 1.4))
-    return tuple(sorted(notes, key=lambda n: (n.start, n.pitch)))
+    return tuple(sorted(map(setting.pedalled, notes), key=lambda n: (n.start, n.pitch)))

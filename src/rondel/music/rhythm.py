@@ -34,7 +34,7 @@ def _pulse_tone(setting: Setting, chord: Chord, order: tuple[int, ...]) -> int:
 
 
 #: In the last bar of a crossing the pulse beats so much fuller, or the rise would cover it.
-OVER_RISE = 7
+OVER_RISE = 11
 
 
 def write_pulse(setting: Setting) -> tuple[Note, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from rondel.model.repertoire import Craft, Technique
@@ -13,7 +13,7 @@ from rondel.music.chance import Chance
 from rondel.music.harmony import Chord
 from rondel.music.modes import Character, Key
 from rondel.music.phrases import Phrase
-from rondel.music.score import MOST_NUDGE_MS
+from rondel.music.score import MOST_NUDGE_MS, Note
 
 #: How full the music stands at each pressure (common practice, no source).
 LEVEL_AT_PRESSURE = (0.15, 0.28, 0.44, 0.62, 0.82, 0.9)
@@ -104,6 +104,19 @@ class Setting:
 
     def is_heard(self, beat: Fraction | int) -> bool:
         return self.heard[0] <= beat < self.heard[1]
+
+    def pedalled(self, note: Note) -> Note:
+        """Return `note` let go where the harmony leaves it, as a pianist's foot would.
+
+        A tone that begins within a beat of the change may ring for a beat.
+        """
+        bar = int(note.start // self.meter)
+        while (bar + 1) * self.meter < note.end and bar + 1 < len(self.by_bar):
+            bar += 1
+            if note.pitch % 12 not in self.by_bar[bar].classes:
+                end = max(Fraction(bar * self.meter), note.start + 1)
+                return replace(note, beats=min(note.beats, end - note.start))
+        return note
 
     def phrases_in(self, passage: Passage) -> tuple[Phrase, ...]:
         """Return the phrases that begin in `passage`."""

@@ -35,6 +35,7 @@ CLUSTER = 90  # a semitone between neighbours
 MUDDY = 150  # closer than a minor third below the C below middle C's E
 INVERTED = 45
 BARE = 60  # without the tone that colours the chord
+GRATES = (0, 260, 200)  # a voice so many semitones from a tone of the ground that is held
 GAP = 60  # each semitone by which neighbours stand more than an octave apart
 
 MUDDY_BELOW = 55
@@ -109,9 +110,13 @@ def _moves(before: tuple[int, ...], after: tuple[int, ...]) -> NDArray[np.int64]
 
 
 @lru_cache(maxsize=256)
-def _best_alone(classes: tuple[int, ...]) -> int:
-    """Return the place of the voicing that lies best by itself."""
-    return int(np.argmin(_ways(classes)[1]))
+def _costs(classes: tuple[int, ...], ground: tuple[int, ...]) -> NDArray[np.int64]:
+    """Return what each voicing of a chord costs by itself over `ground`."""
+    ways, cost = _ways(classes)
+    for held in ground:
+        apart = np.abs(ways[:, 1:] - held)
+        cost = cost + sum(GRATES[d] * (apart == d).sum(axis=1) for d in (1, 2))
+    return np.asarray(cost)
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,13 +132,16 @@ class Placed:
         return Voiced(bass, tuple(upper))
 
 
-def lies_best(classes: tuple[int, ...]) -> Placed:
-    """Return a chord as it lies best by itself."""
-    return Placed(classes, _best_alone(classes))
+def lies_best(classes: tuple[int, ...], ground: tuple[int, ...] = ()) -> Placed:
+    """Return a chord as it lies best by itself over the held tones of `ground`."""
+    return Placed(classes, int(np.argmin(_costs(classes, ground))))
 
 
 def lead_through(
-    chords: Sequence[tuple[int, ...]], after: Placed | None = None, aim: Placed | None = None
+    chords: Sequence[tuple[int, ...]],
+    after: Placed | None = None,
+    aim: Placed | None = None,
+    ground: tuple[int, ...] = (),
 ) -> list[Placed]:
     """Return the voicings of a row of chords that lead best from `after` to `aim`.
 
@@ -142,11 +150,11 @@ def lead_through(
     """
     best = np.full(len(_ways(chords[0])[1]), 10**9, dtype=np.int64)
     if after is None:
-        best[_best_alone(chords[0])] = 0
+        best[lies_best(chords[0], ground).place] = 0
     elif after.classes == chords[0]:
         best[after.place] = 0
     else:
-        best = _moves(after.classes, chords[0])[after.place] + _ways(chords[0])[1]
+        best = _moves(after.classes, chords[0])[after.place] + _costs(chords[0], ground)
     came: list[NDArray[np.intp]] = []
     for one, following in pairwise(chords):
         if one == following:
@@ -154,7 +162,7 @@ def lead_through(
             continue
         total = best[:, None] + _moves(one, following)
         came.append(np.argmin(total, axis=0))
-        best = total.min(axis=0) + _ways(following)[1]
+        best = total.min(axis=0) + _costs(following, ground)
     if aim is not None and aim.classes != chords[-1]:
         best = best + _moves(chords[-1], aim.classes)[:, aim.place]
     place = int(np.argmin(best))

@@ -48,7 +48,7 @@ def _rise(pitch: int, frames: int, is_great: bool) -> Stereo:
     if is_great:
         sound = sound + 0.22 * loop(pitch + 19, BRIGHT)[wrap] * share**3.5
         lot = np.random.default_rng(pitch)
-        sound = sound + 0.34 * _breath(frames, lot) * share**2.4
+        sound = sound + 0.28 * _breath(frames, lot) * share**2.4
     fall = min(frames // 4, int(LET_GO_SECONDS * RATE))
     sound[frames - fall :] *= raised(fall)[::-1, None]
     return sound.astype(np.float32)
