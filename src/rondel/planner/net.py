@@ -4,6 +4,7 @@ some unlawful ones; its cheapest way is therefore never dearer than the best pla
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -47,6 +48,7 @@ class TooLarge(Exception):
 class _Moves(NamedTuple):
     """Places that moves lead to from a node at a bar; -1 for none (see `Places`)."""
 
+    place: int
     bar: int
     node: Node
     pattern: Pattern
@@ -54,6 +56,16 @@ class _Moves(NamedTuple):
     home: int
     open: int
     turns: tuple[tuple[int, int], ...]
+
+    @property
+    def others(self) -> Iterator[int]:
+        """The places of a return, open bars and turnings."""
+        if self.home >= 0:
+            yield self.home
+        if self.open >= 0:
+            yield self.open
+        for _, place in self.turns:
+            yield place
 
 
 @dataclass
@@ -138,10 +150,25 @@ class Net:
                 moves = self._moves_from(bar, node)
                 found.append(moves)
                 places.reach_all(moves.steps)
-                for place in (moves.home, moves.open, *(to for _, to in moves.turns)):
-                    if place >= 0:
-                        places.reach(place)
+                for place in moves.others:
+                    places.reach(place)
+        found = self._leading_on(found)
+        places.count([moves.place for moves in found])
         self.rows = [self._row(moves, places.rows()) for moves in found]
+
+    def _leading_on(self, found: list[_Moves]) -> list[_Moves]:
+        """Return those of all places, bar by bar, from which the close can be reached."""
+        leads = self._places.none_yet()
+        kept = []
+        for moves in reversed(found):
+            if (
+                self._may_close(moves.bar, moves.node)
+                or leads[moves.steps].any()
+                or any(leads[place] for place in moves.others)
+            ):
+                leads[moves.place] = True
+                kept.append(moves)
+        return kept[::-1]
 
     def _arrived(self, block: Block, position: int) -> Node:
         keeps = 1 << block.keep & self.followed if block.keep >= 0 else 0
@@ -170,7 +197,7 @@ class Net:
             for position, block in self.table.turns.items()
             if self._may_turn(bar, node, number, position)
         )
-        return _Moves(bar, node, pattern, steps, home, free, turns)
+        return _Moves(at(number, bar), bar, node, pattern, steps, home, free, turns)
 
     def _row(self, moves: _Moves, rows: NDArray[np.int32]) -> Row:
         """Return the row of a node, once all are numbered."""

@@ -145,15 +145,20 @@ class Places:
             self.reach(place)
 
     def met(self, bar: int) -> list[int]:
-        """Return the nodes reached at `bar`, in the order in which they were, and number the places
-        so. Bars are asked for in order, each once."""
-        numbers = self._waiting.pop(bar, [])
-        self._order += [self.at(number, bar) for number in numbers]
-        return numbers
+        """Return the nodes reached at `bar`, in the order in which they were."""
+        return self._waiting.pop(bar, [])
+
+    def none_yet(self) -> Bools:
+        """Return False for every place."""
+        return np.zeros(len(self.nodes) * self.stride, dtype=bool)
+
+    def count(self, places: list[int]) -> None:
+        """Number `places` in their order."""
+        self._order = places
 
     def rows(self) -> NDArray[np.int32]:
-        """Return the row of each place in the order of `met`; how many there are for all others,
-        and for a place of -1."""
+        """Return the number of each place; how many are numbered for all others, and for a place of
+        -1."""
         if self._rows is None:
             count = len(self._order)
             self._rows = np.full(len(self.nodes) * self.stride + 1, count, dtype=np.int32)
