@@ -10,7 +10,7 @@ from rondel.adapters.seen_files import FilesBesideTake, watching_digest
 from rondel.adapters.studio_files import studio_of
 from rondel.adapters.take_files import TakeFiles, stills_of
 from rondel.app.progress import Progress
-from rondel.app.watch_take import WatchTools, watch_take
+from rondel.app.watch_take import AskedOfTake, SeenTake, WatchTools, watch_take
 from rondel.drawing.page_svg import size_of
 from rondel.drawing.seen_picture import draw_seen, still_seconds
 from rondel.model.take import Seen
@@ -19,16 +19,21 @@ SCRATCH = ".watching"
 PICTURE_PIXELS = 1600
 
 
-def watch_from_file(take: Path, *, progress: Progress, out: Path | None = None) -> Seen:
-    """Watch the take in a file. What was seen is kept in the folder `out`, or beside a take that
-    lies in a studio; so are, hidden and for as long as it takes, the parts already watched."""
+def watch_from_file(
+    take: Path, *, progress: Progress, asked: AskedOfTake | None = None, out: Path | None = None
+) -> SeenTake:
+    """Watch the take in a file, with its corrections and what is `asked` to be put right now.
+
+    What was seen is kept in the folder `out`, or beside a take that lies in a studio; so are,
+    hidden and for as long as it takes, the parts already watched.
+    """
     keeps = out is not None or studio_of(take) is not None
     tools = WatchTools(
         takes=TakeFiles((out or take.parent) / SCRATCH if keeps else None),
         beside=FilesBesideTake(out, keeps=keeps),
         way=watching_digest(),
     )
-    return watch_take(take, tools, progress=progress)
+    return watch_take(take, tools, progress=progress, asked=asked)
 
 
 def draw_seen_to(path: Path, seen: Seen, take: Path) -> None:

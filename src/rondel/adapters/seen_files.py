@@ -1,4 +1,4 @@
-"""The file beside a take: `<name>.strokes.json`."""
+"""The files beside a take: `<name>.strokes.json` and `<name>.corrections.toml`."""
 
 from __future__ import annotations
 
@@ -8,10 +8,13 @@ from functools import cache
 from pathlib import Path
 
 from rondel.adapters.atomic import write_text
+from rondel.adapters.craft_files import read_toml
 from rondel.model.codec.fields import Fields
 from rondel.model.codec.take import seen_from_dict, seen_to_dict
-from rondel.model.errors import BadInput
+from rondel.model.codec.take_corrections import take_corrections_from_dict, take_corrections_text
+from rondel.model.errors import BadInput, OutsideFailure
 from rondel.model.take import Seen
+from rondel.model.take_corrections import NONE, TakeCorrections
 
 ROOT = Path(__file__).resolve().parent.parent
 #: No file of what was seen is larger: three hours of strokes are some megabytes.
@@ -21,6 +24,11 @@ MOST_BYTES = 64 * 1024 * 1024
 def seen_path(take: Path, folder: Path | None = None) -> Path:
     """Return where what was seen in `take` lies: beside it, or in `folder`."""
     return (folder or take.parent) / f"{take.stem}.strokes.json"
+
+
+def take_corrections_path(take: Path) -> Path:
+    """Return where what was put right in `take` lies."""
+    return take.parent / f"{take.stem}.corrections.toml"
 
 
 class FilesBesideTake:
@@ -36,19 +44,41 @@ class FilesBesideTake:
         try:
             if path.stat().st_size > MOST_BYTES:
                 return None
-            data = json.loads(path.read_text("utf-8"))
-            if Fields(data, at=path.name).text("made_from") != made_from:
+            f = Fields(json.loads(path.read_text("utf-8")), at=path.name)
+            if f.text("made_from") != made_from:
                 return None
-            return seen_from_dict(data, at=path.name)
+            return seen_from_dict(f.raw("first_seen"), at=path.name)
         except (OSError, ValueError, RecursionError, BadInput):
             return None  # then the take is watched anew
 
-    def keep(self, take: Path, seen: Seen, made_from: str) -> None:
+    def keep(self, take: Path, first: Seen, seen: Seen, made_from: str) -> None:
         if not self._keeps:
             return
-        data = {"take": take.name, **seen_to_dict(seen), "made_from": made_from}
+        data = {
+            "take": take.name,
+            **seen_to_dict(seen),
+            "first_seen": seen_to_dict(first),
+            "made_from": made_from,
+        }
         text = json.dumps(data, ensure_ascii=False)
         write_text(seen_path(take, self._folder), text + "\n")
+
+    def corrections(self, take: Path) -> TakeCorrections:
+        path = take_corrections_path(take)
+        if not path.exists():
+            return NONE
+        return take_corrections_from_dict(read_toml(path), at=path.name)
+
+    def correct(self, take: Path, corrections: TakeCorrections) -> None:
+        path = take_corrections_path(take)
+        if not corrections.is_empty:
+            write_text(path, take_corrections_text(corrections))
+            return
+        try:
+            path.unlink(missing_ok=True)
+        except OSError as error:
+            says = f"the file cannot be taken away ({error.strerror})"
+            raise OutsideFailure(says, at=str(path)) from error
 
 
 @cache

@@ -11,8 +11,10 @@ import numpy as np
 from rondel.app.ports.takes import BesideTake, Takes, Watched
 from rondel.app.progress import Progress
 from rondel.model.take import Seen, SeenStretch
+from rondel.model.take_corrections import NONE, TakeCorrections
 from rondel.model.track import Span
 from rondel.watching.looks import faults_of
+from rondel.watching.put_right import put_right
 from rondel.watching.seeing import see_signals
 from rondel.watching.signals import RATE, Signals, signals_of
 from rondel.watching.stretch import Read
@@ -32,23 +34,52 @@ class WatchTools:
     way: str
 
 
-def watch_take(take: Path, tools: WatchTools, *, progress: Progress) -> Seen:
-    """Watch `take`, or return what is kept of it where it did not change.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskedOfTake:
+    """What is to be put right now; `forget`: kinds of earlier corrections to take back first."""
 
-    Raises BadInput where the take cannot be read; nothing is written then.
+    more: TakeCorrections = NONE
+    forget: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenTake:
+    """What is in a take, with the corrections that are in it."""
+
+    seen: Seen
+    corrections: TakeCorrections
+
+
+def watch_take(
+    take: Path, tools: WatchTools, *, progress: Progress, asked: AskedOfTake | None = None
+) -> SeenTake:
+    """Watch `take`, or use what is kept of it where it did not change; with all corrections.
+
+    What is asked for now is added to the corrections beside the take. Raises BadInput where the
+    take cannot be read or a correction cannot be; nothing is written then.
     """
-    made_from = ""
+    asked = asked or AskedOfTake()
+    before = tools.beside.corrections(take)
+    wanted = before
+    for kind in asked.forget:
+        wanted = wanted.forgetting(kind)
+    wanted = wanted.then(asked.more)
+    made_from, first = "", None
     if take.is_file():
         made_from = hashlib.sha256(f"{tools.takes.digest(take)} {tools.way}".encode()).hexdigest()
-        kept = tools.beside.kept(take, made_from)
-        if kept is not None:
-            return kept
-    watched = tools.takes.watched(take, progress)
-    progress.begin("finding strokes", 1)
-    seen = seen_in(watched)
-    progress.end()
-    tools.beside.keep(take, seen, made_from)
-    return seen
+        first = tools.beside.kept(take, made_from)
+    is_new = first is None
+    if first is None:
+        watched = tools.takes.watched(take, progress)
+        progress.begin("finding strokes", 1)
+        first = seen_in(watched)
+        progress.end()
+    seen = put_right(first, wanted)
+    if wanted != before:
+        tools.beside.correct(take, wanted)
+    if is_new or wanted != before:
+        tools.beside.keep(take, first, seen, made_from)
+    return SeenTake(seen=seen, corrections=wanted)
 
 
 def seen_in(watched: Watched) -> Seen:

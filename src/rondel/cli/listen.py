@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
 from pathlib import Path
-from typing import TypeVar
 
-from rondel.model.codec.corrections import moved_of, taps_of
+from rondel.cli.put_in import taps_in, typed
+from rondel.model.codec.corrections import moved_of
 from rondel.model.codec.moments import moment, span_of
 from rondel.model.corrections import FORGETTABLE, Corrections
-from rondel.model.errors import BadInput, OutsideFailure
+from rondel.model.errors import BadInput
 
 HELP = "hear the beats, sections, swells and motif of a track that you bring, and put them right"
 
 SLOWEST, FASTEST = 20.0, 300.0
 MOST_BEATS_A_BAR = 16
-MOST_TAP_BYTES = 1_000_000
-
-T = TypeVar("T")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -54,7 +50,7 @@ def _add_corrections(group: argparse._ArgumentGroup) -> None:
     )
     group.add_argument(
         "--bar-at",
-        type=_typed(moment),
+        type=typed(moment),
         action="append",
         default=[],
         metavar="TIME",
@@ -62,7 +58,7 @@ def _add_corrections(group: argparse._ArgumentGroup) -> None:
     )
     group.add_argument(
         "--beat",
-        type=_typed(span_of),
+        type=typed(span_of),
         action="append",
         default=[],
         metavar="FROM-TO",
@@ -70,7 +66,7 @@ def _add_corrections(group: argparse._ArgumentGroup) -> None:
     )
     group.add_argument(
         "--no-beat",
-        type=_typed(span_of),
+        type=typed(span_of),
         action="append",
         default=[],
         metavar="FROM-TO",
@@ -78,7 +74,7 @@ def _add_corrections(group: argparse._ArgumentGroup) -> None:
     )
     group.add_argument(
         "--move-section",
-        type=_typed(moved_of),
+        type=typed(moved_of),
         action="append",
         default=[],
         metavar="A=B",
@@ -86,7 +82,7 @@ def _add_corrections(group: argparse._ArgumentGroup) -> None:
     )
     group.add_argument(
         "--motif",
-        type=_typed(span_of),
+        type=typed(span_of),
         metavar="FROM-TO",
         help="the motif sounds here; Rondel finds where it returns",
     )
@@ -100,18 +96,6 @@ def _add_corrections(group: argparse._ArgumentGroup) -> None:
     group.add_argument(
         "--forget-corrections", action="store_true", help="take back all that you put right"
     )
-
-
-def _typed(read: Callable[[str], T]) -> Callable[[str], T]:
-    """Return `read` for argparse, with its complaint in whole words."""
-
-    def parse(word: str) -> T:
-        try:
-            return read(word)
-        except ValueError as error:
-            raise argparse.ArgumentTypeError(f"{word} {error}") from error
-
-    return parse
 
 
 def _bpm(word: str) -> float:
@@ -161,7 +145,7 @@ def _corrections(arguments: argparse.Namespace) -> Corrections:
             bpm=arguments.tempo,
             beats_per_bar=arguments.beats_in_a_bar,
             bars_at=tuple(sorted(set(arguments.bar_at))),
-            taps=() if arguments.taps is None else _taps(arguments.taps),
+            taps=taps_in(arguments.taps),
             moved=tuple(dict.fromkeys(arguments.move_section)),
             motif=arguments.motif,
             with_beat=tuple(arguments.beat),
@@ -169,29 +153,3 @@ def _corrections(arguments: argparse.Namespace) -> Corrections:
         )
     except ValueError as error:
         raise BadInput(str(error), at="what is to be put right") from error
-
-
-def _taps(words: str) -> tuple[float, ...]:
-    """Return the taps in the file called `words`, or those that `words` lists."""
-    path = Path(words)
-    try:
-        is_file = path.is_file()
-    except OSError:  # a long list is no name of a file
-        is_file = False
-    text = _text_of(path) if is_file else words
-    try:
-        return taps_of(text)
-    except ValueError as error:
-        says = str(error) if is_file else f"there is no such file, and as a list {error}"
-        raise BadInput(says, at=words if len(words) < 80 else "taps") from error
-
-
-def _text_of(path: Path) -> str:
-    if path.stat().st_size > MOST_TAP_BYTES:
-        raise BadInput("this file is far too large to be a list of taps", at=str(path))
-    try:
-        return path.read_text("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise BadInput("the file is not plain text", at=str(path)) from error
-    except OSError as error:
-        raise OutsideFailure(f"the file cannot be read ({error.strerror})", at=str(path)) from error

@@ -1,15 +1,20 @@
-"""`rondel watch TAKE`: the strokes, slips and pauses in footage."""
+"""`rondel watch TAKE`: strokes, slips and pauses in footage, and what the teacher puts right."""
 
 from __future__ import annotations
 
 import argparse
 from pathlib import Path
 
-from rondel.cli.printing import print_json, print_wrapped
+from rondel.cli.printing import print_json, print_list, print_wrapped
 from rondel.cli.progress_bar import Bars
+from rondel.cli.put_in import taps_in, typed
+from rondel.model.codec.moments import moment, moment_says, span_of, span_says
+from rondel.model.codec.take_corrections import named_of
 from rondel.model.errors import BadInput
+from rondel.model.take_corrections import FORGETTABLE, TakeCorrections
+from rondel.model.words import Side
 
-HELP = "find the strokes, slips and pauses in a take that was filmed"
+HELP = "find the strokes, slips and pauses in a take that was filmed, and put them right"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -19,9 +24,49 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--picture", type=Path, metavar="FILE", help="draw what was seen, as .svg or .png"
     )
+    _add_corrections(
+        parser.add_argument_group(
+            "putting right", "kept beside the take; it wins over what was seen from then on"
+        )
+    )
+
+
+def _add_corrections(group: argparse._ArgumentGroup) -> None:
+    group.add_argument(
+        "--landing-at",
+        type=typed(moment),
+        metavar="TIME",
+        help="a stroke lands just here, as in 0:12.4; all others of its kind likewise",
+    )
+    group.add_argument(
+        "--taps", metavar="FILE", help="strokes as you tapped them: times in a file, or listed"
+    )
+    for name, read, metavar, says in (
+        ("--other-motion-at", moment, "TIME", "hands begin to move in another way here"),
+        ("--slip", span_of, "FROM-TO", "a hand slips here"),
+        ("--no-slip", span_of, "FROM-TO", "no hand slips here"),
+        ("--technique-at", named_of, "TIME=ID", "what goes on at TIME is this technique"),
+    ):
+        group.add_argument(
+            name, type=typed(read), action="append", default=[], metavar=metavar, help=says
+        )
+    group.add_argument("--technique", metavar="ID", help="the whole take is of this technique")
+    group.add_argument("--side", choices=[side.value for side in Side], help="the side it shows")
+    group.add_argument("--angle", metavar="WORDS", help="where the camera stands, in your words")
+    group.add_argument(
+        "--forget",
+        choices=sorted(FORGETTABLE),
+        action="append",
+        default=[],
+        help="take back what you put right of this kind",
+    )
+    group.add_argument(
+        "--forget-corrections", action="store_true", help="take back all that you put right"
+    )
 
 
 def run(arguments: argparse.Namespace) -> int:
+    from rondel.app.watch_take import AskedOfTake
     from rondel.drawing.seen_words import seen_sentences
     from rondel.model.codec.take import seen_to_dict
     from rondel.wiring_takes import draw_seen_to, watch_from_file
@@ -29,16 +74,63 @@ def run(arguments: argparse.Namespace) -> int:
     picture: Path | None = arguments.picture
     if picture is not None and picture.suffix.lower() not in (".svg", ".png"):
         raise BadInput("a picture is .svg or .png", at=str(picture))
+    asked = AskedOfTake(
+        more=_corrections(arguments),
+        forget=tuple(FORGETTABLE) if arguments.forget_corrections else tuple(arguments.forget),
+    )
     with Bars() as progress:
-        seen = watch_from_file(arguments.take, progress=progress, out=arguments.out)
+        found = watch_from_file(arguments.take, progress=progress, asked=asked, out=arguments.out)
     if picture is not None:
-        draw_seen_to(picture, seen, arguments.take)
+        draw_seen_to(picture, found.seen, arguments.take)
     if arguments.json:
-        print_json(seen_to_dict(seen))
-    else:
-        print(arguments.take.name)
-        for sentence in seen_sentences(seen):
-            print_wrapped(sentence, indent="  ")
-        if picture is not None:
-            print(f"\nIts picture: {picture}")
-    return 0 if seen.strokes else 1
+        print_json(seen_to_dict(found.seen))
+        return 0 if found.seen.strokes else 1
+    print(arguments.take.name)
+    for sentence in seen_sentences(found.seen):
+        print_wrapped(sentence, indent="  ")
+    right = corrections_say(found.corrections)
+    if right:
+        print("\nYou have put right:")
+        print_list(right)
+    if picture is not None:
+        print(f"\nIts picture: {picture}")
+    return 0 if found.seen.strokes else 1
+
+
+def _corrections(arguments: argparse.Namespace) -> TakeCorrections:
+    try:
+        return TakeCorrections(
+            landing=arguments.landing_at,
+            taps=taps_in(arguments.taps),
+            splits=tuple(sorted(set(arguments.other_motion_at))),
+            slips=tuple(arguments.slip),
+            no_slips=tuple(arguments.no_slip),
+            technique=arguments.technique,
+            side=Side(arguments.side) if arguments.side else None,
+            angle=arguments.angle,
+            named=tuple(arguments.technique_at),
+        )
+    except ValueError as error:
+        raise BadInput(str(error), at="what you put right") from error
+
+
+def corrections_say(corrections: TakeCorrections) -> list[str]:
+    """Return what was put right, a sentence each."""
+    c = corrections
+    found = []
+    if c.landing is not None:
+        found.append(f"A stroke lands at {moment_says(c.landing)}.")
+    if c.taps:
+        first, last = moment_says(c.taps[0]), moment_says(c.taps[-1])
+        found.append(f"Strokes as tapped from {first} to {last}.")
+    found += [f"Another motion begins at {moment_says(split)}." for split in c.splits]
+    found += [f"A hand slips at {span_says(span)}." for span in c.slips]
+    found += [f"No hand slips at {span_says(span)}." for span in c.no_slips]
+    if c.technique:
+        found.append(f"It is {c.technique}.")
+    found += [f"What goes on at {moment_says(n.at)} is {n.technique}." for n in c.named]
+    if c.side:
+        found.append(f"It shows the side: {c.side}.")
+    if c.angle:
+        found.append(f"The camera stands: {c.angle}.")
+    return found

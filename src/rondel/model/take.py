@@ -7,6 +7,7 @@ from enum import StrEnum
 from statistics import median
 
 from rondel.model.track import Span
+from rondel.model.words import Side
 
 
 class MotionKind(StrEnum):
@@ -34,7 +35,8 @@ class SeenStretch:
 
     `landings`: where strokes end. `eighths`: of a motion that goes round, every eighth of a turn;
     each eighth one of them is a landing. `period`: the usual seconds from landing to landing.
-    `confidence`: 0 to 1, how surely the strokes are told.
+    `confidence`: 0 to 1, how surely the strokes are told. `technique`: its id, where the teacher
+    has named it.
     """
 
     span: Span
@@ -45,6 +47,7 @@ class SeenStretch:
     slips: tuple[Span, ...] = ()
     pauses: tuple[Span, ...] = ()
     eighths: tuple[float, ...] = ()
+    technique: str | None = None
 
     def __post_init__(self) -> None:
         if not 0 <= self.confidence <= 1:
@@ -66,7 +69,7 @@ class Seen:
     """What was seen in a take of `seconds`, whose pictures come `fps` a second on the whole.
 
     `cuts`: where the camera was switched. `curve`: how hands moved, -1 to 1, at even steps over
-    the whole take, for a picture of it.
+    the whole take, for a picture of it. `side`, `angle`: as the teacher has named them.
     """
 
     seconds: float
@@ -77,6 +80,8 @@ class Seen:
     cuts: tuple[float, ...] = ()
     faults: tuple[FaultSpan, ...] = ()
     curve: tuple[float, ...] = ()
+    side: Side | None = None
+    angle: str | None = None
 
     @property
     def strokes(self) -> tuple[float, ...]:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from rondel.app.progress import Progress
 from rondel.model.take import Seen
+from rondel.model.take_corrections import TakeCorrections
 from rondel.watching.moving import Moved
 
 
@@ -43,12 +44,20 @@ class Takes(Protocol):
 
 
 class BesideTake(Protocol):
-    """The small file that lies beside a take: what was seen in it."""
+    """The small files that lie beside a take: what was seen in it, and what was put right."""
 
     def kept(self, take: Path, made_from: str) -> Seen | None:
-        """Return what was seen in `take`, if that was made from just this."""
+        """Return what was first seen in `take`, if that was made from just this."""
         ...
 
-    def keep(self, take: Path, seen: Seen, made_from: str) -> None:
-        """Keep what was seen."""
+    def keep(self, take: Path, first: Seen, seen: Seen, made_from: str) -> None:
+        """Keep what was first seen, and what is with all corrections."""
+        ...
+
+    def corrections(self, take: Path) -> TakeCorrections:
+        """Return what was put right; BadInput where that cannot be understood."""
+        ...
+
+    def correct(self, take: Path, corrections: TakeCorrections) -> None:
+        """Keep what was put right; take the file away where that is nothing."""
         ...

@@ -270,7 +270,7 @@ def seen_schema() -> Schema:
             "confidence": _number(0, 1),
             "landings": seconds,
         },
-        {"slips": spans, "pauses": spans, "eighths": seconds},
+        {"slips": spans, "pauses": spans, "eighths": seconds, "technique": TEXT},
         closed=False,
     )
     fault = _table(
@@ -293,6 +293,8 @@ def seen_schema() -> Schema:
             "faults": _list(fault),
             "stretches": _list(stretch),
             "curve": _list(_number(-1, 1)),
+            "side": {"enum": [side.value for side in Side]},
+            "angle": TEXT,
         },
         closed=False,
     )

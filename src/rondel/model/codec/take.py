@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from rondel.model.codec.fields import Fields
 from rondel.model.take import Fault, FaultSpan, MotionKind, Seen, SeenStretch
 from rondel.model.track import Span
+from rondel.model.words import Side
 
 
 def seen_to_dict(seen: Seen) -> dict[str, object]:
@@ -23,6 +24,8 @@ def seen_to_dict(seen: Seen) -> dict[str, object]:
         "cuts": list(seen.cuts),
         "faults": [{"span": [f.span.start, f.span.end], "fault": f.fault} for f in seen.faults],
         "stretches": [_stretch_to_dict(one) for one in seen.stretches],
+        **({"side": seen.side} if seen.side else {}),
+        **({"angle": seen.angle} if seen.angle else {}),
         "strokes": list(seen.strokes),
         "curve": list(seen.curve),
     }
@@ -43,6 +46,7 @@ def _stretch_to_dict(one: SeenStretch) -> dict[str, object]:
         "pauses": _pairs(one.pauses),
         "landings": list(one.landings),
         "eighths": list(one.eighths),
+        **({"technique": one.technique} if one.technique else {}),
     }
 
 
@@ -64,6 +68,8 @@ def seen_from_dict(data: object, *, at: str = "strokes.json") -> Seen:
             cuts=f.numbers("cuts", low=0),
             faults=faults,
             curve=f.numbers("curve", low=-1, high=1),
+            side=None if f.raw("side") is None else f.choice("side", Side),
+            angle=f.maybe_text("angle"),
         )
     )
 
@@ -80,6 +86,7 @@ def _stretch(f: Fields) -> SeenStretch:
             pauses=_spans(f, "pauses"),
             landings=f.numbers("landings", low=0),
             eighths=f.numbers("eighths", low=0),
+            technique=f.maybe_text("technique"),
         )
     )
 
