@@ -86,11 +86,13 @@ def test_the_motif_asks_and_answers(routine: Routine) -> None:
 @pytest.mark.parametrize("routine", ROUTINES, ids=lambda r: f"{r.intention}{r.seed}")
 def test_tones_of_the_motif_that_bear_weight_belong_to_the_chord(routine: Routine) -> None:
     setting = set_out(routine, CRAFT)
-    whole = next(p for p in setting.phrases if p.unit is Unit.WHOLE)
-    for tone, pitch in zip(tune_of(setting), sung(setting, tune_of(setting)), strict=True):
-        if tone.start % setting.meter == 0:
-            chord = setting.chord_at(whole.start_bar * setting.meter + tone.start)
-            assert pitch % 12 in chord.classes[:3]
+    for unit in (Unit.WHOLE, Unit.ECHO):
+        phrase = next(p for p in setting.phrases if p.unit is unit)
+        for tone, pitch in zip(tune_of(setting), sung(setting, tune_of(setting)), strict=True):
+            is_sung = unit is Unit.WHOLE or tone.half == 0
+            if is_sung and tone.start % setting.meter == 0:
+                chord = setting.chord_at(phrase.start_bar * setting.meter + tone.start)
+                assert pitch % 12 in chord.classes[:3]
 
 
 def test_the_motif_breathes_between_its_halves_and_before_it_returns() -> None:

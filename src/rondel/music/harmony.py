@@ -104,23 +104,26 @@ def _count(phrase: Phrase, bar_seconds: float, character: Character, chance: Cha
     return min(phrase.bars, 5, max(2, count))
 
 
+def _tune_degrees(unit: Unit, bar_seconds: float, mode: str, setup: _Setup) -> list[int]:
+    """Return the degree of each of the four bars of the tune, or of its echo.
+
+    The echo is the first half of the tune over the same chords; then it leads back.
+    """
+    chance = setup.chance
+    is_quick = setup.character.chord_seconds <= bar_seconds * 1.5
+    close = chance.pick([d for d in OPEN[mode] if 0 in MOVES[mode][d]], "home close")
+    away = [d for d in MOVES[mode][0] if close in MOVES[mode][d] and d != close]
+    first = [0, chance.pick(away, "home away")] if is_quick and away else [0, 0]
+    if unit is Unit.WHOLE:
+        return [*first, close, 0]
+    others = [d for d in OPEN[mode] if d in MOVES[mode][first[1]] and d != close]
+    leads = chance.pick(others or [close], "home leads")
+    return [*first, leads, leads]
+
+
 def _tune_steps(phrase: Phrase, bar_seconds: float, key: Key, setup: _Setup) -> list[_Step]:
     """Return the chords under the tune of the refrain or its echo: the same at every return."""
-    chance, mode = setup.chance, key.mode
-    is_quick = setup.character.chord_seconds <= bar_seconds * 1.5
-    closers = [d for d in OPEN[mode] if 0 in MOVES[mode][d]]
-    close = chance.pick(closers, "home close")
-    away = [d for d in MOVES[mode][0] if close in MOVES[mode][d] and d != close]
-    if phrase.unit is Unit.WHOLE:
-        if is_quick and away:
-            degrees = [0, chance.pick(away, "home away"), close, 0]
-        else:
-            degrees = [0, 0, close, 0]
-    else:
-        others = [d for d in OPEN[mode] if 0 in MOVES[mode][d] and d != close] or closers
-        leads = chance.pick(others, "home leads")
-        ways = [d for d in MOVES[mode] if leads in MOVES[mode][d] and d not in (0, leads)]
-        degrees = [chance.pick(ways, "home echo")] * 2 + [leads] * 2 if ways else [leads] * 4
+    degrees = _tune_degrees(phrase.unit, bar_seconds, key.mode, setup)
     steps: list[_Step] = []
     for bar, degree in enumerate(degrees[: phrase.bars]):
         if steps and steps[-1].degree == degree:
