@@ -63,7 +63,10 @@ class _Step:
 
 
 def _ways(mode: str, starts: Sequence[int], ends: Sequence[int], count: int) -> list[list[int]]:
-    """Return every way of `count` chords from one of `starts` to one of `ends`."""
+    """Return every way of `count` chords from one of `starts` to one of `ends`.
+
+    Those that go back and forth lead nowhere; they are taken only where there are no others.
+    """
 
     def on(way: list[int]) -> Iterator[list[int]]:
         if len(way) == count:
@@ -71,17 +74,24 @@ def _ways(mode: str, starts: Sequence[int], ends: Sequence[int], count: int) -> 
                 yield way
             return
         for degree in MOVES[mode][way[-1]]:
-            if count > 2 and len(way) + 1 < count and way[-2:-1] == [degree]:
-                continue  # back and forth leads nowhere
             yield from on([*way, degree])
 
-    return [way for start in starts for way in on([start])]
+    ways = [way for start in starts for way in on([start])]
+    return [way for way in ways if all(a != c for a, c in zip(way, way[2:], strict=False))] or ways
 
 
 def _degrees(
-    phrase: Phrase, before: int | None, count: int, mode: str, chance: Chance
+    phrase: Phrase,
+    before: int | None,
+    last: Sequence[int],
+    count: int,
+    mode: str,
+    chance: Chance,
 ) -> list[int]:
-    """Return the degrees of a phrase of `count` chords that follows the degree `before`."""
+    """Return the degrees of a phrase of `count` chords that follows the degree `before`.
+
+    `last` are the degrees of the phrase before it in the same passage, if there is one.
+    """
     ends = (0,) if phrase.ending is Ending.CLOSED else OPEN[mode]
     if before is None or (phrase.is_first and before != 0):
         starts: tuple[int, ...] = (0,)
@@ -91,9 +101,18 @@ def _degrees(
             starts = tuple(d for d in starts if d not in OPEN[mode]) or starts
     for sets_out in (starts, tuple(MOVES[mode])):
         ways = _ways(mode, [d for d in sets_out if d != before], ends, count)
-        if ways:
-            return chance.pick(ways, "degrees", *phrase.key, count, phrase.ending)
+        fresh = _fresh(ways, last)
+        if fresh:
+            return chance.pick(fresh, "degrees", *phrase.key, count, phrase.ending)
     return [0] * count
+
+
+def _fresh(ways: list[list[int]], last: Sequence[int]) -> list[list[int]]:
+    """Return the ways that are least like the phrase before: other ends, if any, other starts."""
+    if not last:
+        return ways
+    found = [way for way in ways if way[-1] != last[-1]] or ways
+    return [way for way in found if way[0] != last[0]] or found
 
 
 def _count(phrase: Phrase, bar_seconds: float, character: Character, chance: Chance) -> int:
@@ -144,6 +163,7 @@ def _steps(routine: Routine, phrases: tuple[Phrase, ...], key: Key, setup: _Setu
     """Return the chords of the routine, not yet voiced. None reaches over a passage's end."""
     bar_seconds = routine.clock.bar_seconds()
     steps: list[_Step] = []
+    degrees: list[int] = []
     for phrase in phrases:
         before = steps[-1].degree if steps else None
         if phrase.unit is not Unit.NONE:
@@ -152,7 +172,8 @@ def _steps(routine: Routine, phrases: tuple[Phrase, ...], key: Key, setup: _Setu
             found = [_Step(phrase, phrase.start_bar, phrase.bars, 0)]
         else:
             count = _count(phrase, bar_seconds, setup.character, setup.chance)
-            degrees = _degrees(phrase, before, count, key.mode, setup.chance)
+            last = [] if phrase.is_first else degrees
+            degrees = _degrees(phrase, before, last, count, key.mode, setup.chance)
             found, at = [], phrase.start_bar
             for bars, degree in zip(split(phrase.bars, count), degrees, strict=True):
                 found.append(_Step(phrase, at, bars, degree))

@@ -99,7 +99,7 @@ CHARACTERS = {
     Intention.SETTLE: Character(
         modes=("ionian", "dorian", "mixolydian"),
         roots=(38, 40, 41, 43),
-        chord_seconds=7.0,
+        chord_seconds=6.0,
         density=1.0,
         lift=0.0,
         colours=(NINTH, SIXTH, SEVENTH),
@@ -122,7 +122,7 @@ CHARACTERS = {
     Intention.SLEEP: Character(
         modes=("aeolian", "ionian", "dorian", "phrygian"),
         roots=(36, 38, 39, 41),
-        chord_seconds=11.0,
+        chord_seconds=9.0,
         density=0.55,
         lift=-0.12,
         colours=(NINTH, SEVENTH),
@@ -134,7 +134,7 @@ CHARACTERS = {
     Intention.CLOSENESS: Character(
         modes=("ionian", "aeolian", "lydian", "dorian"),
         roots=(37, 39, 41, 44),
-        chord_seconds=8.0,
+        chord_seconds=7.0,
         density=0.95,
         lift=0.03,
         colours=(SEVENTH, NINTH, SIXTH),

@@ -20,8 +20,10 @@ BRIGHT = Colour(slope=1.0, ceiling_hertz=2200, cents=18, steady=0.93)
 LET_GO_SECONDS = 0.16
 
 
-def _breath(frames: int, lot: np.random.Generator) -> NDArray[np.float64]:
+@lru_cache(maxsize=4)
+def _breath(frames: int) -> NDArray[np.float64]:
     """Return noise through a band that climbs from 350 Hz to 2 kHz, unit RMS at its fullest."""
+    lot = np.random.default_rng(57)
     count = frames // HOP + 5
     bins = np.maximum(np.arange(WINDOW // 2 + 1) * RATE / WINDOW, 1.0)
     sound = np.zeros(((count + 4) * HOP + WINDOW, 2))
@@ -47,8 +49,7 @@ def _rise(pitch: int, frames: int, is_great: bool) -> Stereo:
     sound = sound + 0.30 * loop(pitch + 7, BRIGHT)[wrap] * share**3
     if is_great:
         sound = sound + 0.22 * loop(pitch + 19, BRIGHT)[wrap] * share**3.5
-        lot = np.random.default_rng(pitch)
-        sound = sound + 0.28 * _breath(frames, lot) * share**2.4
+        sound = sound + 0.28 * _breath(frames) * share**2.4
     fall = min(frames // 4, int(LET_GO_SECONDS * RATE))
     sound[frames - fall :] *= raised(fall)[::-1, None]
     return sound.astype(np.float32)
