@@ -1,7 +1,13 @@
-"""How well are beats, bars and spans without a beat heard, next to librosa at its best setting?
+"""How well are beats, bars, spans without a beat and form heard, next to librosa at its best?
 
-    python benchmarks/listen.py [--sets M O S] [--parts tuning test] [--variants usual other room]
-        [--cache DIR] [--limit N] [--no-reference] [--each]
+    python benchmarks/listen.py [--sets M O S R] [--parts tuning test]
+        [--variants usual other room] [--cache DIR] [--limit N] [--no-reference] [--no-form]
+        [--each]
+
+One line a set and part: M public scores, O game tunes, S ambient tracks, R the same with tempi
+that wander by chance; M also with `other` instruments or in a `room` and through a codec. After
+them the rows of form of S (`tracks/form_rows.py`) on true beats and on beats as heard, and what
+all constant tracks of a part have in common. Empty the cache when `corpora` has changed.
 
 Needs music21, mir_eval and librosa (extra `bench`), and Debian's fluidsynth,
 fluidr3mono-gm-soundfont and timgm6mb-soundfont. Scores are mir_eval's, the first 5 s trimmed. What
@@ -12,6 +18,7 @@ are reported apart. Processor seconds are of everything from sound to beats.
 from __future__ import annotations
 
 import argparse
+import sys
 import time
 import warnings
 from pathlib import Path
@@ -23,6 +30,10 @@ from corpora.sets import HEARD_RATE, Known, known_tracks
 from rondel.adapters.beat_weights import builtin_network
 from rondel.listening.beats import BeatsHeard, hear_beats
 from rondel.listening.features import FeatureStream
+
+sys.path.append(str(Path(__file__).resolve().parent / "tracks"))
+from form_rows import form_lines
+from make import seeds_of
 
 STEP = 0.1  # seconds, for spans
 
@@ -114,31 +125,52 @@ def _say(title: str, rows: list[Row]) -> None:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description="Measure how well beats are heard.")
-    parser.add_argument("--sets", nargs="+", default=["M", "O", "S"])
+    parser.add_argument("--sets", nargs="+", default=["M", "O", "S", "R"])
     parser.add_argument("--parts", nargs="+", default=["tuning", "test"])
     parser.add_argument("--variants", nargs="+", default=["usual"])
     parser.add_argument("--cache", type=Path, default=Path("out/listen"))
     parser.add_argument("--limit", type=int, default=10**6)
     parser.add_argument("--no-reference", action="store_true")
+    parser.add_argument("--no-form", action="store_true")
     parser.add_argument("--each", action="store_true", help="a line for every track")
     asked = parser.parse_args()
     warnings.simplefilter("ignore")
+    together: dict[str, list[Row]] = {part: [] for part in asked.parts}
     for which in asked.sets:
         for variant in asked.variants if which == "M" else ["usual"]:
             for part in asked.parts:
-                rows: list[Row] = []
-                others: list[Row] = []
-                for known in known_tracks(which, part, asked.cache, variant):
-                    if len(rows) == asked.limit:
-                        break
-                    rows.append(_row(known, *_heard(known)))
-                    if asked.each:
-                        _say(known.name, rows[-1:])
-                    if not asked.no_reference:
-                        others.append(_reference(known))
-                _say(f"{which} {part} {variant}, Rondel", rows)
-                if others:
-                    _say(f"{which} {part} {variant}, librosa", others)
+                together[part] += _measured(which, part, variant, asked)
+    for part, rows in together.items():
+        _say_constant(part, rows)
+        if "S" in asked.sets and not asked.no_form:
+            for beats in ("true", "heard"):
+                print(f"form of S {part}", end=", ")
+                print(*form_lines(seeds_of(part), beats, builtin_network()), sep="\n", flush=True)
+
+
+def _measured(which: str, part: str, variant: str, asked: argparse.Namespace) -> list[Row]:
+    """Hear the tracks of one set and part, say how well, and return the rows."""
+    rows: list[Row] = []
+    others: list[Row] = []
+    for known in known_tracks(which, part, asked.cache, variant):
+        if len(rows) == asked.limit:
+            break
+        rows.append(_row(known, *_heard(known)))
+        if asked.each:
+            _say(known.name, rows[-1:])
+        if not asked.no_reference:
+            others.append(_reference(known))
+    _say(f"{which} {part} {variant}, Rondel", rows)
+    if others:
+        _say(f"{which} {part} {variant}, librosa", others)
+    return rows
+
+
+def _say_constant(part: str, rows: list[Row]) -> None:
+    near = np.array([row["BPM within 0.02 %"] for row in rows])
+    near = near[~np.isnan(near)]
+    if len(near):
+        print(f"all constant tracks, {part} ({len(near)}): BPM within 0.02 % {near.mean():.3f}")
 
 
 if __name__ == "__main__":

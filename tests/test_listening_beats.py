@@ -136,6 +136,23 @@ def test_features_do_not_depend_on_the_size_of_blocks() -> None:
         assert np.abs(first - second).max() < 0.02  # float16, and the order of sums
 
 
+def test_two_channels_never_cancel() -> None:
+    """Middle and side share the power of left and right: |L|² + |R|² = 2 (|M|² + |S|²)."""
+    sound = _clicks(np.arange(0.5, 6, 0.7), 6.0)
+    one = _features(sound)
+    for left, right, magnitude in (
+        (1, 1, 1.0),  # all of it in the middle
+        (1, -1, 0.5),  # all of it beside: a quarter of the power
+        (1, 0, (0.25 + 0.25 * 0.25) ** 0.5),  # half in amplitude either way
+    ):
+        both = _features(np.stack([left * sound, right * sound], axis=1).astype(np.float32))
+        for name in ("bands", "fine"):
+            rows = getattr(one, name).astype(np.float32)
+            loud = rows > np.log(1e-4)  # far above the floor
+            other = getattr(both, name).astype(np.float32)
+            assert np.abs(other[loud] - rows[loud] - np.log(magnitude)).max() < 0.02
+
+
 def test_the_network_answers_every_frame_with_shares_that_sum_to_one(
     steady: tuple[Seconds, Features],
 ) -> None:

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from corpora.scores import NoTune, stretches, tune_of
+from corpora.scores import NoTune, sounding_of, stretches, tune_of
 from corpora.tunes import Tune
 
 SPLIT = Path(__file__).resolve().parents[1] / "benchmarks" / "corpora" / "split.json"
@@ -42,6 +42,7 @@ SOURCES = (
 )
 SUFFIXES = {".abc", ".mxl", ".xml", ".krn", ".musicxml"}
 FROM_ONE_FILE = 40  # of the tunes of a collection
+MOST_STRETCHES = 12  # of one score, each in one time signature
 
 
 def training_files(base: Path) -> list[tuple[Path, int]]:
@@ -77,9 +78,10 @@ def _scores(parsed: Any) -> list[Any]:
 
 def _counted(scores: list[Any], name: str) -> Iterator[Tune]:
     for number, score in enumerate(scores):
-        for first in stretches(score) or [0]:
+        sounding = sounding_of(score)
+        for first in stretches(score)[:MOST_STRETCHES]:
             try:
-                yield tune_of(score, f"{name}#{number}.{first}", first)
+                yield tune_of(score, f"{name}#{number}.{first}", first, sounding)
             except (NoTune, ZeroDivisionError, IndexError, AttributeError):
                 continue
 

@@ -53,7 +53,7 @@ def ambient_example(seed: int) -> Example:
     track = make_track(seed, 150.0, RATE)
     truth, rng = track.truth, np.random.default_rng([seed, 3])
     return Example(
-        features=_features(_coloured(track.sound.mean(axis=1), rng)),
+        features=_features(_coloured(track.sound, rng)),
         beats=np.array(truth.beats),
         downbeats=np.array(truth.downbeats),
         beats_per_bar=truth.beats_per_bar,
@@ -134,7 +134,7 @@ def _by_channel(tune: Tune) -> tuple[int, ...]:
 
 
 def render(played: Performance, font: Path) -> Sound:
-    """Return mono sound at RATE, through a small synthesiser other than the benchmark's."""
+    """Return (frames, 2) at RATE, through a small synthesiser other than the benchmark's."""
     synth = _synth(font)
     synth.sounds_off()
     synth.generate(RATE // 10)
@@ -170,29 +170,33 @@ def _synth(font: Path) -> Any:
 
 def _generated(synth: Any, count: int) -> Sound:
     raw = np.frombuffer(synth.generate(count), dtype=np.float32)
-    return raw.reshape(-1, 2).mean(axis=1)
+    return raw.reshape(-1, 2).copy()
 
 
 def _coloured(sound: Sound, rng: np.random.Generator) -> Sound:
-    """Put the sound in a room, tilt its spectrum, add hiss: as recordings differ."""
+    """Put the sound in a room, tilt its spectrum, add hiss, make it mono: as recordings differ."""
     out = np.asarray(sound, dtype=np.float32)
+    if rng.random() < 0.3:
+        out = out.mean(axis=1, keepdims=True)
     if rng.random() < 0.5:
         decay = rng.uniform(0.3, 2.5)
         count = int(decay * RATE)
-        room = rng.standard_normal(count) * np.exp(-6.9 * np.arange(count) / count)
+        room = rng.standard_normal((count, out.shape[1]))
+        room *= np.exp(-6.9 * np.arange(count) / count)[:, None]
         room[: int(rng.uniform(0.002, 0.03) * RATE)] = 0
-        wet = fftconvolve(out, room / np.sqrt((room**2).sum() + 1e-9))[: len(out)]
+        room /= np.sqrt((room**2).sum(axis=0) + 1e-9)
+        wet = fftconvolve(out, room, axes=0)[: len(out)]
         out = out + wet.astype(np.float32) * rng.uniform(0.1, 0.9)
     if rng.random() < 0.6:
         pole = rng.uniform(-0.6, 0.6)
-        out = lfilter([1.0], [1.0, -pole], out).astype(np.float32)
+        out = lfilter([1.0], [1.0, -pole], out, axis=0).astype(np.float32)
     if rng.random() < 0.25:
         pole = np.exp(-2 * np.pi * rng.uniform(1500, 6000) / RATE)
         for _ in range(2):
-            out = lfilter([1 - pole], [1.0, -pole], out).astype(np.float32)
+            out = lfilter([1 - pole], [1.0, -pole], out, axis=0).astype(np.float32)
     loud = max(float(np.sqrt((out**2).mean())), 1e-6)
     if rng.random() < 0.5:
-        hiss = rng.standard_normal(len(out)).astype(np.float32)
+        hiss = rng.standard_normal(out.shape).astype(np.float32)
         out = out + hiss * loud * 10 ** (rng.uniform(-70, -30) / 20)
     return out
 

@@ -35,7 +35,9 @@ def main() -> None:
 
     files = training_files(Path(music21.__file__).parent / "corpus")
     with ProcessPoolExecutor(asked.cores) as pool:
-        read = list(pool.map(_read, [path for path, _ in files], chunksize=2))
+        # The largest first, so that no core is left with one of them at the end.
+        files.sort(key=lambda one: (-one[0].stat().st_size, one[0]))
+        read = list(pool.map(_read, [path for path, _ in files]))
     tunes = [tune for many in read for tune in many]
     sources = [number for (_, number), many in zip(files, read, strict=True) for _ in many]
     save_tunes(tunes, sources, asked.out)

@@ -17,10 +17,11 @@ class NoTune(Exception):
     """A score whose bars cannot be counted evenly, or that is too short."""
 
 
-def tune_of(score: Any, name: str, first: int = 0) -> Tune:
+def tune_of(score: Any, name: str, first: int = 0, sounding: list[list[Any]] | None = None) -> Tune:
     """Return the stretch of `score` from its bar `first` (counted from 0) in one time signature.
 
-    Beats are those of the metre; a bar that names a time signature must be the first.
+    Beats are those of the metre; a bar that names a time signature must be the first. `sounding`
+    is `sounding_of(score)`, for who asks for several stretches of one score.
 
     A beat is the metre's own: a dotted quarter in 6/8 and 9/8, a half in 2/2. Repeats are played
     once; the tune ends before a bar of another length. Raises NoTune where too little is left.
@@ -41,16 +42,16 @@ def tune_of(score: Any, name: str, first: int = 0) -> Tune:
     zero = pickup if pickup else starts[0]
     until = min(until, _even_until([*starts, starts[-1] + full], zero, full))
     rows = []
-    for number, part in enumerate(parts):
-        moved = _moved(part, lines)
-        for sounding in part.flatten().stripTies().notes:
-            place = Fraction(sounding.offset).limit_denominator(64)
+    for number, notes_of_part in enumerate(sounding or sounding_of(score)):
+        moved = _moved(parts[number], lines)
+        for note in notes_of_part:
+            place = Fraction(note.offset).limit_denominator(64)
             place += next((by for start, by in moved if start <= place), Fraction(0))
-            if not starts[0] <= place < until or sounding.duration.isGrace:
+            if not starts[0] <= place < until or note.duration.isGrace:
                 continue
             at = float((place - zero) / beat)
-            length = float(Fraction(sounding.quarterLength).limit_denominator(64) / beat)
-            for pitch in getattr(sounding, "pitches", ()):
+            length = float(Fraction(note.quarterLength).limit_denominator(64) / beat)
+            for pitch in getattr(note, "pitches", ()):
                 rows.append((at, length, float(pitch.midi), float(number), 72.0))
     if not rows:
         raise NoTune("no notes")
@@ -64,6 +65,11 @@ def tune_of(score: Any, name: str, first: int = 0) -> Tune:
         first_bar=0,
         metre=metre.ratioString,
     )
+
+
+def sounding_of(score: Any) -> list[list[Any]]:
+    """Return the notes and chords of every part, tied ones joined."""
+    return [list(part.flatten().stripTies().notes) for part in list(score.parts) or [score]]
 
 
 def stretches(score: Any) -> list[int]:

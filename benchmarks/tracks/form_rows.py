@@ -33,6 +33,7 @@ from rondel.listening.beats import hear_beats  # noqa: E402
 from rondel.listening.cells import bar_lines, by_bar, slow_loudness  # noqa: E402
 from rondel.listening.features import SLOW, Features, FeatureStream  # noqa: E402
 from rondel.listening.motif import find_returns, motif_candidates  # noqa: E402
+from rondel.listening.network import BeatNetwork  # noqa: E402
 from rondel.listening.rises import hear_rises  # noqa: E402
 from rondel.listening.sections import hear_sections  # noqa: E402
 from rondel.listening.swells import swell_evidence  # noqa: E402
@@ -200,21 +201,16 @@ def _highest(values: NDArray[np.float64], apart: int, count: int) -> list[int]:
     return sorted(chosen)
 
 
-def main() -> None:
-    parser = argparse.ArgumentParser(description="How well form is heard on made-up tracks.")
-    parser.add_argument("--part", choices=("tuning", "test"), default="test")
-    parser.add_argument("--seeds", type=int, nargs="*", help="these instead of a part's")
-    parser.add_argument("--beats", choices=("true", "heard"), default="true")
-    asked = parser.parse_args()
+def form_lines(seeds: Sequence[int], beats: str, network: BeatNetwork) -> Iterable[str]:
+    """Hear the form of the tracks of `seeds`, on "true" or "heard" beats; yield what to print."""
     rows, spent = FormRows(), 0.0
-    network = builtin_network()
-    for seed in asked.seeds or seeds_of(asked.part):
+    for seed in seeds:
         track = make_track(seed, seconds_of_each())
         stream = FeatureStream()
         for start in range(0, len(track.sound), BLOCK):
             stream.feed(track.sound[start : start + BLOCK])
         features = stream.features()
-        source = track.truth if asked.beats == "true" else hear_beats(features, network)
+        source = track.truth if beats == "true" else hear_beats(features, network)
         began = time.process_time()
         rows.add(
             track.truth,
@@ -227,9 +223,20 @@ def main() -> None:
             ),
         )
         spent += time.process_time() - began
+    yield f"beats {beats}; {spent:.0f} s of processor, references too"
+    yield from rows.lines()
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description="How well form is heard on made-up tracks.")
+    parser.add_argument("--part", choices=("tuning", "test"), default="test")
+    parser.add_argument("--seeds", type=int, nargs="*", help="these instead of a part's")
+    parser.add_argument("--beats", choices=("true", "heard"), default="true")
+    asked = parser.parse_args()
     which = "the given" if asked.seeds else asked.part
-    print(f"S, {which} seeds, beats {asked.beats}; {spent:.0f} s of processor, references too")
-    print("\n".join(rows.lines()))
+    print(f"S, {which} seeds")
+    for line in form_lines(asked.seeds or seeds_of(asked.part), asked.beats, builtin_network()):
+        print(line, flush=True)
 
 
 if __name__ == "__main__":

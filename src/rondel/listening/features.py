@@ -29,6 +29,7 @@ PITCHES = 68  # … up to E7, 2.6 kHz
 FINE_EDGES = (0.0, 200.0, 800.0, 3000.0, 11025.0)  # Hz, of the columns of `fine`
 NOVELTY_EDGES = (0, 20, 40, 60, 81)  # columns of `bands`: to 160 Hz, 640 Hz, 2.56 kHz, the rest
 
+BESIDE = np.float32(0.25)  # of the power that is not in all channels alike
 FLOOR = 1e-6  # magnitudes below this count as silence; a full-scale sine has about 0.5
 LEVEL_SHARE = 99.0  # percentile of the loudest band that stands for a track's level
 
@@ -77,13 +78,18 @@ class FeatureStream:
         self._samples = 0
 
     def feed(self, block: Sound) -> None:
-        """Take float32 (samples,) or (samples, channels); channels are heard together."""
-        wide = block[:, None] if block.ndim == 1 else block
-        mono = np.ascontiguousarray(wide.mean(axis=1), dtype=np.float32)
+        """Take float32 (samples,) or (samples, channels), as many channels in every block.
+
+        Channels are heard together: what is in the middle, and half as loud what is beside it (a
+        quarter of its power). Two channels that are each other's mirror so do not cancel, and a
+        room, which is wide, does not drown what sounds in it.
+        """
+        wide = (block[:, None] if block.ndim == 1 else block).astype(np.float32, copy=False)
+        channels = [np.ascontiguousarray(wide[:, k]) for k in range(wide.shape[1])]
         for spectra in (self._bands, self._fine, self._pitches):
-            spectra.feed(mono)
-        self._weigh(np.mean(wide.astype(np.float32) ** 2, axis=1))
-        self._samples += len(mono)
+            spectra.feed(channels)
+        self._weigh(np.mean(wide**2, axis=1))
+        self._samples += len(wide)
 
     def features(self) -> Features:
         """Return the features of all that was fed; the stream ends with it."""
@@ -143,15 +149,19 @@ class _Spectra:
     """Logarithms of weighted magnitudes, a row a window."""
 
     def __init__(self, *, size: int, per_second: int, weights: Floats) -> None:
-        self._framing = Framing(rate=RATE, size=size, per_second=per_second)
+        self._size, self._per_second = size, per_second
+        self._framings: list[Framing] = []  # one a channel
         self._weights = weights * np.float32(2.0 / size)
         self._rows: list[Halves] = []
 
-    def feed(self, mono: Sound) -> None:
-        self._rows.extend(self._measure(windows) for windows in self._framing.feed(mono))
+    def feed(self, channels: list[Sound]) -> None:
+        framings = self._framings_of(len(channels))
+        fed = [framing.feed(one) for framing, one in zip(framings, channels, strict=True)]
+        self._rows.extend(self._measure(windows) for windows in zip(*fed, strict=True))
 
     def finish(self, samples: int) -> Halves:
-        self._rows.extend(self._measure(windows) for windows in self._framing.finish(samples))
+        ends = [framing.finish(samples) for framing in self._framings_of(1)]
+        self._rows.extend(self._measure(windows) for windows in zip(*ends, strict=True))
         rows, self._rows = self._rows, []
         whole = np.empty((sum(map(len, rows)), self._weights.shape[1]), dtype=np.float16)
         past = len(whole)
@@ -161,8 +171,28 @@ class _Spectra:
             past -= len(part)
         return whole
 
-    def _measure(self, windows: Sound) -> Halves:
-        magnitudes = np.abs(rfft(windows, axis=1))
+    def _framings_of(self, channels: int) -> list[Framing]:
+        """Return the framings, made for so many channels where no sound came before."""
+        if not self._framings:
+            self._framings = [
+                Framing(rate=RATE, size=self._size, per_second=self._per_second)
+                for _ in range(channels)
+            ]
+        return self._framings
+
+    def _measure(self, windows: tuple[Sound, ...]) -> Halves:
+        first = windows[0]
+        spectrum = rfft(first, axis=1)
+        magnitudes = np.abs(spectrum)
+        if not all(np.array_equal(first, other) for other in windows[1:]):
+            power = magnitudes**2
+            for other in windows[1:]:
+                more = rfft(other, axis=1)
+                spectrum += more
+                power += more.real**2 + more.imag**2
+            middle = np.abs(spectrum / np.float32(len(windows))) ** 2
+            whole = power / np.float32(len(windows))
+            magnitudes = np.sqrt(middle + BESIDE * np.maximum(whole - middle, 0))
         levels = np.log(np.maximum(magnitudes @ self._weights, FLOOR))
         return np.asarray(levels, dtype=np.float16)
 
