@@ -18,6 +18,7 @@ COMMANDS = (
     "start",
     "listen",
     "watch",
+    "fit",
     "plan",
     "change",
     "check",

@@ -1,0 +1,72 @@
+"""`rondel fit ROUTINE TAKES…`: which takes show which passage, cut and retimed to the beat."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from rondel.cli.printing import print_json, print_list, print_wrapped
+from rondel.cli.progress_bar import Bars
+
+HELP = "fit takes to a routine: which of their strokes, how fast, and how near the beat they land"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("routine", metavar="ROUTINE", type=Path, help="routine.json")
+    parser.add_argument(
+        "takes",
+        metavar="TAKE",
+        type=Path,
+        nargs="+",
+        help="films in which `rondel watch` was told the technique",
+    )
+    parser.add_argument("--json", action="store_true", help="print JSON")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    from rondel.adapters.studio_files import craft_for, read_routine
+    from rondel.app.fit_takes import fit_takes, fitted_sentences
+    from rondel.fitting.passages import NamedTake
+    from rondel.wiring_takes import watch_from_file
+
+    routine = read_routine(arguments.routine)
+    with Bars() as progress:
+        takes = [
+            NamedTake(name=take.name, seen=watch_from_file(take, progress=progress).seen)
+            for take in arguments.takes
+        ]
+        fitted = fit_takes(routine, takes, progress=progress)
+    shown = [one for one in fitted.passages if one.shots]
+    if arguments.json:
+        print_json(_as_json(fitted.passages, fitted.off_ms))
+        return 0 if shown else 1
+    print_list(fitted_sentences(fitted, routine, craft_for(arguments.routine)))
+    if fitted.off_ms is not None:
+        middle, worst = fitted.off_ms
+        print_wrapped(
+            f"\n{len(shown)} of {len(fitted.passages)} passages are filmed. By the strokes that "
+            f"were seen, hands land {middle:.0f} ms from the beat, {worst:.0f} ms at worst."
+        )
+    return 0 if shown else 1
+
+
+def _as_json(passages: object, off_ms: tuple[float, float] | None) -> dict[str, object]:
+    from rondel.fitting.passages import FittedPassage
+
+    assert isinstance(passages, tuple)
+    rows: list[dict[str, object]] = []
+    for one in passages:
+        assert isinstance(one, FittedPassage)
+        shots = [
+            {
+                "take": shot.take,
+                "beats": [round(t, 4) for t in shot.beats],
+                "landings": [round(t, 4) for t in shot.landings],
+                "at": [round(t, 4) for t in shot.map.at],
+                "shows": [round(t, 4) for t in shot.map.shows],
+            }
+            for shot in one.shots
+        ]
+        rows.append({"passage": one.passage, "shots": shots, "why_not": one.why_not or None})
+    told = {"median_ms": round(off_ms[0], 2), "worst_ms": round(off_ms[1], 2)} if off_ms else {}
+    return {"passages": rows, **told}

@@ -1,0 +1,173 @@
+"""Takes are fitted to a routine: every passage that a take shows, and what to film for the rest."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from rondel.adapters.craft_files import builtin_craft
+from rondel.adapters.studio_files import demo_brief
+from rondel.app.fit_takes import Fitted, fit_takes, fitted_sentences
+from rondel.app.progress import Silent
+from rondel.cli.main import main
+from rondel.fitting.passages import NamedTake, fit_passage
+from rondel.model.codec.routine import routine_to_dict
+from rondel.model.routine import Passage, Routine
+from rondel.model.take import MotionKind, Seen, SeenStretch
+from rondel.model.track import Span
+from rondel.model.words import Side
+from rondel.planner.plan import plan
+from take_files_made import write_take
+from take_motion import Kind, make_motion
+from take_scenes import TakeScene, Trouble, frames
+
+CRAFT = builtin_craft()
+
+
+@cache
+def lamplight() -> Routine:
+    routine = plan(demo_brief(), CRAFT).routine
+    assert routine is not None
+    return routine
+
+
+def work() -> Passage:
+    """Return the passage with the most strokes."""
+    line = [p for p in lamplight().line if not p.is_open]
+    return max(line, key=lambda p: len(lamplight().landings(p)))
+
+
+def take_of(
+    passage: Passage,
+    *,
+    times: float = 1.0,
+    jitter: float = 0.15,
+    seed: int = 1,
+    side: Side | None = None,
+    slips: tuple[Span, ...] = (),
+) -> NamedTake:
+    """Return a take of the technique of `passage`, `times` as slow as the routine has it."""
+    clock = lamplight().clock
+    beats = [float(clock.seconds_at(b)) for b in lamplight().landings(passage)]
+    step = (beats[1] - beats[0]) * times
+    dice = np.random.default_rng(seed)
+    off = np.clip(jitter * dice.standard_normal(60), -2 * jitter, 2 * jitter)
+    landings = tuple((1.0 + np.cumsum(step * (1 + off))).tolist())
+    stretch = SeenStretch(
+        span=Span(start=0.0, end=landings[-1] + 1),
+        kind=MotionKind.PRESS,
+        landings=landings,
+        period=step,
+        confidence=1.0,
+        slips=slips,
+        technique=passage.technique,
+    )
+    seen = Seen(
+        seconds=landings[-1] + 1, fps=25.0, width=640, height=360, stretches=(stretch,), side=side
+    )
+    return NamedTake(name=f"take-{seed}.mp4", seen=seen)
+
+
+def test_a_passage_is_filled_from_its_start_to_its_end_and_lands_on_its_beats() -> None:
+    routine, passage = lamplight(), work()
+    found = fit_passage(routine, passage, [take_of(passage)])
+    assert found.why_not == ""
+    assert found.shots[0].map.at[0] <= routine.start_seconds(passage) + 1e-6
+    assert found.shots[-1].map.at[-1] >= routine.end_seconds(passage) - 1e-6
+    for one, two in zip(found.shots, found.shots[1:], strict=False):
+        assert one.map.at[-1] == pytest.approx(two.map.at[0])
+    assert len(found.off) >= len(routine.landings(passage))
+    assert np.percentile(np.abs(found.off), 95) <= 0.02
+    slowest, fastest = found.speeds or (0.0, 0.0)
+    assert slowest >= 0.6 - 1e-6
+    assert fastest <= 1.4 + 1e-6
+
+
+def test_hands_that_are_seen_to_land_at_both_ends_fit_strokes_that_go_there_and_back() -> None:
+    passage = work()
+    found = fit_passage(lamplight(), passage, [take_of(passage, times=0.5, jitter=0.05)])
+    assert found.shots
+    assert np.max(np.abs(found.off)) <= 0.02
+    shown = [t for shot in found.shots for t in shot.landings]
+    assert len(shown) >= 2 * len(lamplight().landings(passage)) - 2
+
+
+def test_a_stroke_with_a_slip_is_never_shown() -> None:
+    passage = work()
+    plain = take_of(passage)
+    landings = plain.seen.stretches[0].landings
+    slip = Span(start=landings[6] + 0.2, end=landings[6] + 0.4)
+    found = fit_passage(lamplight(), passage, [take_of(passage, slips=(slip,))])
+    for shot in found.shots:
+        assert not (shot.landings[0] < slip.end and slip.start < shot.landings[-1])
+
+
+def test_another_side_is_not_shown_for_one() -> None:
+    one_sided = next(p for p in lamplight().line if p.side is Side.LEFT)
+    other = take_of(one_sided, side=Side.RIGHT)
+    found = fit_passage(lamplight(), one_sided, [other])
+    assert found.shots == ()
+    assert "no take is named" in found.why_not
+    assert fit_passage(lamplight(), one_sided, [take_of(one_sided, side=Side.LEFT)]).why_not != (
+        found.why_not
+    )
+
+
+def test_what_no_take_shows_is_told_with_what_to_film() -> None:
+    passage = work()
+    takes = [take_of(passage), take_of(passage, seed=2)]
+    fitted = fit_takes(lamplight(), takes, progress=Silent())
+    says = fitted_sentences(fitted, lamplight(), CRAFT)
+    assert any("strokes land" in line for line in says)
+    assert any("no take is named as this technique. Film " in line for line in says)
+    assert fitted.off_ms is not None
+    slow = fit_passage(lamplight(), passage, [take_of(passage, times=3.2, jitter=0.0)])
+    assert "filmed too slow" in slow.why_not
+    assert Fitted(passages=(slow,)).off_ms is None
+
+
+def test_a_drawn_take_is_watched_named_and_fitted(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    routine, passage = lamplight(), work()
+    beats = [float(routine.clock.seconds_at(b)) for b in routine.landings(passage)]
+    step = beats[1] - beats[0]
+    # Hands that go there and back land twice in a stroke of the routine.
+    kind, seed = next(
+        (kind, seed)
+        for seed in range(300)
+        for kind in (Kind.ALTERNATE, Kind.GLIDE)
+        if abs(np.log(2 * _usual(kind, seed) / step)) < 0.1
+    )
+    motion = make_motion(seed, 40.0, (kind,), jitter=0.1)
+    take = write_take(tmp_path / "take.mp4", frames(TakeScene(motion=motion, trouble=Trouble())))
+    assert passage.technique is not None
+    assert main(["watch", str(take), "--technique", passage.technique, "--json"]) == 0
+    path = tmp_path / "routine.json"
+    path.write_text(json.dumps(routine_to_dict(routine)), "utf-8")
+    capsys.readouterr()
+    assert main(["fit", str(path), str(take), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    shots = [shot for row in told["passages"] for shot in row["shots"]]
+    assert shots
+    assert told["median_ms"] <= 12
+    # Against the truth of the drawing: when the true landing is shown, and the beat it is for.
+    truth = np.array(motion.landings)
+    off = []
+    for shot in shots:
+        for beat, landing in zip(shot["beats"], shot["landings"], strict=True):
+            true = float(truth[np.argmin(np.abs(truth - landing))])
+            off.append(abs(float(np.interp(true, shot["shows"], shot["at"])) - beat))
+    assert np.median(off) <= 0.012
+    assert np.percentile(off, 95) <= 0.040
+    assert main(["fit", str(path), str(take)]) == 0
+    assert "Film " in capsys.readouterr().out
+
+
+def _usual(kind: Kind, seed: int) -> float:
+    motion = make_motion(seed, 40.0, (kind,), jitter=0.1)
+    return float(np.median(np.diff(motion.landings)))
