@@ -127,9 +127,10 @@ class Setting:
         return Fraction(beat) - self.routine.start_beat(passage)
 
     def nudge(self, most: int, *keys: object) -> int:
-        """Return a small liberty of touch in milliseconds."""
+        """Return a liberty of touch in milliseconds, at most `most`; small ones are likelier."""
         most = min(most, MOST_NUDGE_MS)
-        return self.chance.between(-most, most, "nudge", *keys)
+        one, other = (self.chance.unit("nudge", *keys, k) for k in (0, 1))
+        return round(most * (one + other - 1))
 
     @property
     def last_sound_beat(self) -> Fraction:
