@@ -19,7 +19,8 @@ from rondel.planner import taste
 from rondel.planner.blocks import Kind
 from rondel.planner.constraints import vary
 from rondel.planner.counts import counts_of, warmth_of
-from rondel.planner.layers import Layer, joined_least, layers_of
+from rondel.planner.layers import Layer, layers_of
+from rondel.planner.links import Linking, Links
 from rondel.planner.multipliers import Credits, Multipliers, Repeats, Uses
 from rondel.planner.net import DIRECT, HOME, OPEN, Net, Row
 from rondel.planner.state import AFTER, BEFORE
@@ -47,15 +48,18 @@ class Relaxation:
         self.own_uses = counts_of(table.own, table)
         self.close_uses = counts_of(table.closes, table)
         self.arrival_uses = counts_of(table.arrivals, table)
+        self._linkings: dict[bool, Linking] = {}
         self._by_position()
         self._peak_costs()
         numbers = self._peak_rows()
         self.with_layers(layers_of(net, self.own_in, numbers))
 
-    def with_layers(self, layers: list[Layer]) -> None:
-        """Take `layers`, the last bars first, for the whole network."""
+    def with_layers(self, layers: list[Layer], *, are_alike: bool = False) -> None:
+        """Take `layers`, the last bars first, for the whole network; with `are_alike`, most of them
+        are of the network as it was, and so their links are kept."""
         self.layers = layers
-        self._links: dict[tuple[bool, bytes, bytes], Floats] = {}
+        if not are_alike:
+            self._links: dict[tuple[bool, bytes, bytes], Links] = {}
         self.layer_of = {
             number: (layer, i) for layer in layers for i, number in enumerate(layer.rows.tolist())
         }
@@ -65,14 +69,22 @@ class Relaxation:
         """The rows that are left."""
         return len(self.layer_of)
 
-    def links(self, layer: Layer) -> Floats:
-        """Return the cost of each beginning after each ending of the layer, without what it costs
-        to come from a return, open bars or a turning. Shape (E, C)."""
-        key = layer.mode == DIRECT, layer.ends.tobytes(), layer.begins.tobytes()
+    def links(self, layer: Layer) -> Links:
+        """Return the links of the layer's endings and beginnings (one of each at least), without
+        what it costs to come from a return, open bars or a turning."""
+        is_direct = layer.mode == DIRECT
+        key = is_direct, layer.ends.tobytes(), layer.begins.tobytes()
         if key not in self._links:
-            links = self.table.direct if key[0] else self.table.history
-            self._links[key] = links[np.ix_(layer.ends, layer.begins)]
+            self._links[key] = self._linking(is_direct).part(layer.ends, layer.begins)
         return self._links[key]
+
+    def _linking(self, is_direct: bool) -> Linking:
+        """Return all links, after own blocks or after something else; set up once."""
+        if is_direct not in self._linkings:
+            self._linkings[is_direct] = Linking(
+                self.table.direct if is_direct else self.table.history
+            )
+        return self._linkings[is_direct]
 
     def for_table(self, table: Table) -> Relaxation:
         """Return the same network with another home."""
@@ -238,7 +250,7 @@ class Solved:
             least = np.minimum.reduceat(self.ways(layer), layer.starts, axis=1)
             if layer.mode != DIRECT:
                 least += self.entering(layer.mode, layer.position)[layer.begins]
-            found = joined_least(self.relaxation.links(layer), least)
+            found = self.relaxation.links(layer).before(least)
         if (layer.homes != self.net.count).any():
             ahead = self.ahead[np.ix_(layer.homes, ends)]
             np.minimum(found, self.going_home(layer) + ahead, out=found)

@@ -13,7 +13,7 @@ import copy
 import numpy as np
 
 from rondel.planner.bound import Relaxation, Solved
-from rondel.planner.layers import Layer, joined_least
+from rondel.planner.layers import Layer
 from rondel.planner.net import DIRECT
 from rondel.planner.table import NEVER, Bools, Floats, Ints
 
@@ -65,7 +65,7 @@ class Fixing:
 
     def _arrived(self, layer: Layer, before: Floats) -> Floats:
         """Return the least cost from the beginning to the end of each block after each row."""
-        least = joined_least(self.relaxation.links(layer).T, before)
+        least = self.relaxation.links(layer).after(before)
         if layer.mode != DIRECT:
             least += self.solved.entering(layer.mode, layer.position)[layer.begins]
         lengths = np.diff(np.append(layer.starts, len(layer.own)))

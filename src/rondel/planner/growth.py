@@ -30,7 +30,9 @@ class Growth:
         self.again = np.append(np.full(len(self.material.techniques), self.prices.again), 0.0)
         self.place = np.append(place, 0.0)
         self.window_again = frame.at_most(vary.WINDOW_SECONDS)
-        self.forgets = self.grounds.bars > min(self.window_again, self.grounds.window)
+        # The last block that looks back is the close; what it can still see is never forgotten.
+        latest = self.grounds.bars - self.grounds.closing[0]
+        self.forgets = latest > min(self.window_again, self.grounds.window)
         self.peak_costs = self.table.peak_costs
         dice = np.random.default_rng(20261126)
         high = np.iinfo(np.int64).max

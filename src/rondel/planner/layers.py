@@ -13,8 +13,6 @@ from rondel.planner.net import Net, Row
 from rondel.planner.state import BEFORE
 from rondel.planner.table import NEVER, Bools, Floats, Ints, Table
 
-_AT_ONCE = 120_000  # sums held at one time; more would not fit into the cache
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layer:
@@ -153,17 +151,3 @@ def _turns(rows: list[Row], none: int) -> tuple[tuple[int, Ints, Floats], ...]:
         to = np.array([number for number, _ in pairs], dtype=np.int64)
         found.append((position, to, np.array([cost for _, cost in pairs])))
     return tuple(found)
-
-
-def joined_least(links: Floats, least: Floats) -> Floats:
-    """Return for each row and ending the least of link and what follows. `links` is (E, C),
-    `least` (N, C); the answer (N, E)."""
-    found = np.empty((len(least), len(links)))
-    some = max(1, _AT_ONCE // max(1, links.size))
-    space = np.empty((min(some, len(least)), *links.shape))
-    for i in range(0, len(least), some):
-        part = least[i : i + some]
-        sums = space[: len(part)]
-        np.add(links[None], part[:, None], out=sums)
-        np.min(sums, axis=2, out=found[i : i + some])
-    return found

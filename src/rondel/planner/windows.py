@@ -43,7 +43,7 @@ def around(relaxation: Relaxation, placed: Placed, window: Window) -> Relaxation
             block = standing[layer.bar]
             layers.append(_standing(layer, block.kind, number.get(id(block), -1), relaxation))
     smaller = copy.copy(relaxation)
-    smaller.with_layers(layers)
+    smaller.with_layers(layers, are_alike=True)
     return smaller
 
 
