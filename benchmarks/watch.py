@@ -15,24 +15,21 @@ from __future__ import annotations
 
 import argparse
 import sys
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-import cv2
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 
-from rondel.adapters.motion_flow import FlowStream, evened
 from rondel.model.take import MotionKind
-from rondel.watching.moving import LAGS, Moved, Moving
 from rondel.watching.seeing import see_signals
 from rondel.watching.signals import Signals, signals_of
 from rondel.watching.stretch import Read
 from take_motion import Kind, Motion, make_motion
-from take_scenes import TakeScene, Trouble, frames
+from take_moved import moved_in
+from take_scenes import TakeScene, Trouble
 
 FIRST = {"tuning": 100, "test": 5000}
 FRAME = 0.04
@@ -84,33 +81,6 @@ def takes(first: int, count: int) -> Iterator[tuple[str, TakeScene]]:
     for n, kind in enumerate((Kind.GLIDE, Kind.ALTERNATE, Kind.CIRCLE, Kind.GLIDE)):
         motion = make_motion(first + 200 + n, 60, (kind,), leaves_a_minute=1.5)
         yield "glare, stretch, crossing", TakeScene(motion=motion, trouble=HARD)
-
-
-def moved_in(scene: TakeScene) -> tuple[Moved, float]:
-    """Return what moves in a take, and the milliseconds a frame of finding it on one thread."""
-    stream, spent = FlowStream(), 0.0
-    seconds: list[float] = []
-    rows: list[list[tuple[float, np.ndarray, np.ndarray]]] = [[] for _ in LAGS]
-    for second, picture in frames(scene):
-        began = time.process_time()
-        steps = stream.feed(evened(picture))
-        spent += time.process_time() - began
-        seconds.append(second)
-        for lag, step, kept in zip(LAGS, steps, rows, strict=True):
-            if step is not None:
-                lasts = (seconds[-1] - seconds[-1 - lag]) / lag
-                middle = (seconds[-1] + seconds[-1 - lag]) / 2
-                kept.append((middle, step.cells / lasts, np.array(step.camera) / lasts))
-    lags = tuple(
-        Moving(
-            lag=lag,
-            at=np.array([one[0] for one in kept]),
-            cells=np.array([one[1] for one in kept], dtype=np.float32),
-            camera=np.array([one[2] for one in kept], dtype=np.float32),
-        )
-        for lag, kept in zip(LAGS, rows, strict=True)
-    )
-    return Moved(frames=np.array(seconds), lags=lags), 1000 * spent / len(seconds)
 
 
 def matched(
@@ -194,7 +164,6 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=4, help="takes of every single kind")
     parser.add_argument("--each", action="store_true", help="a line for every take")
     asked = parser.parse_args()
-    cv2.setNumThreads(1)
     first = FIRST[asked.part] if asked.first is None else asked.first
     rows: dict[str, Row] = {}
     for name, scene in takes(first, asked.count):

@@ -15,44 +15,18 @@ from rondel.adapters.motion_flow import FlowStream, evened
 from rondel.model.take import Fault, MotionKind
 from rondel.watching.changes import partition
 from rondel.watching.looks import faults_of
-from rondel.watching.moving import CELLS_ACROSS, CELLS_DOWN, LAGS, Moved, Moving
+from rondel.watching.moving import CELLS_ACROSS, CELLS_DOWN, Moved, Moving
 from rondel.watching.seeing import SeenMotion, see, see_signals
 from rondel.watching.signals import RATE, Signals
 from take_motion import Kind, Motion, make_motion
-from take_scenes import TakeScene, Trouble, frames
-
-
-def moved_in(scene: TakeScene) -> Moved:
-    """Return what moves in a drawn take, as the children of `take_files` find it."""
-    cv2.setNumThreads(1)
-    stream, seconds = FlowStream(), []
-    rows: list[list[tuple[float, np.ndarray, np.ndarray]]] = [[] for _ in LAGS]
-    for second, picture in frames(scene):
-        steps = stream.feed(evened(picture))
-        seconds.append(second)
-        for lag, step, kept in zip(LAGS, steps, rows, strict=True):
-            if step is not None:
-                lasts = (seconds[-1] - seconds[-1 - lag]) / lag
-                middle = (seconds[-1] + seconds[-1 - lag]) / 2
-                kept.append((middle, step.cells / lasts, np.array(step.camera) / lasts))
-    return Moved(
-        frames=np.array(seconds),
-        lags=tuple(
-            Moving(
-                lag=lag,
-                at=np.array([one[0] for one in kept]),
-                cells=np.array([one[1] for one in kept], dtype=np.float32),
-                camera=np.array([one[2] for one in kept], dtype=np.float32),
-            )
-            for lag, kept in zip(LAGS, rows, strict=True)
-        ),
-    )
+from take_moved import moved_in
+from take_scenes import TakeScene, Trouble
 
 
 @cache
 def seen(*kinds: Kind, seconds: float = 24.0, slips: float = 0.0) -> tuple[Motion, SeenMotion]:
     motion = make_motion(11, seconds, kinds, jitter=0.1, slips_a_minute=slips)
-    return motion, see(moved_in(TakeScene(motion=motion, trouble=Trouble())))
+    return motion, see(moved_in(TakeScene(motion=motion, trouble=Trouble()))[0])
 
 
 def off(found: tuple[float, ...], truth: tuple[float, ...]) -> np.ndarray:

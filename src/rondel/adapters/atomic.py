@@ -52,3 +52,15 @@ def write_bytes(path: Path, data: bytes) -> None:
 def write_text(path: Path, text: str) -> None:
     """Write `text` in UTF-8 with plain line ends to `path`, whole or not at all."""
     write_bytes(path, text.encode("utf-8"))
+
+
+def write_or_take_away(path: Path, text: str | None) -> None:
+    """Write `text` to `path`; take the file away where there is none. Raises OutsideFailure."""
+    if text is not None:
+        write_text(path, text)
+        return
+    try:
+        path.unlink(missing_ok=True)
+    except OSError as error:
+        says = f"the file cannot be taken away ({error.strerror})"
+        raise OutsideFailure(says, at=str(path)) from error

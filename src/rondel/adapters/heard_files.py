@@ -7,14 +7,14 @@ import json
 from functools import cache
 from pathlib import Path
 
-from rondel.adapters.atomic import write_text
+from rondel.adapters.atomic import write_or_take_away, write_text
 from rondel.adapters.craft_files import read_toml
 from rondel.app.ports.tracks import Kept
 from rondel.model.codec.corrections import corrections_from_dict, corrections_text
 from rondel.model.codec.fields import Fields
 from rondel.model.codec.track import heard_from_dict, heard_to_dict
 from rondel.model.corrections import NONE, Corrections
-from rondel.model.errors import BadInput, OutsideFailure
+from rondel.model.errors import BadInput
 
 ROOT = Path(__file__).resolve().parent.parent
 #: No file of what was heard is larger: three hours of beats are 400 kB.
@@ -78,14 +78,8 @@ class FilesBesideTrack:
 
     def correct(self, track: Path, corrections: Corrections) -> None:
         path = corrections_path(track)
-        if not corrections.is_empty:
-            write_text(path, corrections_text(corrections))
-            return
-        try:
-            path.unlink(missing_ok=True)
-        except OSError as error:
-            says = f"the file cannot be taken away ({error.strerror})"
-            raise OutsideFailure(says, at=str(path)) from error
+        text = None if corrections.is_empty else corrections_text(corrections)
+        write_or_take_away(path, text)
 
 
 @cache

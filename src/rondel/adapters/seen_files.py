@@ -7,12 +7,12 @@ import json
 from functools import cache
 from pathlib import Path
 
-from rondel.adapters.atomic import write_text
+from rondel.adapters.atomic import write_or_take_away, write_text
 from rondel.adapters.craft_files import read_toml
 from rondel.model.codec.fields import Fields
 from rondel.model.codec.take import seen_from_dict, seen_to_dict
 from rondel.model.codec.take_corrections import take_corrections_from_dict, take_corrections_text
-from rondel.model.errors import BadInput, OutsideFailure
+from rondel.model.errors import BadInput
 from rondel.model.take import Seen
 from rondel.model.take_corrections import NONE, TakeCorrections
 
@@ -71,14 +71,8 @@ class FilesBesideTake:
 
     def correct(self, take: Path, corrections: TakeCorrections) -> None:
         path = take_corrections_path(take)
-        if not corrections.is_empty:
-            write_text(path, take_corrections_text(corrections))
-            return
-        try:
-            path.unlink(missing_ok=True)
-        except OSError as error:
-            says = f"the file cannot be taken away ({error.strerror})"
-            raise OutsideFailure(says, at=str(path)) from error
+        text = None if corrections.is_empty else take_corrections_text(corrections)
+        write_or_take_away(path, text)
 
 
 @cache

@@ -48,38 +48,20 @@ def _add_corrections(group: argparse._ArgumentGroup) -> None:
     group.add_argument(
         "--beats-in-a-bar", type=_beats, metavar="N", help="how many beats make a bar"
     )
-    group.add_argument(
-        "--bar-at",
-        type=typed(moment),
-        action="append",
-        default=[],
-        metavar="TIME",
-        help="a bar begins here, as in 0:12.4; again for a place from which it begins otherwise",
-    )
-    group.add_argument(
-        "--beat",
-        type=typed(span_of),
-        action="append",
-        default=[],
-        metavar="FROM-TO",
-        help="a beat can be heard here",
-    )
-    group.add_argument(
-        "--no-beat",
-        type=typed(span_of),
-        action="append",
-        default=[],
-        metavar="FROM-TO",
-        help="no beat can be heard here",
-    )
-    group.add_argument(
-        "--move-section",
-        type=typed(moved_of),
-        action="append",
-        default=[],
-        metavar="A=B",
-        help="the section that begins at A begins at B",
-    )
+    for name, read, metavar, says in (
+        (
+            "--bar-at",
+            moment,
+            "TIME",
+            "a bar begins here, as in 0:12.4; again for a place from which it begins otherwise",
+        ),
+        ("--beat", span_of, "FROM-TO", "a beat can be heard here"),
+        ("--no-beat", span_of, "FROM-TO", "no beat can be heard here"),
+        ("--move-section", moved_of, "A=B", "the section that begins at A begins at B"),
+    ):
+        group.add_argument(
+            name, type=typed(read), action="append", default=[], metavar=metavar, help=says
+        )
     group.add_argument(
         "--motif",
         type=typed(span_of),

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from typing import TypeVar
+from collections.abc import Iterable
 
 from rondel.model.codec.fields import Fields
 from rondel.model.codec.moments import (
@@ -14,8 +13,6 @@ from rondel.model.codec.moments import (
     span_says,
 )
 from rondel.model.corrections import Corrections, Moved
-
-T = TypeVar("T")
 
 HEAD = """\
 # What you have put right in what Rondel heard in this track; it wins over what was heard.
@@ -49,19 +46,18 @@ def corrections_text(corrections: Corrections) -> str:
 def corrections_from_dict(data: object, *, at: str = "corrections.toml") -> Corrections:
     """Return the corrections that `data` holds; BadInput naming the key."""
     f = Fields(data, at=at)
-    motif = f.maybe_text("motif")
     corrections = f.build(
         lambda: Corrections(
             bpm=None if f.raw("bpm") is None else float(f.number("bpm", low=20, high=300)),
             beats_per_bar=(
                 None if f.raw("beats_per_bar") is None else f.whole("beats_per_bar", low=1, high=16)
             ),
-            bars_at=_each(f, "bars_at", moment),
-            taps=_each(f, "taps", moment),
-            moved=_each(f, "moved", moved_of),
-            motif=None if motif is None else _read(f, "motif", motif, span_of),
-            with_beat=_each(f, "with_beat", span_of),
-            without_beat=_each(f, "without_beat", span_of),
+            bars_at=f.read_each("bars_at", moment),
+            taps=f.read_each("taps", moment),
+            moved=f.read_each("moved", moved_of),
+            motif=f.read("motif", span_of),
+            with_beat=f.read_each("with_beat", span_of),
+            without_beat=f.read_each("without_beat", span_of),
         )
     )
     f.refuse_others()
@@ -84,14 +80,3 @@ def taps_of(text: str) -> tuple[float, ...]:
         return tuple(sorted({moment(word) for word in words}))
     except ValueError as error:
         raise ValueError(f"each tap {MOMENT_SAYS}") from error
-
-
-def _each(f: Fields, key: str, read: Callable[[str], T]) -> tuple[T, ...]:
-    return tuple(_read(f, key, text, read) for text in f.texts(key))
-
-
-def _read(f: Fields, key: str, text: str, read: Callable[[str], T]) -> T:
-    try:
-        return read(text)
-    except ValueError as error:
-        raise f.fail(key, f'"{text}" {error}') from error

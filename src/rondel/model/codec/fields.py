@@ -180,6 +180,21 @@ class Fields:
                 raise self.fail(key, f"must be a list of words in quotes; {_shown(value)} is not")
         return tuple(self._whole_letters(key, str(v)) for v in values)
 
+    def read(self, key: str, understand: Callable[[str], T]) -> T | None:
+        """Return what `understand` makes of the words at `key`; None where there are none."""
+        text = self.maybe_text(key)
+        return None if text is None else self._understood(key, text, understand)
+
+    def read_each(self, key: str, understand: Callable[[str], T]) -> tuple[T, ...]:
+        """Return what `understand` makes of each of the words listed at `key`."""
+        return tuple(self._understood(key, text, understand) for text in self.texts(key))
+
+    def _understood(self, key: str, text: str, understand: Callable[[str], T]) -> T:
+        try:
+            return understand(text)
+        except ValueError as error:
+            raise self.fail(key, f'"{text}" {error}') from error
+
     def _list(self, key: str) -> tuple[object, ...]:
         value = self._get(key, ())
         if not isinstance(value, list | tuple):

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable
-from typing import TypeVar
+from collections.abc import Iterable
 
 from rondel.model.codec.fields import Fields
 from rondel.model.codec.moments import moment, moment_says, span_of, span_says
 from rondel.model.take_corrections import Named, TakeCorrections
 from rondel.model.words import Side
-
-T = TypeVar("T")
 
 HEAD = """\
 # What you have put right in what Rondel saw in this take; it wins over what was seen.
@@ -50,18 +47,17 @@ def _quoted(word: str) -> str:
 def take_corrections_from_dict(data: object, *, at: str = "corrections.toml") -> TakeCorrections:
     """Return the corrections that `data` holds; BadInput naming the key."""
     f = Fields(data, at=at)
-    landing = f.maybe_text("landing")
     corrections = f.build(
         lambda: TakeCorrections(
-            landing=None if landing is None else _read(f, "landing", landing, moment),
-            taps=_each(f, "taps", moment),
-            splits=_each(f, "splits", moment),
-            slips=_each(f, "slips", span_of),
-            no_slips=_each(f, "no_slips", span_of),
+            landing=f.read("landing", moment),
+            taps=f.read_each("taps", moment),
+            splits=f.read_each("splits", moment),
+            slips=f.read_each("slips", span_of),
+            no_slips=f.read_each("no_slips", span_of),
             technique=f.maybe_text("technique"),
             side=None if f.raw("side") is None else f.choice("side", Side),
             angle=f.maybe_text("angle"),
-            named=_each(f, "named", named_of),
+            named=f.read_each("named", named_of),
         )
     )
     f.refuse_others()
@@ -74,14 +70,3 @@ def named_of(text: str) -> Named:
     if not equals or not technique.strip():
         raise ValueError('must say when, and which technique, as in "0:35=rope-hands"')
     return Named(at=moment(at), technique=technique.strip())
-
-
-def _each(f: Fields, key: str, read: Callable[[str], T]) -> tuple[T, ...]:
-    return tuple(_read(f, key, text, read) for text in f.texts(key))
-
-
-def _read(f: Fields, key: str, text: str, read: Callable[[str], T]) -> T:
-    try:
-        return read(text)
-    except ValueError as error:
-        raise f.fail(key, f'"{text}" {error}') from error
