@@ -37,10 +37,11 @@ def _whole_phrases(setting: Setting) -> list[Phrase]:
 def write_joining(setting: Setting) -> list[Note]:
     """Return the piano's voice below the motif: a tone of the chord under each held tone."""
     tune = tune_of(setting)
-    notes = []
+    notes: list[Note] = []
     for phrase in _whole_phrases(setting):
         if dress_of(setting, phrase) < JOINED:
             continue
+        was = 0
         for tone, top in zip(tune, sung(setting, tune), strict=True):
             at = phrase.start_bar * setting.meter + tone.start
             if tone.beats < 1 or at + tone.beats > phrase.end_bar * setting.meter:
@@ -48,7 +49,8 @@ def write_joining(setting: Setting) -> list[Note]:
             below = setting.chord_at(at).tones(top - 10, top - 3)
             if not below:
                 continue
-            pitch = min(below, key=lambda p: (abs(top - 8 - p), p))
+            pitch = min(below, key=lambda p: (abs(top - 8 - p) + (6 if p == was else 0), p))
+            was = pitch
             velocity = 40 + setting.chance.between(-3, 3, "joining", tone.start)
             notes.append(
                 Note(

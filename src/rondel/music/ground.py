@@ -38,7 +38,8 @@ def _ground_under(setting: Setting, chord: Chord) -> tuple[int, ...]:
     root = setting.key.root
     above = {(c - root) % 12 for c in chord.classes}
     if setting.has_bass(chord):
-        return () if above & {1, 11} else (root + 12,)
+        near = any(abs(voice - root - 12) in (1, 2) for voice in chord.voices)
+        return () if near or above & {1, 11} else (root + 12,)
     if 1 in above:
         return (chord.bass,)
     return (root,) if 8 in above else (root, root + 7)
