@@ -143,9 +143,9 @@ def main() -> None:
     for part, rows in together.items():
         _say_constant(part, rows)
         if "S" in asked.sets and not asked.no_form:
-            for beats in ("true", "heard"):
-                print(f"form of S {part}", end=", ")
-                print(*form_lines(seeds_of(part), beats, builtin_network()), sep="\n", flush=True)
+            print(f"form of S {part}", end=", ")
+            for line in form_lines(seeds_of(part), ("true", "heard"), builtin_network()):
+                print(line, flush=True)
 
 
 def _measured(which: str, part: str, variant: str, asked: argparse.Namespace) -> list[Row]:

@@ -204,7 +204,7 @@ ASKED: list[dict[str, object]] = [
     {"times": 2.0},
     {"times": 0.5},
     {"more": Corrections(beats_per_bar=3)},
-    {"more": Corrections(bars_at=(FIRST + 2 * EVERY,))},
+    {"more": Corrections(bars_at=(FIRST + 3 * EVERY,))},
     {"more": Corrections(taps=tuple(FIRST + (5 + 2 * k) * EVERY for k in range(8)))},
 ]
 

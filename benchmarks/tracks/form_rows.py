@@ -201,30 +201,36 @@ def _highest(values: NDArray[np.float64], apart: int, count: int) -> list[int]:
     return sorted(chosen)
 
 
-def form_lines(seeds: Sequence[int], beats: str, network: BeatNetwork) -> Iterable[str]:
-    """Hear the form of the tracks of `seeds`, on "true" or "heard" beats; yield what to print."""
-    rows, spent = FormRows(), 0.0
+def form_lines(seeds: Sequence[int], bases: Sequence[str], network: BeatNetwork) -> Iterable[str]:
+    """Hear the form of the tracks of `seeds` on "true" or "heard" beats, or on each in turn.
+
+    Yields the lines to print, those of the first of `bases` first.
+    """
+    rows = {basis: FormRows() for basis in bases}
+    spent = dict.fromkeys(bases, 0.0)
     for seed in seeds:
         track = make_track(seed, seconds_of_each())
         stream = FeatureStream()
         for start in range(0, len(track.sound), BLOCK):
             stream.feed(track.sound[start : start + BLOCK])
         features = stream.features()
-        source = track.truth if beats == "true" else hear_beats(features, network)
-        began = time.process_time()
-        rows.add(
-            track.truth,
-            features,
-            Counted(
-                beats=source.beats,
-                downbeats=source.downbeats,
-                beats_per_bar=source.beats_per_bar,
-                beatless=source.beatless,
-            ),
-        )
-        spent += time.process_time() - began
-    yield f"beats {beats}; {spent:.0f} s of processor, references too"
-    yield from rows.lines()
+        for basis in bases:
+            source = track.truth if basis == "true" else hear_beats(features, network)
+            began = time.process_time()
+            rows[basis].add(
+                track.truth,
+                features,
+                Counted(
+                    beats=source.beats,
+                    downbeats=source.downbeats,
+                    beats_per_bar=source.beats_per_bar,
+                    beatless=source.beatless,
+                ),
+            )
+            spent[basis] += time.process_time() - began
+    for basis in bases:
+        yield f"beats {basis}; {spent[basis]:.0f} s of processor, references too"
+        yield from rows[basis].lines()
 
 
 def main() -> None:
@@ -235,7 +241,7 @@ def main() -> None:
     asked = parser.parse_args()
     which = "the given" if asked.seeds else asked.part
     print(f"S, {which} seeds")
-    for line in form_lines(asked.seeds or seeds_of(asked.part), asked.beats, builtin_network()):
+    for line in form_lines(asked.seeds or seeds_of(asked.part), [asked.beats], builtin_network()):
         print(line, flush=True)
 
 

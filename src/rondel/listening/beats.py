@@ -9,12 +9,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rondel.listening.attacks import CLEAR, near_peaks, sharpened
-from rondel.listening.features import SLOW, Features
+from rondel.listening.features import SLOW, Features, Floats
 from rondel.listening.metre import bars_of
 from rondel.listening.network import OFFSET, RATE, BeatNetwork, Impression
 from rondel.listening.pulse import Pulse, gains, pulse_at, worth_on
 from rondel.listening.quiet import quiet_spans
-from rondel.listening.steady import EXPLAINED, TREND, smoothed, steady_grid
+from rondel.listening.steady import (
+    EXPLAINED,
+    STRETCH,
+    TREND,
+    Steady,
+    smoothed,
+    steady_grid,
+)
 from rondel.listening.sway import swayed
 from rondel.listening.tempo import candidates
 from rondel.model.track import OtherTempo, Span
@@ -120,16 +127,16 @@ def _placed(
 ) -> tuple[Seconds, float, bool]:
     """Return the exact beats from `start` to `end`, their tempo, and whether it is constant."""
     worth = gains(impression)
-    peaks = _peaks(impression)
-    exact, weights = _exact(features, impression, peaks)
-    grid = steady_grid(exact, weights, _usual_step(impression, pulse.frames))
-    if grid is not None and grid.trend <= TREND:
-        even = grid.beats(start, end)
-        on_grid = np.rint((even - OFFSET) * RATE).astype(np.int64)
-        best = float(worth_on(worth, pulse.frames).sum())
-        if float(worth_on(worth, on_grid).sum()) >= EXPLAINED * best:
-            return even, 60 / grid.period, True
-    exact, weights = _exact(features, impression, pulse.frames)
+    best = float(worth_on(worth, pulse.frames).sum())
+    usual = _usual_step(impression, pulse.frames)
+    # First from all that may be a beat; where much lies between beats, from the row's beats alone.
+    for frames in (_peaks(impression), pulse.frames):
+        exact, weights = _exact(features, impression, frames)
+        grid = steady_grid(exact, weights, usual)
+        if grid is not None and grid.trend <= TREND:
+            even = _explaining(grid, worth, best, start, end)
+            if even is not None:
+                return even, 60 / grid.period, True
     at = pulse.frames / RATE + OFFSET
     known = np.where(weights > 0, exact, at)
     known, weights = swayed(known, weights) or (known, weights)
@@ -137,6 +144,26 @@ def _placed(
     beats = _to_both_ends(beats[np.concatenate([[True], np.diff(beats) > 0.05])], start, end)
     sure = beats if len(beats) < 3 else np.diff(beats)
     return beats, 60 / float(np.median(sure)), False
+
+
+def _explaining(
+    grid: Steady, worth: Floats, best: float, start: float, end: float
+) -> Seconds | None:
+    """Return the grid's beats if they are worth nearly as much as the `best` row, else None.
+
+    A row that changes from the beat to the off-beat after a pause still keeps to one grid: each
+    stretch counts as it is worth more, and all beats lie where the whole track says.
+    """
+    sums = []
+    for shift in (0.0, grid.period / 2):
+        even = grid.beats(start - shift, end - shift) + shift
+        met = worth_on(worth, np.rint((even - OFFSET) * RATE).astype(np.int64))
+        sums.append((np.add.reduceat(met, np.arange(0, len(met), STRETCH)), even))
+    (on, beats), (off, between) = sums
+    shared = min(len(on), len(off))
+    if float(np.maximum(on[:shared], off[:shared]).sum()) < EXPLAINED * best:
+        return None
+    return beats if on.sum() >= off.sum() else between
 
 
 def _peaks(impression: Impression) -> NDArray[np.int64]:
