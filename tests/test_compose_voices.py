@@ -12,14 +12,14 @@ from itertools import combinations, pairwise
 import pytest
 
 import music_measures as measures
-from rondel.model.words import Intention, Role
+from rondel.model.words import Intention, Role, Side
 from rondel.music.compose import compose, set_out
 from rondel.music.modes import CHARACTERS, MODES, MOVES, OPEN, Key
-from rondel.music.phrases import Ending, lengths_of, phrases_of
+from rondel.music.phrases import Ending, Unit, lengths_of, phrases_of
 from rondel.music.score import LayerName
 from rondel.music.setting import Setting
 from rondel.music.voicing import Placed, lead_through, lies_best
-from sound_routines import CRAFT, fifteen_minutes, four_minutes
+from sound_routines import CRAFT, FOUR, fifteen_minutes, four_minutes, row_of
 
 PIECES = [
     fifteen_minutes(intention=intention, seed=seed, bpm=bpm)
@@ -217,6 +217,16 @@ def test_a_row_begins_from_where_the_last_one_ended(mode: str) -> None:
 def _moved(one: Placed, other: Placed) -> int:
     both = zip(one.voiced.voices, other.voiced.voices, strict=True)
     return sum(abs(a - b) for a, b in both)
+
+
+@pytest.mark.parametrize("bars", [1, 2, 3, 5, 8, 13, 150])
+def test_a_return_of_any_length_is_filled(bars: int) -> None:
+    rows = (("slow-river", Role.REFRAIN, Side.BOTH, bars, 2, 4, 0), *FOUR)
+    phrases = phrases_of(row_of(rows, bpm=80))
+    home = [p for p in phrases if p.end_bar <= bars]
+    assert sum(p.bars for p in home) == bars
+    assert home[0].unit is Unit.WHOLE
+    assert all(a.unit is not b.unit for a, b in pairwise(home))
 
 
 def test_a_short_form_has_phrases_too() -> None:

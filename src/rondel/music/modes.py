@@ -65,7 +65,7 @@ OPEN = {
 }
 
 #: A tone that a chord may take besides its triad, as a degree above the chord's root.
-NINTH, SEVENTH, SIXTH, FOURTH = 8, 6, 5, 3
+NINTH, SEVENTH, SIXTH = 8, 6, 5
 
 NAMES = ("C", "D flat", "D", "E flat", "E", "F", "G flat", "G", "A flat", "A", "B flat", "B")
 
@@ -191,10 +191,6 @@ class Key:
         rounds, over = divmod(pitch - self.root, 12)
         degree = max(d for d, semitones in enumerate(MODES[self.mode]) if semitones <= over)
         return self.pitch(7 * rounds + degree + steps)
-
-    def is_in(self, pitch: int) -> bool:
-        """Return whether `pitch` belongs to the mode."""
-        return (pitch - self.root) % 12 in MODES[self.mode]
 
 
 def choose_key(character: Character, chance: Chance) -> Key:

@@ -100,17 +100,14 @@ def _ending(before: tuple[Passage, ...] | None, row: tuple[Passage, ...], is_fin
 def _home(row: tuple[Passage, ...]) -> list[tuple[int, Ending, Unit]]:
     """Return the phrases of a return: the tune, its echo, the tune, and a bar or two to breathe."""
     bars = row[-1].end_bar - row[0].start_bar
-    units = [(PHRASE_BARS, u) for _, u in zip(range(bars // PHRASE_BARS), _turns(), strict=False)]
-    found = [(n, Ending.OPEN if u is Unit.ECHO else Ending.CLOSED, u) for n, u in units]
+    whole = (PHRASE_BARS, Ending.CLOSED, Unit.WHOLE)
+    echo = (PHRASE_BARS, Ending.OPEN, Unit.ECHO)
+    found = [echo if count % 2 else whole for count in range(bars // PHRASE_BARS)]
     rest = bars % PHRASE_BARS
     if rest:
         unit = Unit.NONE if found else Unit.WHOLE  # so much of the tune as the bars hold
         found.append((rest, Ending.CLOSED, unit))
     return found
-
-
-def _turns() -> tuple[Unit, ...]:
-    return (Unit.WHOLE, Unit.ECHO) * 16
 
 
 def phrases_of(routine: Routine) -> tuple[Phrase, ...]:

@@ -32,13 +32,13 @@ WIDE_LEAP = 300  # a middle voice by more than a fifth
 BASS_LEAP = 800  # the bass by more than an octave; by a seventh or tritone
 SHARP = 250  # a minor ninth between two voices
 CLUSTER = 90  # a semitone between neighbours
-MUDDY = 150  # closer than a minor third below the C below middle C's E
+MUDDY = 150  # neighbours closer than a minor third, low down
 INVERTED = 45
 BARE = 60  # without the tone that colours the chord
 GRATES = (0, 260, 200)  # a voice so many semitones from a tone of the ground that is held
 GAP = 60  # each semitone by which neighbours stand more than an octave apart
 
-MUDDY_BELOW = 55
+MUDDY_BELOW = 55  # G3
 
 #: Moves of 0 to 36 semitones: small ones cost little more than their size, wide ones much more.
 MOVE = np.array([round(10 * d**1.4) for d in range(37)], dtype=np.int64)
@@ -84,8 +84,8 @@ def _alone(way: tuple[int, ...], classes: tuple[int, ...]) -> int:
     return cost
 
 
-@lru_cache(maxsize=512)
-def _moves(before: tuple[int, ...], after: tuple[int, ...]) -> NDArray[np.int64]:
+@lru_cache(maxsize=128)
+def _moves(before: tuple[int, ...], after: tuple[int, ...]) -> NDArray[np.int32]:
     """Return the cost of going from each voicing of one chord to each of the next."""
     a, b = _ways(before)[0][:, None, :], _ways(after)[0][None, :, :]
     move = b - a
@@ -106,7 +106,7 @@ def _moves(before: tuple[int, ...], after: tuple[int, ...]) -> NDArray[np.int64]
         over = b[..., low] > a[..., low + 1]
         under = b[..., low + 1] < a[..., low]
         cost += OVERLAP * (over.astype(np.int64) + under)
-    return np.asarray(cost)
+    return np.asarray(cost, dtype=np.int32)
 
 
 @lru_cache(maxsize=256)
