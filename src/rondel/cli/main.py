@@ -17,6 +17,7 @@ COMMANDS = (
     "demo",
     "start",
     "listen",
+    "shots",
     "watch",
     "fit",
     "plan",
