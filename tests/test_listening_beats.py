@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from rondel.adapters.beat_weights import builtin_network
-from rondel.listening.beats import hear_beats
+from rondel.listening.beats import _explaining, hear_beats
 from rondel.listening.features import (
     BANDS,
     RATE,
@@ -17,7 +17,7 @@ from rondel.listening.features import (
 )
 from rondel.listening.network import METRES, TEMPI
 from rondel.listening.pulse import _best_row
-from rondel.listening.steady import Seconds, smoothed, steady_grid
+from rondel.listening.steady import Seconds, Steady, smoothed, steady_grid
 
 
 def _clicks(times: Seconds, seconds: float, accents: int = 4) -> Floats:
@@ -270,3 +270,22 @@ def test_a_grid_is_found_through_a_hole_and_among_half_beats() -> None:
 def test_even_beats_stay_where_they_are_when_smoothed() -> None:
     beats = np.arange(40, dtype=np.float64) * np.float64(0.7)
     assert smoothed(beats, np.ones(40), 4.0, 0.05) == pytest.approx(beats, abs=1e-9)
+
+
+@pytest.mark.parametrize("changes_at", [20, 40])
+def test_a_row_that_changes_to_the_off_beat_keeps_the_grid_of_most_of_the_track(
+    changes_at: int,
+) -> None:
+    worth = np.full(3000, -1.0, dtype=np.float32)
+    grid = Steady(first=0.005, period=1.0, trend=0.0)  # the network's frame 0 is at 5 ms
+    for beat in range(60):
+        worth[50 * beat + (25 if beat >= changes_at else 0)] = 2.0
+    beats = _explaining(grid, worth, 120.0, 0.0, 60.0)
+    assert beats is not None
+    off = 0.5 if changes_at < 30 else 0.0
+    count = beats - 0.005 - off
+    assert count == pytest.approx(np.rint(count), abs=1e-9)
+    # Beats on no even grid at all: a third of a beat here, two thirds there.
+    apart = np.full(3000, -1.0, dtype=np.float32)
+    apart[(50 * np.arange(60) + 17 * (np.arange(60) % 3)).clip(0, 2999)] = 2.0
+    assert _explaining(grid, apart, 120.0, 0.0, 60.0) is None
