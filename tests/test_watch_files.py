@@ -23,7 +23,7 @@ from rondel.cli.main import main
 from rondel.model.codec.schema import schema
 from rondel.model.codec.take import seen_from_dict, seen_to_dict
 from rondel.model.errors import BadInput
-from rondel.model.take import Seen
+from rondel.model.take import MotionKind, Seen
 from take_files_made import write_take
 from take_motion import Kind, Motion, make_motion
 from take_scenes import Grey, TakeScene, Trouble, frames
@@ -109,6 +109,16 @@ def test_film_of_many_kinds_is_watched(
     else:
         write_take(path, pictures(fps, is_variable=is_variable), fps=round(fps))
     assert share_met(watched(path, capsys)) >= 0.95
+
+
+def test_a_picture_that_stands_upright_is_watched_alike(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    turned = ((second, np.rot90(picture).copy()) for second, picture in pictures())
+    seen = watched(write_take(tmp_path / "upright.mp4", turned), capsys)
+    assert (seen.width, seen.height) == (360, 640)
+    assert [one.kind for one in seen.stretches] == [MotionKind.ALTERNATE]
+    assert share_met(seen) >= 0.95
 
 
 def _write_plain(path: Path, shown: Iterator[tuple[float, Grey]]) -> None:

@@ -15,7 +15,7 @@ from rondel.adapters.motion_flow import FlowStream, evened
 from rondel.model.take import Fault, MotionKind
 from rondel.watching.changes import partition
 from rondel.watching.looks import faults_of
-from rondel.watching.moving import CELLS_ACROSS, CELLS_DOWN, Moved, Moving
+from rondel.watching.moving import CELLS_LONG, CELLS_SHORT, Moved, Moving
 from rondel.watching.seeing import SeenMotion, see, see_signals
 from rondel.watching.signals import RATE, Signals
 from take_motion import Kind, Motion, make_motion
@@ -77,7 +77,7 @@ def test_a_part_that_moves_is_seen_where_it_is_and_as_fast() -> None:
     assert 0.9 < inside.mean() <= 2.0
     assert inside.max() < 2.1
     assert np.abs(outside).max() < 0.25
-    assert step.cells.shape == (CELLS_DOWN, CELLS_ACROSS, 2)
+    assert step.cells.shape == (CELLS_SHORT, CELLS_LONG, 2)
 
 
 # ------------------------------------------------------------------ from flow to strokes
@@ -210,7 +210,7 @@ def test_what_is_hard_to_use_is_told_where_it_is() -> None:
     nothing = Moving(
         lag=1,
         at=seconds[1:],
-        cells=np.zeros((249, CELLS_DOWN, CELLS_ACROSS, 2), dtype=np.float32),
+        cells=np.zeros((249, CELLS_SHORT, CELLS_LONG, 2), dtype=np.float32),
         camera=np.zeros((249, 4), dtype=np.float32),
     )
     found = faults_of(Moved(frames=seconds, lags=(nothing,)), looks)

@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from rondel.watching.moving import CELLS_ACROSS, CELLS_DOWN, EVERY, LAGS
+from rondel.watching.moving import CELLS_LONG, CELLS_SHORT, EVERY, LAGS
 
 Grey = NDArray[np.uint8]
 Plane = NDArray[np.float32]
@@ -35,7 +35,7 @@ _TOO_SURE = 0.004  # pixels a frame; what moves with the camera is never known b
 class Step:
     """What moved between a picture and the one `lag` before it, in pixels of 320 a frame.
 
-    `cells` (CELLS_DOWN, CELLS_ACROSS, 2): mean flow across and down, the camera's taken
+    `cells` (down, across, 2): mean flow across and down, the camera's taken
     off, times how well it can be told there (0 to 1).
     `camera`: its shift across and down, its growth and its turn.
     """
@@ -82,7 +82,7 @@ class FlowStream:
         own = coarse - _moved(self._grid, camera)
         cells = cv2.resize(
             own * coarse_weight[..., None],
-            (CELLS_ACROSS, CELLS_DOWN),
+            (CELLS_LONG, CELLS_SHORT) if width >= height else (CELLS_SHORT, CELLS_LONG),
             interpolation=cv2.INTER_AREA,
         )
         return Step(cells=np.asarray(cells, dtype=np.float32), camera=camera)

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float32]
 Seconds = NDArray[np.float64]
 
-CELLS_ACROSS, CELLS_DOWN = 16, 9
+#: Cells along the longer side of a picture, and along the shorter.
+CELLS_LONG, CELLS_SHORT = 16, 9
 #: Frames between the two pictures that are compared: few for quick hands; many for slow glides and
 #: for pressing, whose movement from one frame to the next drowns in noise.
 LAGS = (1, 4, 12)
@@ -22,9 +23,10 @@ EVERY = (1, 2, 4)
 class Moving:
     """How a take moved at one lag.
 
-    `at` (pairs,): the middle of each pair of pictures, in seconds. `cells` (pairs, CELLS_DOWN,
-    CELLS_ACROSS, 2): mean flow across and down in pixels of a picture 320 wide a second, the
-    camera's taken off. `camera` (pairs, 4): its shift across and down, growth and turn a second.
+    `at` (pairs,): the middle of each pair of pictures, in seconds. `cells` (pairs, down, across,
+    2): mean flow across and down, in pixels of a picture whose longer side is 320, a second; the
+    camera's is taken off, and each counts by how well it can be told. `camera` (pairs, 4): its
+    shift across and down, growth and turn a second.
     """
 
     lag: int

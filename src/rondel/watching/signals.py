@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 
-from rondel.watching.moving import CELLS_ACROSS, CELLS_DOWN, Moved, Moving, Seconds
+from rondel.watching.moving import Moved, Moving, Seconds
 
 Numbers = NDArray[np.float64]
 
@@ -74,7 +74,7 @@ def _moments(moving: Moving) -> tuple[Numbers, Numbers]:
     if not len(cells):
         return np.zeros((0, 2)), np.zeros((0, 4))
     cells = _clipped(cells)
-    y, x = np.mgrid[0:CELLS_DOWN, 0:CELLS_ACROSS].astype(np.float64)
+    y, x = np.mgrid[0 : cells.shape[1], 0 : cells.shape[2]].astype(np.float64)
     size = np.hypot(cells[..., 0], cells[..., 1])
     steps = np.diff(moving.at)
     window = max(3, int(_CENTRE_SECONDS / float(np.median(steps)))) if len(steps) else 3
