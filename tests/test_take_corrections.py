@@ -58,6 +58,14 @@ def test_a_landing_moves_all_strokes_of_its_kind_and_no_other() -> None:
     assert new.stretches[1:] == seen().stretches[1:]
 
 
+def test_strokes_that_would_land_before_the_take_begins_are_left_out() -> None:
+    early = replace(
+        seen(), stretches=(replace(seen().stretches[0], landings=(0.1, 0.3, 4.0, 8.0)),)
+    )
+    new = put_right(early, TakeCorrections(landing=3.5))
+    assert new.stretches[0].landings == pytest.approx((3.5, 7.5))
+
+
 def test_where_a_circle_lands_is_told_by_one_moment() -> None:
     new = put_right(seen(), TakeCorrections(landing=46.5))
     landings = new.stretches[2].landings

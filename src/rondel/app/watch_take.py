@@ -102,7 +102,7 @@ def _stretch(one: Read) -> SeenStretch:
     return SeenStretch(
         span=Span(start=max(0.0, one.start), end=one.end),
         kind=one.kind,
-        landings=tuple(round(max(0.0, t), 4) for t in one.landings),
+        landings=tuple(sorted({round(t, 4) for t in one.landings if t >= 0})),
         period=round(one.period, 4),
         confidence=round(_confidence(one), 3),
         slips=_spans(one.slips),

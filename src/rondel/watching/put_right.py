@@ -142,7 +142,7 @@ def _landing(stretches: tuple[SeenStretch, ...], second: float) -> tuple[SeenStr
         return stretches
     off = second - min(shown.landings, key=lambda t: abs(t - second))
     return tuple(
-        replace(one, landings=tuple(round(max(0.0, t + off), 4) for t in one.landings))
+        replace(one, landings=tuple(round(t + off, 4) for t in one.landings if t + off >= 0))
         if one.kind is shown.kind
         else one
         for one in stretches
