@@ -377,6 +377,17 @@ def test_words_that_cannot_be_are_refused_before_anything_is_heard(
     assert [p.name for p in track.parent.iterdir()] == ["evening.flac"]
 
 
+def test_what_comes_after_the_end_is_refused_and_not_kept(
+    track: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for words in (("--bar-at", "99:00"), ("--no-beat", "98:00-99:00"), ("--motif", "97:00-97:09")):
+        code, out, err = told(capsys, track, *words)
+        assert code == BAD_INPUT
+        assert "the track ends at" in err
+        assert not out
+        assert not corrections_path(track).exists()
+
+
 def test_a_slip_in_the_file_of_corrections_is_named(
     track: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -17,7 +17,9 @@ from rondel.listening.features import Features, FeatureStream
 from rondel.listening.hearing import corrected, first_heard
 from rondel.listening.network import BeatNetwork
 from rondel.model.codec.corrections import corrections_text
+from rondel.model.codec.moments import moment_says
 from rondel.model.corrections import NONE, Corrections
+from rondel.model.errors import BadInput
 from rondel.model.track import Heard
 
 METER_RATE = 48_000
@@ -87,6 +89,7 @@ def hear_track(
     network = tools.network()
     first = first_heard(features, network)
     wanted = corrections.then(_resolved(asked, first))
+    _refuse_beyond(wanted, first.seconds)
     heard = replace(
         corrected(first, features, network, wanted),
         loudness=loudness.integrated if loudness.integrated > SILENT else None,
@@ -127,6 +130,17 @@ def _resolved(asked: Asked, first: Heard) -> Corrections:
     if asked.times is None:
         return asked.more
     return Corrections(bpm=round(first.bpm * asked.times, 4)).then(asked.more)
+
+
+def _refuse_beyond(corrections: Corrections, seconds: float) -> None:
+    """Raise BadInput where a bar or a span lies after the track's end; taps and sections are looked
+    at where they are brought in."""
+    spans = (*corrections.with_beat, *corrections.without_beat, corrections.motif)
+    told = [*corrections.bars_at, *(span.start for span in spans if span is not None)]
+    late = max(told, default=0.0)
+    if late > seconds:
+        at, end = moment_says(late), moment_says(round(seconds, 1))
+        raise BadInput(f"the track ends at {end}, and {at} is later; name an earlier time", at=at)
 
 
 def _listen(track: Path, tools: HearTools, progress: Progress) -> tuple[Features, Loudness]:

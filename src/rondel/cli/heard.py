@@ -102,7 +102,7 @@ def offers_of(found: HeardTrack, track: Path) -> list[tuple[str, str]]:
         )
         for span in heard.unsure
     )
-    if not heard.returns and found.corrections.motif is None:
+    if not heard.returns and found.corrections.motif is None and heard.loudness is not None:
         offers.append((_motif_says(heard), f"{command} --motif FROM-TO"))
     if not found.corrections.is_empty:
         offers.append(("as it was first heard", f"{command} --forget-corrections"))

@@ -14,9 +14,9 @@ Printable = str | int | float | bool | None | Sequence["Printable"] | Mapping[st
 class PrintJob:
     """One document to set.
 
-    `template` names one of the bundled templates ("page", "cards", "shots"); `words` is what it sets, with
-    `title`, `language` and the paper's `width` and `height` in points among it; `pictures` are SVG
-    drawings by the names that `words` uses.
+    `template` names one of the bundled templates ("page", "cards", "shots"); `words` is what it
+    sets, with `title`, `language` and the paper's `width` and `height` in points among it;
+    `pictures` are SVG drawings by the names that `words` uses.
     """
 
     template: str
