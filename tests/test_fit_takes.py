@@ -14,7 +14,8 @@ from rondel.adapters.studio_files import demo_brief
 from rondel.app.fit_takes import Fitted, fit_takes, fitted_sentences
 from rondel.app.progress import Silent
 from rondel.cli.main import main
-from rondel.fitting.passages import NamedTake, fit_passage
+from rondel.fitting.named import NamedTake
+from rondel.fitting.passages import fit_passage
 from rondel.model.codec.routine import routine_to_dict
 from rondel.model.routine import Passage, Routine
 from rondel.model.take import MotionKind, Seen, SeenStretch

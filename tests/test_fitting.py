@@ -17,7 +17,8 @@ from rondel.fitting.choosing import (
     Stroke,
     choose,
 )
-from rondel.fitting.timing import TimeMap, time_map
+from rondel.fitting.timing import time_map
+from rondel.model.shots import TimeMap
 from take_motion import Kind, make_motion
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import cast
+from typing import Protocol, cast
 
 import cv2
 import numpy as np
@@ -38,6 +38,17 @@ _OFFSET = np.array([16.0, 128.0, 128.0], dtype=np.float32)
 def colour_planes(rgb: NDArray[np.uint8]) -> NDArray[np.float32]:
     """Return Y', Cb, Cr of shape (height, width, 3), not yet rounded."""
     return cast("NDArray[np.float32]", cv2.transform(rgb.astype(np.float32), _MATRIX) + _OFFSET)
+
+
+def planes_of_rgb(picture: Pixels) -> Pixels:
+    """Return planes of shape (height x 3/2, width) of an RGB picture of even height and width."""
+    height, width = picture.shape[:2]
+    with_offset = np.hstack([_MATRIX, _OFFSET[:, None]])
+    planes = np.asarray(cv2.transform(picture, with_offset), np.uint8)
+    halves = width // 2, height // 2
+    small = np.asarray(cv2.resize(planes, halves, interpolation=cv2.INTER_AREA), np.uint8)
+    rows = [planes[..., 0].reshape(-1), small[..., 1].reshape(-1), small[..., 2].reshape(-1)]
+    return np.concatenate(rows).reshape(height * 3 // 2, width)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,11 +95,19 @@ class Art:
         )
 
 
-class FramePainter:
-    """Paints one reel at `scale` of the size it was laid out for."""
+class FilmSource(Protocol):
+    """Gives the film of a reel as planes, frame by frame."""
 
-    def __init__(self, reel: Reel, art: Art, *, scale: float = 1.0) -> None:
-        self._reel, self._art, self._scale = reel, art, scale
+    def planes(self, number: int) -> Pixels: ...
+
+
+class FramePainter:
+    """Paints one reel at `scale` of the size it was laid out for; over `film`, if any."""
+
+    def __init__(
+        self, reel: Reel, art: Art, *, scale: float = 1.0, film: FilmSource | None = None
+    ) -> None:
+        self._reel, self._art, self._scale, self._film = reel, art, scale, film
         self._width = round(reel.width * scale)
         self._height = round(reel.height * scale)
         self._stills: dict[int, Pixels] = {}
@@ -102,6 +121,9 @@ class FramePainter:
         shown: tuple[int, int, float] | None = None
         base = canvas
         dirty: list[Boxed] = []
+        if self._film is not None:
+            yield from self._over_film(canvas, self._film)
+            return
         for moment in self._reel.moments:
             key = (moment.still, moment.fading_in, moment.mix)
             if key != shown:
@@ -113,6 +135,13 @@ class FramePainter:
                     self._restore(canvas, base, box)
             covered = (self._blend(canvas, placed) for placed in moment.placed)
             dirty = [box for box in covered if box is not None]
+            yield canvas
+
+    def _over_film(self, canvas: Pixels, film: FilmSource) -> Iterator[Pixels]:
+        for number, moment in enumerate(self._reel.moments):
+            np.copyto(canvas, film.planes(number))
+            for placed in moment.placed:
+                self._blend(canvas, placed)
             yield canvas
 
     def _base(self, moment: Moment) -> Pixels:
@@ -140,12 +169,7 @@ class FramePainter:
             alpha = cv2.cvtColor(over[..., 3], cv2.COLOR_GRAY2RGB)
             drawn = cv2.multiply(cv2.cvtColor(over, cv2.COLOR_RGBA2RGB), alpha, scale=1 / 255)
             _over(under, drawn, alpha)
-        with_offset = np.hstack([_MATRIX, _OFFSET[:, None]])
-        planes = np.asarray(cv2.transform(picture, with_offset), np.uint8)
-        halves = self._width // 2, self._height // 2
-        small = np.asarray(cv2.resize(planes, halves, interpolation=cv2.INTER_AREA), np.uint8)
-        rows = [planes[..., 0].reshape(-1), small[..., 1].reshape(-1), small[..., 2].reshape(-1)]
-        return np.concatenate(rows).reshape(self._height * 3 // 2, self._width)
+        return planes_of_rgb(picture)
 
     def _part(self, picture: Pixels, box: Box) -> Pixels:
         """Return the part of `picture` that is `box`, as a view."""

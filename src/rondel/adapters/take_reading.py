@@ -80,7 +80,7 @@ def probe(path: Path) -> Probe:
     """Return what the file says of itself; its first picture is decoded to be sure."""
     try:
         with av.open(str(path)) as container:
-            stream = _film(container)
+            stream = film_of(container)
             if stream is None:
                 return Probe(fault=NO_PICTURES)
             told = _seconds_told(container, stream)
@@ -94,7 +94,7 @@ def probe(path: Path) -> Probe:
         return Probe(fault=NOT_FILM)
 
 
-def _film(container: InputContainer) -> VideoStream | None:
+def film_of(container: InputContainer) -> VideoStream | None:
     """Return the stream of moving pictures; a cover is none."""
     films = [s for s in container.streams.video if not _is_cover(s)]
     return max(films, key=lambda s: s.width * s.height, default=None)
@@ -114,7 +114,7 @@ def read_part(path: Path, start: float, end: float | None) -> Part:
     """Return what moves from `start` to `end` seconds after the first picture."""
     try:
         with av.open(str(path)) as container:
-            stream = _film(container)
+            stream = film_of(container)
             if stream is None:
                 return _empty(NO_PICTURES)
             stream.thread_type = "SLICE"
@@ -240,7 +240,7 @@ def read_stills(path: Path, seconds: tuple[float, ...]) -> list[tuple[float, byt
     found: list[tuple[float, bytes, int, int]] = []
     try:
         with av.open(str(path)) as container:
-            stream = _film(container)
+            stream = film_of(container)
             if stream is None or not stream.time_base:
                 return found
             first = float((stream.start_time or 0) * stream.time_base)

@@ -23,10 +23,13 @@ from av.packet import Packet
 from numpy.typing import NDArray
 
 from rondel.adapters.atomic import whole_file
+from rondel.adapters.film_frames import FilmFrames
 from rondel.adapters.frame_paint import Art, FramePainter
+from rondel.adapters.frame_shapes import paper_planes, set_anew, size_of
 from rondel.app.ports.raster import Rasteriser
 from rondel.app.ports.video import EncodedChunk, Timed
 from rondel.drawing.frames.reel import Reel
+from rondel.drawing.frames.shapes import Shape
 from rondel.model.errors import InternalError, OutsideFailure
 
 if TYPE_CHECKING:
@@ -43,6 +46,9 @@ X264 = {
     "keyint": "125",
     "b-pyramid": "none",
 }
+
+#: For a video that shows film: nothing is taken for a drawing, and grain is kept a little more.
+X264_FILM = {**{k: v for k, v in X264.items() if k != "tune"}, "crf": "22"}
 
 #: Code points of ISO/IEC 23091-2: BT.709 primaries, transfer and matrix; limited range.
 BT709, LIMITED = 1, 1
@@ -89,16 +95,29 @@ class LibavVideoMaker:
         if id(rasteriser) not in self._art:
             self._art.clear()
             self._art[id(rasteriser)] = rasteriser, Art(rasteriser)
-        painter = FramePainter(reel, self._art[id(rasteriser)][1], scale=scale)
+        film = self._film(reel, scale)
+        painter = FramePainter(reel, self._art[id(rasteriser)][1], scale=scale, film=film)
+        frames: Iterator[NDArray[np.uint8]] = painter.frames()
+        if film is None and reel.shape is not Shape.WIDE:
+            frames = set_anew(frames, reel.shape, scale)
+        settings = X264_FILM if reel.is_of_film else X264
         began = time.perf_counter()
         with _foreign(out), whole_file(out) as part:
             encoding = encode_planes(
-                painter.frames(), reel.frames_per_second, part, threads=1, settings=X264
+                frames, reel.frames_per_second, part, threads=1, settings=settings
             )
         whole = time.perf_counter() - began
+        if film is not None:
+            film.close()
         return EncodedChunk(
             frames=reel.frames, painting_seconds=whole - encoding, encoding_seconds=encoding
         )
+
+    def _film(self, reel: Reel, scale: float) -> FilmFrames | None:
+        if reel.footage is None:
+            return None
+        size = size_of(reel.shape, scale)
+        return FilmFrames(reel.footage, size, paper_planes(size))
 
     def join(
         self,

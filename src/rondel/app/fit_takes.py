@@ -8,10 +8,12 @@ from statistics import median
 
 from rondel.app.progress import Progress
 from rondel.fitting.choosing import Limits
-from rondel.fitting.passages import FittedPassage, NamedTake, fit_passage
+from rondel.fitting.named import NamedTake
+from rondel.fitting.passages import fit_passage
 from rondel.model.names import names_shown, passage_name
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
+from rondel.model.shots import FittedPassage
 from rondel.model.time import as_minutes
 
 

@@ -9,11 +9,11 @@ from __future__ import annotations
 import os
 import signal
 import time
-from collections.abc import Generator, Iterator, Sequence
+from collections.abc import Generator, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from multiprocessing import get_context
 from pathlib import Path
@@ -24,12 +24,15 @@ from rondel.app.ports.video import EncodedChunk, Timed, TimedText, VideoMaker
 from rondel.app.progress import Progress
 from rondel.documents.chapters import chapter_spans
 from rondel.drawing.frames.cutting import cut_reel
+from rondel.drawing.frames.film import Film, Source, chunk_starts
 from rondel.drawing.frames.layout import FRAMES_PER_SECOND
 from rondel.drawing.frames.reel import Reel
 from rondel.drawing.frames.script import Script
+from rondel.drawing.frames.shapes import Shape
 from rondel.model.errors import OutsideFailure
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
+from rondel.model.shots import FittedPassage
 
 #: A chunk ends with a passage, or sooner where the passage is longer than this.
 LONGEST_CHUNK_FRAMES = 20 * FRAMES_PER_SECOND
@@ -46,6 +49,7 @@ class VideoReport(TypedDict):
     all processes and divided by their number, so that they compare with the whole."""
 
     frames: int
+    film_frames: int
     seconds: float
     painting_seconds: float
     encoding_seconds: float
@@ -58,6 +62,20 @@ class VideoReport(TypedDict):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PictureWishes:
+    """What the picture is to be: its shape, and the takes that stand in it.
+
+    `fitted`: passages with their shots; `sources`: where each take of them lies. `fills`: takes
+    are cut to fill the frame, instead of standing in it whole.
+    """
+
+    shape: Shape = Shape.WIDE
+    fitted: tuple[FittedPassage, ...] = ()
+    sources: Mapping[str, Source] = field(default_factory=dict)
+    fills: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Bench:
     """Where and with what chunks are made."""
 
@@ -66,13 +84,14 @@ class _Bench:
     encoder: VideoMaker
     quick: bool
     processes: int
+    shape: Shape
 
     @property
     def scale(self) -> float:
         return QUICK_SCALE if self.quick else 1.0
 
     def chunk_name(self, digest: str) -> str:
-        return f"{'quick' if self.quick else 'whole'}-{digest}.mp4"
+        return f"{'quick' if self.quick else 'whole'}-{self.shape}-{digest}.mp4"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,8 +116,11 @@ def make_video(
     progress: Progress,
     quick: bool = False,
     processes: int | None = None,
+    picture: PictureWishes | None = None,
 ) -> VideoReport:
     """Make `out` (session.mp4) and say what it took.
+
+    `picture` names its shape and the takes that stand in it; without, it is wide and drawn.
 
     `work` keeps the chunks. `processes` of 0 works in this process; None takes one per processor.
     `quick` makes pictures of half the size. An interruption leaves the finished chunks and no
@@ -108,11 +130,20 @@ def make_video(
     work.mkdir(parents=True, exist_ok=True)
     for left_over in work.glob(".part-*"):
         left_over.unlink(missing_ok=True)
+    picture = picture or PictureWishes()
     script = Script(routine, craft)
+    film = Film(script, picture.fitted, picture.sources, shape=picture.shape, fills=picture.fills)
     workers = _processors() if processes is None else processes
     progress.begin("Drawing the video", script.frames / FRAMES_PER_SECOND)
-    bench = _Bench(work=work, rasterise=rasterise, encoder=encoder, quick=quick, processes=workers)
-    tally = _make_chunks(script, bench, progress)
+    bench = _Bench(
+        work=work,
+        rasterise=rasterise,
+        encoder=encoder,
+        quick=quick,
+        processes=workers,
+        shape=picture.shape,
+    )
+    tally = _make_chunks(script, film, bench, progress)
     progress.end()
     joining = time.perf_counter()
     chapters = video_chapters(routine, craft)
@@ -122,6 +153,7 @@ def make_video(
     ended = time.perf_counter()
     return VideoReport(
         frames=script.frames,
+        film_frames=film.frames,
         seconds=round(ended - began, 2),
         painting_seconds=round(tally.painting_seconds / max(workers, 1), 2),
         encoding_seconds=round(tally.encoding_seconds / max(workers, 1), 2),
@@ -167,7 +199,7 @@ def chunk_bounds(starts: Sequence[int], frames: int) -> tuple[tuple[int, int], .
     return tuple(bounds)
 
 
-def _make_chunks(script: Script, bench: _Bench, progress: Progress) -> _Tally:
+def _make_chunks(script: Script, film: Film, bench: _Bench, progress: Progress) -> _Tally:
     """Make the chunks that are not there yet and return all of them in order."""
     paths: list[Path] = []
     reused = 0
@@ -175,8 +207,10 @@ def _make_chunks(script: Script, bench: _Bench, progress: Progress) -> _Tally:
 
     def missing() -> Iterator[tuple[Reel, Path]]:
         nonlocal reused
-        for first, past in chunk_bounds([s.first_frame for s in script.shots], script.frames):
-            reel = cut_reel(script, first, past)
+        stills = [s.first_frame for s in script.shots]
+        starts = chunk_starts(stills, film, SHORTEST_CHUNK_FRAMES)
+        for first, past in chunk_bounds(starts, script.frames):
+            reel = _reel(script, film, first, past)
             path = bench.work / bench.chunk_name(reel.digest()[:40])
             is_there = path.exists() or path in paths
             paths.append(path)
@@ -194,6 +228,12 @@ def _make_chunks(script: Script, bench: _Bench, progress: Progress) -> _Tally:
     return _Tally(
         paths=tuple(paths), reused=reused, painting_seconds=painting, encoding_seconds=encoding
     )
+
+
+def _reel(script: Script, film: Film, first: int, past: int) -> Reel:
+    if film.covers(first):
+        return film.reel(first, past)
+    return replace(cut_reel(script, first, past), is_of_film=film.frames > 0, shape=film.shape)
 
 
 def _encoded(

@@ -44,9 +44,10 @@ class AskedOfTake:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeenTake:
-    """What is in a take, with the corrections that are in it."""
+    """What is in a take, with the corrections that are in it; `digest` is that of its file."""
 
     seen: Seen
+    digest: str
     corrections: TakeCorrections
 
 
@@ -64,9 +65,10 @@ def watch_take(
     for kind in asked.forget:
         wanted = wanted.forgetting(kind)
     wanted = wanted.then(asked.more)
-    made_from, first = "", None
+    made_from, digest, first = "", "", None
     if take.is_file():
-        made_from = hashlib.sha256(f"{tools.takes.digest(take)} {tools.way}".encode()).hexdigest()
+        digest = tools.takes.digest(take)
+        made_from = hashlib.sha256(f"{digest} {tools.way}".encode()).hexdigest()
         first = tools.beside.kept(take, made_from)
     is_new = first is None
     if first is None:
@@ -79,7 +81,7 @@ def watch_take(
         tools.beside.correct(take, wanted)
     if is_new or wanted != before:
         tools.beside.keep(take, first, seen, made_from)
-    return SeenTake(seen=seen, corrections=wanted)
+    return SeenTake(seen=seen, digest=digest, corrections=wanted)
 
 
 def seen_in(watched: Watched) -> Seen:

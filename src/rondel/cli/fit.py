@@ -26,7 +26,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     from rondel.adapters.studio_files import craft_for, read_routine
     from rondel.app.fit_takes import fit_takes, fitted_sentences
-    from rondel.fitting.passages import NamedTake
+    from rondel.fitting.named import NamedTake
     from rondel.wiring_takes import watch_from_file
 
     routine = read_routine(arguments.routine)
@@ -51,7 +51,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _as_json(passages: object, off_ms: tuple[float, float] | None) -> dict[str, object]:
-    from rondel.fitting.passages import FittedPassage
+    from rondel.model.shots import FittedPassage
 
     assert isinstance(passages, tuple)
     rows: list[dict[str, object]] = []

@@ -21,19 +21,31 @@ Numbers = NDArray[np.float64]
 EASE = 0.18
 #: What a change of speed from one stroke to the next costs, beside being off at all.
 _CHANGE_COSTS = 0.25
-CUT_COSTS = 12.0
+#: A cut costs as much as two strokes that are played a half faster than they were filmed; less to
+#: another angle, for that is what angles are for; more away from a bar line.
+CUT_COSTS, ANGLE_COSTS, OFF_BAR_COSTS = 12.0, 6.0, 8.0
 #: A cut back into what was just shown is a loop: seen at once.
 LOOP_COSTS = 40.0
+#: Where there are several angles, one that stands longer than this grows dear by the second.
+LONG_SHOT_SECONDS, LONG_SHOT_COSTS = 20.0, 0.6
+#: What a stroke with a slip in it costs where slips may be shown.
+SLIP_COSTS = 4.0
 SLOWEST, FASTEST = 0.6, 1.4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stroke:
-    """A whole stroke of a take, from landing to landing, in seconds of the take."""
+    """A whole stroke of a take, from landing to landing, in seconds of the take.
+
+    `take` numbers parts of takes; `angle` is from where it was filmed. `has_slip`: the hand slips
+    in it.
+    """
 
     take: int
     start: float
     end: float
+    angle: str = ""
+    has_slip: bool = False
 
     @property
     def seconds(self) -> float:
@@ -42,20 +54,31 @@ class Stroke:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
-    """What a teacher may set: how slow and fast film may be played; the shortest shot."""
+    """What a teacher may set: how slow and fast film may be played; the shortest shot, in seconds.
+
+    `mirrors`: takes of one side stand for the other too, as in a mirror. `shows_slips`: slips may
+    be seen, to show that they are nothing.
+    """
 
     slowest: float = SLOWEST
     fastest: float = FASTEST
     shortest_shot: float = 4.0
+    mirrors: bool = False
+    shows_slips: bool = False
 
 
 def choose(
-    landings: Sequence[float], strokes: Sequence[Stroke], limits: Limits | None = None
+    landings: Sequence[float],
+    strokes: Sequence[Stroke],
+    limits: Limits | None = None,
+    *,
+    on_bar: Sequence[bool] | None = None,
 ) -> tuple[int, ...] | None:
     """Return for each gap of `landings` (session seconds) which of `strokes` fills it.
 
     `strokes` are in order, take by take; two follow each other where one ends as the next begins.
-    None where no row of them keeps within `limits`.
+    `on_bar` says of each landing whether it is on a bar line, where cuts are better. None where no
+    row of strokes keeps within `limits`.
     """
     limits = limits or Limits()
     gaps = np.diff(np.asarray(landings, dtype=np.float64))
@@ -64,7 +87,19 @@ def choose(
     logs = np.log(np.array([s.seconds for s in strokes])[None, :] / gaps[:, None])
     own = (logs / EASE) ** 2
     own[(logs < np.log(limits.slowest)) | (logs > np.log(limits.fastest))] = np.inf
-    row = _Row(gaps, own, logs, _following(strokes), _looks_back(strokes), limits.shortest_shot)
+    own += SLIP_COSTS * np.array([s.has_slip for s in strokes])
+    off_bar = [not on for on in on_bar] if on_bar is not None else [False] * (len(gaps) + 1)
+    several = len({s.angle for s in strokes}) > 1
+    row = _Row(
+        gaps=gaps,
+        own=own,
+        logs=logs,
+        before=_following(strokes),
+        jumps=_jumps(strokes),
+        extra=OFF_BAR_COSTS * np.array(off_bar, dtype=np.float64),
+        shortest=limits.shortest_shot,
+        longest=max(LONG_SHOT_SECONDS, limits.shortest_shot) if several else np.inf,
+    )
     return row.cheapest()
 
 
@@ -77,34 +112,42 @@ def _following(strokes: Sequence[Stroke]) -> NDArray[np.int64]:
     return np.array(before, dtype=np.int64)
 
 
-def _looks_back(strokes: Sequence[Stroke]) -> NDArray[np.bool_]:
-    """Return (from, to): true where the second is of the same take, and no later."""
+def _jumps(strokes: Sequence[Stroke]) -> Numbers:
+    """Return (from, to): what a cut from the one to the other costs."""
     takes = np.array([s.take for s in strokes])
     starts = np.array([s.start for s in strokes])
-    same = takes[:, None] == takes[None, :]
-    return np.asarray(same & (starts[None, :] <= starts[:, None]))
+    angles = np.array([s.angle for s in strokes])
+    is_loop = (takes[:, None] == takes[None, :]) & (starts[None, :] <= starts[:, None])
+    is_other = angles[:, None] != angles[None, :]
+    return np.where(is_other, ANGLE_COSTS, CUT_COSTS) + LOOP_COSTS * is_loop
 
 
 class _Row:
     """Finds the cheapest row, exactly: by gap, by how many gaps its shot has lasted, by stroke.
 
-    Shots that have lasted long enough are counted alike, so there are few lengths to tell apart.
+    Shots that have lasted long enough for anything are counted alike, so there are few lengths to
+    tell apart. `extra` is what a cut before each gap costs besides; a shot longer than `longest`
+    grows dear.
     """
 
     def __init__(
         self,
+        *,
         gaps: Numbers,
         own: Numbers,
         logs: Numbers,
         before: NDArray[np.int64],
-        looks_back: NDArray[np.bool_],
+        jumps: Numbers,
+        extra: Numbers,
         shortest: float,
+        longest: float,
     ) -> None:
-        self.own, self.before = own, before
+        self.own, self.before, self.jumps, self.extra = own, before, jumps, extra
+        self.gaps = gaps
         self.ends = np.concatenate([[0.0], np.cumsum(gaps)])
-        self.shortest = shortest
-        self.ages = max(_least(self.ends, n, shortest) - n for n in range(len(gaps)))
-        self.jump = CUT_COSTS + LOOP_COSTS * looks_back
+        self.shortest, self.longest = shortest, longest
+        told = longest if np.isfinite(longest) else shortest
+        self.ages = max(_least(self.ends, n, told) - n for n in range(len(gaps)))
         self.steps = np.full_like(logs, np.inf)
         follows = before >= 0
         changes = (logs[1:][:, follows] - logs[:-1][:, before[follows]]) / EASE
@@ -139,11 +182,13 @@ class _Row:
         for age in range(self.ages):
             to = min(age + 1, self.ages - 1)
             cost = best[age, came_from] + self.own[gap, follows] + self.steps[gap, follows]
+            if self._lasted(gap, age) >= self.longest - 1e-9:
+                cost += LONG_SHOT_COSTS * self.gaps[gap]
             better = cost < new[to, follows]
             new[to, follows[better]] = cost[better]
             source[to, follows[better]] = age * many + came_from[better]
         ready = self._ready(gap, best)
-        costs = ready.min(axis=0)[:, None] + self.jump
+        costs = ready.min(axis=0)[:, None] + self.jumps + self.extra[gap]
         pick = np.argmin(costs, axis=0)
         cut = costs[pick, np.arange(many)] + self.own[gap]
         better = cut < new[0]
@@ -155,12 +200,14 @@ class _Row:
         """Return the costs of shots that may end before `gap`; endless for those too short."""
         ready = np.full_like(best, np.inf)
         for age in range(self.ages):
-            first = gap - 1 - age
-            is_capped = age == self.ages - 1
-            long = first >= 0 and self.ends[gap] - self.ends[first] >= self.shortest - 1e-9
-            if is_capped or long:
+            if age == self.ages - 1 or self._lasted(gap, age) >= self.shortest - 1e-9:
                 ready[age] = best[age]
         return ready
+
+    def _lasted(self, gap: int, age: int) -> float:
+        """Return how long a shot of `age` more than one gap has lasted before `gap`."""
+        first = gap - 1 - age
+        return float(self.ends[gap] - self.ends[first]) if first >= 0 else 0.0
 
 
 def _least(ends: Numbers, first: int, seconds: float) -> int:

@@ -2,124 +2,143 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
 from rondel.fitting.choosing import Limits, Stroke, choose
-from rondel.fitting.timing import TimeMap, time_map
+from rondel.fitting.holding import held_shots
+from rondel.fitting.named import NamedTake
+from rondel.fitting.timing import time_map
 from rondel.model.routine import Passage, Routine
+from rondel.model.shots import FittedPassage, Shot
 from rondel.model.take import Seen, SeenStretch
+from rondel.model.track import Span
 from rondel.model.words import Side
 
 #: A stroke that lasts so many times as long as usual holds something else too.
 _LONG = 2.5
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NamedTake:
-    """A take called `name`, and what was seen in it."""
-
-    name: str
-    seen: Seen
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shot:
-    """A part of a take that is shown without a cut. `beats`: where strokes should land, in seconds
-    of the session; `landings`: those strokes, in seconds of the take."""
-
-    take: str
-    map: TimeMap
-    beats: tuple[float, ...]
-    landings: tuple[float, ...]
-
-    @property
-    def off(self) -> tuple[float, ...]:
-        """How much later than its beat each stroke is shown to land, in seconds."""
-        return tuple(
-            self.map.when(landing) - beat
-            for landing, beat in zip(self.landings, self.beats, strict=True)
-        )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FittedPassage:
-    """A passage with its shots; none where no take fits, and `why_not` then says why.
-
-    `beats`: the session seconds of its landings.
-    """
-
-    passage: str
-    technique: str | None
-    beats: tuple[float, ...]
-    shots: tuple[Shot, ...] = ()
-    why_not: str = ""
-
-    @property
-    def off(self) -> tuple[float, ...]:
-        """How much later each landing of the passage is shown than it sounds, in seconds."""
-        wanted = set(self.beats)
-        pairs = [pair for shot in self.shots for pair in zip(shot.beats, shot.off, strict=True)]
-        return tuple(off for beat, off in pairs if beat in wanted)
-
-    @property
-    def speeds(self) -> tuple[float, float] | None:
-        """The slowest and the fastest that film is played; None without film."""
-        speeds = [speed for shot in self.shots for speed in shot.map.speeds]
-        return (min(speeds), max(speeds)) if speeds else None
+#: A cut this near to a bar line (beats) is on it.
+_NEAR_BAR_BEATS = 0.05
 
 
 def fit_passage(
     routine: Routine, passage: Passage, takes: Sequence[NamedTake], limits: Limits | None = None
 ) -> FittedPassage:
-    """Return `passage` with the strokes of `takes` that fit its beats best."""
+    """Return `passage` with the strokes of `takes` that fit its beats best.
+
+    Where its takes show hands that rest, and no strokes, they are held for its whole length.
+    """
     limits = limits or Limits()
     clock = routine.clock
     beats = tuple(float(clock.seconds_at(beat)) for beat in routine.landings(passage))
     empty = FittedPassage(passage=passage.id, technique=passage.technique, beats=beats)
     if passage.is_open or not beats:
         return empty
-    own = [(take, one) for take in takes for one in _stretches_for(passage, take)]
+    own = [one for take in takes if (one := _of_passage(passage, take, limits)) is not None]
     if not own:
-        return _without(empty, "no take is named as this technique")
-    strokes, names = _strokes(own)
+        return replace(empty, why_not="no take is named as this technique")
+    strokes, sources = _strokes(own, limits)
+    if not strokes:
+        held = held_shots(
+            (routine.start_seconds(passage), routine.end_seconds(passage)),
+            [(one.take, one.is_mirrored) for one in own],
+            limits,
+        )
+        why_not = "" if held else "no whole stroke of it was seen without a slip or a rest"
+        return replace(empty, shots=held, why_not=why_not)
     edges = _parted(_edges(routine, passage, beats), strokes)
-    row = choose(edges, strokes, limits) if strokes else None
+    row = choose(edges, strokes, limits, on_bar=_on_bar(routine, edges))
     if row is None:
-        return _without(empty, _why_not(edges, strokes, limits))
-    shots = tuple(_shots(row, edges, strokes, names, limits))
-    return FittedPassage(passage=passage.id, technique=passage.technique, beats=beats, shots=shots)
+        return replace(empty, why_not=_why_not(edges, strokes, limits))
+    shots = tuple(_shots(row, edges, strokes, sources, limits))
+    return replace(empty, shots=shots, notes=tuple(_notes(row, strokes, sources)))
 
 
-def _without(empty: FittedPassage, why_not: str) -> FittedPassage:
-    return FittedPassage(
-        passage=empty.passage, technique=empty.technique, beats=empty.beats, why_not=why_not
-    )
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Own:
+    """A take that shows a passage: with which stretches of it, and whether as in a mirror."""
+
+    take: NamedTake
+    stretches: tuple[SeenStretch, ...]
+    is_mirrored: bool
 
 
-def _stretches_for(passage: Passage, take: NamedTake) -> list[SeenStretch]:
-    """Return the stretches that show the technique of `passage` on its side."""
+def _of_passage(passage: Passage, take: NamedTake, limits: Limits) -> _Own | None:
+    """Return what of a take shows the technique of `passage` on its side; None for nothing."""
     shown = take.seen.side
-    if shown is not None and passage.side.is_one_sided and shown not in (passage.side, Side.BOTH):
-        return []
-    return [one for one in take.seen.stretches if one.technique == passage.technique]
+    is_other = (
+        shown is not None
+        and shown is not Side.BOTH
+        and passage.side.is_one_sided
+        and shown is not passage.side
+    )
+    if is_other and not limits.mirrors:
+        return None
+    stretches = tuple(one for one in take.seen.stretches if one.technique == passage.technique)
+    if not stretches and take.technique != passage.technique:
+        return None
+    return _Own(take=take, stretches=stretches, is_mirrored=is_other)
 
 
-def _strokes(own: Sequence[tuple[NamedTake, SeenStretch]]) -> tuple[list[Stroke], list[str]]:
-    """Return all whole strokes without a slip or a rest in them, and the take of each."""
+def _strokes(own: Sequence[_Own], limits: Limits) -> tuple[list[Stroke], list[_Own]]:
+    """Return all whole strokes without a rest in them, and what each is of.
+
+    Those with a slip are left out too, unless slips may be shown.
+    """
     strokes: list[Stroke] = []
-    names: list[str] = []
-    for number, (take, one) in enumerate(own):
-        marred = (*one.slips, *one.pauses)
-        for start, end in pairwise(one.landings):
-            is_whole = not any(span.start < end and start < span.end for span in marred)
-            if is_whole and end - start <= _LONG * one.period:
-                strokes.append(Stroke(take=number, start=start, end=end))
-                names.append(take.name)
-    return strokes, names
+    sources: list[_Own] = []
+    number = 0
+    for one in own:
+        angle = one.take.seen.angle or one.take.name
+        for stretch in one.stretches:
+            for start, end in pairwise(stretch.landings):
+                slips = _meets(stretch.slips, start, end)
+                rests = _meets(stretch.pauses, start, end) or _meets_cut(one.take.seen, start, end)
+                if rests or (slips and not limits.shows_slips):
+                    continue
+                if end - start <= _LONG * stretch.period:
+                    strokes.append(
+                        Stroke(take=number, start=start, end=end, angle=angle, has_slip=slips)
+                    )
+                    sources.append(one)
+            number += 1
+    return strokes, sources
+
+
+def _meets(spans: Sequence[Span], start: float, end: float) -> bool:
+    return any(span.start < end and start < span.end for span in spans)
+
+
+def _meets_cut(seen: Seen, start: float, end: float) -> bool:
+    return any(start < cut < end for cut in seen.cuts)
+
+
+def _on_bar(routine: Routine, edges: Sequence[float]) -> list[bool]:
+    """Return which of `edges` (seconds) are where a bar begins."""
+    found = []
+    for second in edges:
+        bars = float(routine.clock.beat_at(second)) / routine.beats_per_bar
+        found.append(abs(bars - round(bars)) * routine.beats_per_bar < _NEAR_BAR_BEATS)
+    return found
+
+
+def _notes(row: Sequence[int], strokes: Sequence[Stroke], sources: Sequence[_Own]) -> Iterator[str]:
+    """Yield what a teacher should know of the strokes that were chosen."""
+    loops = 0
+    for one, two in pairwise(row):
+        a, b = strokes[one], strokes[two]
+        loops += a.take == b.take and b.start <= a.start
+    if loops:
+        times = "once" if loops == 1 else f"{loops} times"
+        yield f"what was filmed is too short and is shown again {times}; film more of it"
+    if any(sources[n].is_mirrored for n in row):
+        yield "it is shown as in a mirror"
+    slips = sum(strokes[n].has_slip for n in set(row))
+    if slips:
+        yield f"{'a slip is' if slips == 1 else f'{slips} slips are'} left to be seen"
 
 
 def _edges(routine: Routine, passage: Passage, beats: tuple[float, ...]) -> list[float]:
@@ -172,7 +191,7 @@ def _shots(
     row: tuple[int, ...],
     edges: Sequence[float],
     strokes: Sequence[Stroke],
-    names: Sequence[str],
+    sources: Sequence[_Own],
     limits: Limits,
 ) -> list[Shot]:
     found: list[Shot] = []
@@ -184,7 +203,16 @@ def _shots(
         beats = tuple(edges[first : n + 1])
         landings = (strokes[row[first]].start, *(strokes[k].end for k in row[first:n]))
         played = time_map(beats, landings, slowest=limits.slowest, fastest=limits.fastest)
-        found.append(Shot(take=names[row[first]], map=played, beats=beats, landings=landings))
+        source = sources[row[first]]
+        found.append(
+            Shot(
+                take=source.take.name,
+                map=played,
+                beats=beats,
+                landings=landings,
+                is_mirrored=source.is_mirrored,
+            )
+        )
         first = n
     return found
 

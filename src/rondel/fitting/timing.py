@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import lsq_linear
 from scipy.sparse import coo_array, csr_array, diags_array, vstack
+
+from rondel.model.shots import TimeMap
 
 Numbers = NDArray[np.float64]
 
@@ -16,34 +17,6 @@ STEP = 0.04  # seconds: a frame of 25 a second
 #: What it costs (squared) that film is off its own speed, that speed changes by its own size in a
 #: second, and that a stroke lands a second late.
 _OFF_COSTS, _CHANGE_COSTS, _LATE_COSTS = 1.0, 0.35, 3000.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TimeMap:
-    """Which second of the take is shown at each second of the session: a line from knot to knot.
-
-    `at` and `shows` rise together, in seconds.
-    """
-
-    at: tuple[float, ...]
-    shows: tuple[float, ...]
-
-    def __post_init__(self) -> None:
-        if len(self.at) < 2 or len(self.at) != len(self.shows):
-            raise ValueError("a time map goes from one moment to another")
-        if np.any(np.diff(self.at) <= 0) or np.any(np.diff(self.shows) <= 0):
-            raise ValueError("a time map must rise")
-
-    def shown(self, second: float) -> float:
-        return float(np.interp(second, self.at, self.shows))
-
-    def when(self, second: float) -> float:
-        """Return when the take's `second` is shown."""
-        return float(np.interp(second, self.shows, self.at))
-
-    @property
-    def speeds(self) -> tuple[float, ...]:
-        return tuple((np.diff(self.shows) / np.diff(self.at)).tolist())
 
 
 def time_map(

@@ -13,6 +13,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from rondel.drawing.frames.shapes import Shape
+
 #: Raised by hand whenever painting or encoding itself changes, so that old chunks are not taken
 #: for new ones.
 PAINTING = 3
@@ -76,9 +78,57 @@ class Moment(NamedTuple):
     placed: tuple[Placed, ...]
 
 
+class Shown(NamedTuple):
+    """What one frame shows of the takes: `second` of `take`, which is played at `speed` there.
+
+    While one shot dissolves into the next, `other_second` of `other` shows through by `mix`.
+    """
+
+    take: int
+    second: float
+    speed: float
+    other: int = 0
+    other_second: float = 0.0
+    other_speed: float = 1.0
+    mix: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilmedTake:
+    """A take that frames are shown of. `cuts`: seconds at which its camera was switched, where no
+    picture between two may be made up. `is_mirrored`: shown as in a mirror."""
+
+    path: str
+    digest: str
+    cuts: tuple[float, ...] = ()
+    is_mirrored: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Footage:
+    """Film under the pieces of a reel: `shown` is as long as the reel.
+
+    `fills`: film is cut to fill the frame; else all of it is shown, on paper.
+    """
+
+    takes: tuple[FilmedTake, ...]
+    shown: tuple[Shown, ...] = field(repr=False)
+    fills: bool = False
+
+    def told(self) -> tuple[object, ...]:
+        """Return all that decides what is seen; where a file lies does not."""
+        takes = [(take.digest, take.cuts, take.is_mirrored) for take in self.takes]
+        return (takes, [tuple(round(v, 4) for v in shown) for shown in self.shown], self.fills)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Reel:
-    """Consecutive frames from `first_frame` on. Stills and pieces are named by their index."""
+    """Consecutive frames from `first_frame` on. Stills and pieces are named by their index.
+
+    With `footage`, film stands in the place of the stills. `is_of_film`: some of the video that
+    this is a part of is film, and all of it is encoded so. `shape`: a drawn reel is laid out wide
+    and set anew for other shapes when it is painted; `width` and `height` are those of the layout.
+    """
 
     first_frame: int
     width: int
@@ -87,6 +137,9 @@ class Reel:
     stills: tuple[Still, ...]
     pieces: tuple[Piece, ...]
     moments: tuple[Moment, ...] = field(repr=False)
+    footage: Footage | None = None
+    is_of_film: bool = False
+    shape: Shape = Shape.WIDE
 
     @property
     def frames(self) -> int:
@@ -98,6 +151,9 @@ class Reel:
         head = (PAINTING, self.width, self.height, self.frames_per_second, self.frames)
         sha.update(repr((head, self.stills, self.pieces)).encode("utf-8"))
         sha.update(self.table().tobytes())
+        if self.is_of_film or self.shape is not Shape.WIDE:
+            film = self.footage.told() if self.footage else ()
+            sha.update(repr((self.is_of_film, str(self.shape), film)).encode("utf-8"))
         return sha.hexdigest()
 
     def table(self) -> NDArray[np.float64]:

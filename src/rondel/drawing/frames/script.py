@@ -89,14 +89,14 @@ class Script:
     """The frames of one routine, from first to last. Reels are cut from it (`cutting`)."""
 
     def __init__(self, routine: Routine, craft: Craft) -> None:
-        self._routine, self._craft = routine, craft
+        self.routine, self.craft = routine, craft
         self.line = routine.line
         self.frames = frames_of(routine)
 
     @cached_property
     def shots(self) -> tuple[Shot, ...]:
         """Every stretch with a still of its own, in order; the first begins at frame 0."""
-        starts = [self._routine.start_seconds(p) for p in self.line[1:]]
+        starts = [self.routine.start_seconds(p) for p in self.line[1:]]
         passages = [0, *(nearest_frame(s) for s in starts)]
         cards = [0]
         for sentences in self._cards:
@@ -124,14 +124,32 @@ class Script:
         earliest = max(last_passage, cards_over) + 2 * FADE_FRAMES
         return wanted if wanted >= earliest else self.frames
 
+    def first_frame(self, index: int) -> int:
+        """Return the first frame of the passage of the line at `index`."""
+        return nearest_frame(self.routine.start_seconds(self.line[index])) if index else 0
+
+    def past_frame(self, index: int) -> int:
+        """Return the frame after the last one of the passage of the line at `index`."""
+        return self.first_frame(index + 1) if index + 1 < len(self.line) else self.frames
+
+    @cached_property
+    def first_free_frame(self) -> int:
+        """The first frame after the cards of the opening."""
+        return next((s.first_frame for s in self.shots if s.card is None), self.frames)
+
+    @cached_property
+    def closing_frame(self) -> int:
+        """The frame in which the last words come; past the end where there are none."""
+        return next((s.first_frame for s in self.shots if s.is_closing), self.frames)
+
     @cached_property
     def page(self) -> PagePieces:
         """The small page in the corner."""
-        return PagePieces(routine=self._routine, craft=self._craft)
+        return PagePieces(routine=self.routine, craft=self.craft)
 
     @cached_property
     def _cards(self) -> tuple[tuple[str, ...], ...]:
-        return opening_cards(self._routine, self._craft)
+        return opening_cards(self.routine, self.craft)
 
     @cached_property
     def _shot_frames(self) -> list[int]:
@@ -140,7 +158,7 @@ class Script:
     @cached_property
     def _over(self) -> dict[int, Passage]:
         """The upper layer of a peak, by the bar it starts with."""
-        return {p.start_bar: p for p in self._routine.passages if p.layer is Layer.OVER}
+        return {p.start_bar: p for p in self.routine.passages if p.layer is Layer.OVER}
 
     def layers(self, index: int) -> tuple[Passage, ...]:
         """Return the passage of the line at `index`, and what shares its bars on top of it."""
@@ -151,10 +169,10 @@ class Script:
     @cached_property
     def landing_frames(self) -> dict[str, tuple[int, ...]]:
         """The frames in which strokes of each passage land, by the passage's id."""
-        clock = self._routine.clock
+        clock = self.routine.clock
         return {
-            p.id: tuple(nearest_frame(clock.seconds_at(b)) for b in self._routine.landings(p))
-            for p in self._routine.passages
+            p.id: tuple(nearest_frame(clock.seconds_at(b)) for b in self.routine.landings(p))
+            for p in self.routine.passages
         }
 
     def still(self, shot: Shot) -> Still:
@@ -168,7 +186,7 @@ class Script:
 
     def _still(self, shot: Shot, column: str, *, has_page: bool) -> Still:
         passage = self.line[shot.passage]
-        technique = self._craft.technique(passage.technique) if passage.technique else None
+        technique = self.craft.technique(passage.technique) if passage.technique else None
         is_home = passage.role is Role.REFRAIN
         figure = figure_svg(technique, passage, TINT if is_home else PAPER)
         inlays = [Inlay(svg=figure, box=FIGURE)]
@@ -183,19 +201,19 @@ class Script:
     def _column(self, shot: Shot) -> str:
         layers = self.layers(shot.passage)
         if shot.is_closing:
-            return closing_column(self._routine.title)
+            return closing_column(self.routine.title)
         if shot.card is None:
-            tops = [passage_names(self._routine, p, self._craft)[0] for p in layers[1:]]
-            return passage_column(self._routine, shot.passage, self._craft, "".join(tops))
-        name = passage_names(self._routine, self.line[shot.passage], self._craft)[0]
-        title, above = card_heads(self._routine, shot.card)
+            tops = [passage_names(self.routine, p, self.craft)[0] for p in layers[1:]]
+            return passage_column(self.routine, shot.passage, self.craft, "".join(tops))
+        name = passage_names(self.routine, self.line[shot.passage], self.craft)[0]
+        title, above = card_heads(self.routine, shot.card)
         return card_column(title, above, self._cards[shot.card], f"meanwhile: {name}")
 
     def _is_in_view(self, passage: Passage) -> bool:
         if passage.layer is not Layer.OVER:
             return True
         under = next((p for p in self.line if p.start_bar == passage.start_bar), passage)
-        return are_seen_together(self._craft, under, passage)
+        return are_seen_together(self.craft, under, passage)
 
     def shot_at(self, frame: int) -> int:
         """Return the index of the shot that `frame` is in."""
@@ -206,8 +224,8 @@ class Script:
 
         Before the passage it is 0: the hands wait where their first stroke starts.
         """
-        beat = self._routine.clock.beat_at(frame / FRAMES_PER_SECOND)
-        strokes = (beat - self._routine.start_beat(passage)) / float(passage.beats_per_stroke)
+        beat = self.routine.clock.beat_at(frame / FRAMES_PER_SECOND)
+        strokes = (beat - self.routine.start_beat(passage)) / float(passage.beats_per_stroke)
         return max(strokes, 0.0) % 1.0
 
     def hands(self, passage: Passage, frames: range) -> HandsInFrames | None:
@@ -217,10 +235,10 @@ class Script:
         """
         if passage.technique is None or not self._is_in_view(passage):
             return None
-        technique = self._craft.technique(passage.technique)
+        technique = self.craft.technique(passage.technique)
         phases = np.array([self.phase(passage, frame) for frame in frames])
         return hands_in_frames(technique, passage, phases, look_of(passage))
 
     def seconds_left(self, index: int, frame: int) -> float:
         """Return the seconds from `frame` to the end of the passage of the line at `index`."""
-        return self._routine.end_seconds(self.line[index]) - frame / FRAMES_PER_SECOND
+        return self.routine.end_seconds(self.line[index]) - frame / FRAMES_PER_SECOND
