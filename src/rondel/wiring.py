@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from rondel.adapters.atomic import write_bytes, write_text
@@ -21,6 +21,7 @@ from rondel.adapters.studio_files import (
     read_routine,
     write_routine,
 )
+from rondel.adapters.take_place import takes_at
 from rondel.adapters.track_place import brought_track
 from rondel.adapters.typesetting import TypstTypesetter
 from rondel.adapters.video import LibavVideoMaker
@@ -28,15 +29,20 @@ from rondel.adapters.voice import BundledVoice, VoiceFolder
 from rondel.app.make_plan import make_plan
 from rondel.app.make_session import Made, make_session, stages_for
 from rondel.app.make_sound import SoundWishes
+from rondel.app.make_video import PictureWishes
 from rondel.app.progress import Progress
 from rondel.app.session_stages import Recipe, Tools, craft_digest
 from rondel.app.take_routine import take_routine
 from rondel.drawing.figure import still
+from rondel.drawing.frames.shapes import Shape
+from rondel.fitting.choosing import Limits
 from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
+from rondel.model.routine import Routine
 from rondel.music.loudness_targets import SESSION, loudness_target
 from rondel.planner.wishes import require_known
+from rondel.wiring_takes import Filmed, filmed
 from rondel.wiring_tracks import read_brief_and_track
 
 ROUTINE = "routine.json"
@@ -69,6 +75,19 @@ class SoundAsked:
     has_beat_marks: bool = False
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilmAsked:
+    """What was asked of the picture: its shapes, and how takes may be used.
+
+    `is_drawn`: takes are left out. `fills`: takes are cut to fill the frame.
+    """
+
+    shapes: tuple[Shape, ...] = (Shape.WIDE,)
+    limits: Limits = field(default_factory=Limits)
+    fills: bool = False
+    is_drawn: bool = False
+
+
 def make_from_file(
     source: Path,
     *,
@@ -77,6 +96,7 @@ def make_from_file(
     quick: bool,
     progress: Progress,
     asked: SoundAsked | None = None,
+    film: FilmAsked | None = None,
 ) -> Made:
     """Make the session of a routine or a brief in a file."""
     asked = asked or SoundAsked()
@@ -92,6 +112,7 @@ def make_from_file(
         home=home,
         is_in_place=source.resolve() == (out / ROUTINE).resolve(),
         asked=asked,
+        film=film or FilmAsked(),
     )
     return _make(order, out, only=only, quick=quick, progress=progress)
 
@@ -113,6 +134,7 @@ class _Order:
     home: Path | None = None  # the folder with her own recordings, track and stems, if any
     is_in_place: bool = False  # the routine is the session's own, edited by hand
     asked: SoundAsked = SoundAsked()
+    film: FilmAsked = FilmAsked()
 
     @property
     def voice(self) -> Path | None:
@@ -138,6 +160,8 @@ def _make(
         has_beat_marks=order.asked.has_beat_marks,
         own_stems=find_stems(order.home or out, out, folder.read_made()),
     )
+    shows_film = "video" in stages_for(only) or "words" in stages_for(only)
+    takes = _takes(order, routine, progress) if shows_film else Filmed()
     write_routine(out / ROUTINE, routine)
     voice, digests = order.voice, _digests(order.voice)
     recipe = Recipe(
@@ -152,6 +176,15 @@ def _make(
         progress=progress,
         wishes=wishes,
         track_digest=brought.digest,
+        pictures=tuple(
+            PictureWishes(
+                shape=shape,
+                fitted=takes.fitted.passages,
+                sources=takes.sources,
+                fills=order.film.fills,
+            )
+            for shape in order.film.shapes
+        ),
     )
     about = {
         "versions": versions(),
@@ -162,6 +195,7 @@ def _make(
             **{f"voice/{name}": digest for name, digest in digests.items()},
             **{stem.name: stem.digest for stem in wishes.own_stems.by_layer.values()},
             **brought.inputs,
+            **takes.inputs,
         },
     }
     made = make_session(
@@ -173,7 +207,14 @@ def _make(
         about=about,
         progress=progress,
     )
-    return replace(made, notes=(*order.notes, *brought.notes, *made.notes))
+    return replace(made, notes=(*order.notes, *brought.notes, *takes.notes, *made.notes))
+
+
+def _takes(order: _Order, routine: Routine, progress: Progress) -> Filmed:
+    """Return what takes beside the routine show of it."""
+    if order.home is None or order.film.is_drawn:
+        return Filmed()
+    return filmed(routine, takes_at(order.home), order.film.limits, progress=progress)
 
 
 def is_session(folder: Path) -> bool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from rondel.adapters.atomic import write_bytes, write_text
@@ -9,10 +11,16 @@ from rondel.adapters.raster import ResvgRasteriser
 from rondel.adapters.seen_files import FilesBesideTake, watching_digest
 from rondel.adapters.studio_files import studio_of
 from rondel.adapters.take_files import TakeFiles, stills_of
+from rondel.app.fit_takes import Fitted, fit_takes
 from rondel.app.progress import Progress
 from rondel.app.watch_take import AskedOfTake, SeenTake, WatchTools, watch_take
+from rondel.drawing.frames.film import Source
 from rondel.drawing.page_svg import size_of
 from rondel.drawing.seen_picture import draw_seen, still_seconds
+from rondel.fitting.choosing import Limits
+from rondel.fitting.named import NamedTake
+from rondel.model.errors import BadInput
+from rondel.model.routine import Routine
 from rondel.model.take import Seen
 
 SCRATCH = ".watching"
@@ -34,6 +42,57 @@ def watch_from_file(
         way=watching_digest(),
     )
     return watch_take(take, tools, progress=progress, asked=asked)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filmed:
+    """What the takes of a routine show of it, and where they lie; `notes` for the teacher."""
+
+    fitted: Fitted = field(default_factory=lambda: Fitted(passages=()))
+    sources: Mapping[str, Source] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+    @property
+    def inputs(self) -> dict[str, str]:
+        """What made.json says that the session was made from."""
+        return {f"takes/{name}": source.digest for name, source in self.sources.items()}
+
+
+def filmed(
+    routine: Routine, takes: Mapping[str, Path], limits: Limits, *, progress: Progress
+) -> Filmed:
+    """Return `routine` with the `takes` (by name) that show it.
+
+    Those that no technique is named for are left out, and so are those that cannot be read; notes
+    say which and what to do.
+    """
+    named: list[NamedTake] = []
+    sources: dict[str, Source] = {}
+    notes: list[str] = []
+    for name, path in takes.items():
+        try:
+            watched = watch_from_file(path, progress=progress)
+        except BadInput as error:
+            notes.append(f"The take {name} is left out: {error.says}.")
+            continue
+        seen, technique = watched.seen, watched.corrections.technique
+        if technique is None and not any(one.technique for one in seen.stretches):
+            notes.append(
+                f"The take {name} is not shown, for nobody has said what it shows: "
+                f"rondel watch {path} --technique ID"
+            )
+            continue
+        named.append(NamedTake(name=name, seen=seen, technique=technique))
+        sources[name] = Source(
+            path=str(path.resolve()),
+            digest=watched.digest,
+            seconds=seen.seconds,
+            cuts=seen.cuts,
+        )
+    if not named:
+        return Filmed(notes=tuple(notes))
+    fitted = fit_takes(routine, named, progress=progress, limits=limits)
+    return Filmed(fitted=fitted, sources=sources, notes=tuple(notes))
 
 
 def draw_seen_to(path: Path, seen: Seen, take: Path) -> None:

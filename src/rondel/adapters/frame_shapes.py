@@ -52,14 +52,10 @@ def _set(
         for plane, n in zip(split(frame, wide), (1, 2, 2), strict=True)
     ]
     if part[2:] != box[2:]:
+        sizes = [(box.width // n, box.height // n) for n in (1, 2, 2)]
         cut = [
-            np.asarray(
-                cv2.resize(
-                    plane, (box.width // n, box.height // n), interpolation=cv2.INTER_LINEAR
-                ),
-                dtype=np.uint8,
-            )
-            for plane, n in zip(cut, (1, 2, 2), strict=True)
+            np.asarray(cv2.resize(plane, to, interpolation=cv2.INTER_LINEAR), dtype=np.uint8)
+            for plane, to in zip(cut, sizes, strict=True)
         ]
     whole = joined((cut[0], cut[1], cut[2]))
     lay(whole, (box.width, box.height), canvas, size, (box.x, box.y))

@@ -2,26 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from statistics import median
 
 from rondel.app.progress import Progress
+from rondel.drawing.frames.layout import FRAMES_PER_SECOND
 from rondel.fitting.choosing import Limits
 from rondel.fitting.named import NamedTake
 from rondel.fitting.passages import fit_passage
 from rondel.model.names import names_shown, passage_name
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
-from rondel.model.shots import FittedPassage
+from rondel.model.shots import FittedPassage, Shot, is_made_up
 from rondel.model.time import as_minutes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fitted:
-    """A routine with the shots of its passages, in order."""
+    """A routine with the shots of its passages, in order. `rates`: pictures a second, by take."""
 
     passages: tuple[FittedPassage, ...]
+    rates: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def off_ms(self) -> tuple[float, float] | None:
@@ -47,7 +49,19 @@ def fit_takes(
         found.append(fit_passage(routine, passage, takes, limits))
         progress.advance(1)
     progress.end()
-    return Fitted(passages=tuple(found))
+    return Fitted(passages=tuple(found), rates={take.name: take.seen.fps for take in takes})
+
+
+def film_report(passages: Sequence[FittedPassage]) -> dict[str, object]:
+    """Return what made.json says of the film in a session: nothing without film."""
+    fitted = Fitted(passages=tuple(passages))
+    shown = [one for one in passages if one.shots]
+    if not shown:
+        return {}
+    told: dict[str, object] = {"filmed_passages": len(shown)}
+    if fitted.off_ms is not None:
+        told["off_beat_ms"] = [round(ms, 2) for ms in fitted.off_ms]
+    return {**told, "says": f"{len(shown)} of {len(passages)} passages are film"}
 
 
 def fitted_sentences(fitted: Fitted, routine: Routine, craft: Craft) -> tuple[str, ...]:
@@ -65,15 +79,38 @@ def fitted_sentences(fitted: Fitted, routine: Routine, craft: Craft) -> tuple[st
                 f"{at} {name}: {one.why_not}. {_to_film(one, routine.seconds_of(passage))}"
             )
             continue
-        off = [1000 * abs(t) for t in one.off]
-        slowest, fastest = one.speeds or (1.0, 1.0)
-        takes = " and ".join(dict.fromkeys(shot.take for shot in one.shots))
-        shots = "one shot" if len(one.shots) == 1 else f"{len(one.shots)} shots"
-        found.append(
-            f"{at} {name}: {shots} of {takes}, played at {slowest:.2f} to {fastest:.2f} of its "
-            f"speed; strokes land {median(off):.0f} ms from the beat, {max(off):.0f} at worst."
-        )
+        found.append(f"{at} {name}: {_shown(one, fitted.rates)}")
+        found += [f"{at} {name}: {note}." for note in one.notes]
     return tuple(found)
+
+
+def _shown(one: FittedPassage, rates: Mapping[str, float]) -> str:
+    """Return how a passage is shown: with what, how fast, and how near the beat."""
+    takes = " and ".join(dict.fromkeys(shot.take for shot in one.shots))
+    shots = "one shot" if len(one.shots) == 1 else f"{len(one.shots)} shots"
+    slowest, fastest = one.speeds or (1.0, 1.0)
+    says = f"{shots} of {takes}, played at {slowest:.2f} to {fastest:.2f} of its speed"
+    off = [1000 * abs(t) for t in one.off]
+    if off:
+        says += f"; strokes land {median(off):.0f} ms from the beat, {max(off):.0f} at worst"
+    made_up = made_up_share(one.shots, rates)
+    if made_up >= 0.005:
+        says += f"; {made_up:.0%} of its pictures are made up between those that were filmed"
+    return f"{says}."
+
+
+def made_up_share(shots: Sequence[Shot], rates: Mapping[str, float]) -> float:
+    """Return which share of the frames of `shots` lies between pictures of the takes, which come
+    `rates` a second (0: not told), and gets a picture of its own."""
+    frames = made_up = 0
+    for shot in shots:
+        rate = rates.get(shot.take, 0.0)
+        first, last = (round(t * FRAMES_PER_SECOND) for t in (shot.map.at[0], shot.map.at[-1]))
+        for frame in range(first, last):
+            second, speed = shot.map.beyond(frame / FRAMES_PER_SECOND)
+            frames += 1
+            made_up += rate > 0 and is_made_up((second * rate) % 1.0, speed)
+    return made_up / frames if frames else 0.0
 
 
 def _to_film(one: FittedPassage, seconds: float) -> str:

@@ -5,12 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from types import MappingProxyType
 
 from rondel.app.ports.session import SessionFolder
 from rondel.app.progress import Progress
 from rondel.app.stages import Stage, StageResult, run_stages
+from rondel.drawing.frames.shapes import Shape
 from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
+
+#: What the stage of a video is called, by its shape.
+VIDEO_STAGES: Mapping[Shape, str] = MappingProxyType(
+    {Shape.WIDE: "video", Shape.TALL: "video-tall", Shape.SQUARE: "video-square"}
+)
 
 #: The parts a teacher may name with --only, and the stages each needs.
 PARTS: Mapping[str, tuple[str, ...]] = {
@@ -18,7 +25,7 @@ PARTS: Mapping[str, tuple[str, ...]] = {
     "words": ("words",),
     "page": ("page",),
     "cards": ("page",),
-    "video": ("audio", "words", "video"),
+    "video": ("audio", "words", *VIDEO_STAGES.values()),
     "follow": ("words", "follow"),
 }
 

@@ -74,6 +74,18 @@ class PictureWishes:
     sources: Mapping[str, Source] = field(default_factory=dict)
     fills: bool = False
 
+    def told(self) -> dict[str, object]:
+        """Return all that decides what is seen, as plain JSON data; nothing where it is usual."""
+        usual = self.shape is Shape.WIDE and not any(one.shots for one in self.fitted)
+        if usual:
+            return {}
+        shots = [
+            [self.sources[shot.take].digest, shot.map.at, shot.map.shows, shot.is_mirrored]
+            for one in self.fitted
+            for shot in one.shots
+        ]
+        return {"shape": str(self.shape), "fills": self.fills, "shots": shots}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Bench:

@@ -6,11 +6,14 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
+from types import MappingProxyType
 
+from rondel.app.fit_takes import film_report
 from rondel.app.make_follow import FOLLOW, make_follow
 from rondel.app.make_paper import PAPER_FILES, Write, make_paper
+from rondel.app.make_session import VIDEO_STAGES
 from rondel.app.make_sound import SoundWishes, make_sound
-from rondel.app.make_video import make_video
+from rondel.app.make_video import PictureWishes, make_video
 from rondel.app.make_words import WORDS_FILES, make_words
 from rondel.app.mix_sound import SOUND, SOUND_SMALL
 from rondel.app.ports.follow_parts import FollowParts
@@ -25,6 +28,8 @@ from rondel.app.progress import Progress
 from rondel.app.speak_cues import speak_cues
 from rondel.app.stages import Stage, digest_of
 from rondel.documents.captions import caption_spans
+from rondel.documents.cut_list import PICTURE as VIDEO
+from rondel.drawing.frames.shapes import Shape
 from rondel.drawing.lettering import unknown_letters
 from rondel.drawing.page_cards import Still
 from rondel.model.codec.craft import caution_to_dict, region_to_dict, technique_to_dict
@@ -34,7 +39,9 @@ from rondel.model.routine import Proof, Routine
 from rondel.music.instruments.tone import Instrument
 from rondel.music.score import LayerName
 
-VIDEO = "session.mp4"
+VIDEOS: Mapping[Shape, str] = MappingProxyType(
+    {Shape.WIDE: VIDEO, Shape.TALL: "session-tall.mp4", Shape.SQUARE: "session-square.mp4"}
+)
 
 
 def craft_digest(craft: Craft) -> str:
@@ -82,6 +89,7 @@ class Recipe:
     progress: Progress
     wishes: SoundWishes = field(default_factory=SoundWishes)
     track_digest: str = ""
+    pictures: tuple[PictureWishes, ...] = (PictureWishes(),)
 
     @cached_property
     def speech(self) -> Speech:
@@ -108,11 +116,11 @@ class Recipe:
     def stages(self) -> tuple[Stage, ...]:
         """Return the stages in the order in which they need each other."""
         return (
-            self._stage("words", WORDS_FILES, lambda: self._heard, self._words),
+            self._stage("words", WORDS_FILES, self._words_inputs, self._words),
             self._stage("page", PAPER_FILES, lambda: self._seen, self._paper),
             self._stage("follow", (FOLLOW,), lambda: self._heard, self._follow),
             self._stage("audio", (SOUND, SOUND_SMALL), self._sound_inputs, self._sound),
-            self._stage("video", (VIDEO,), self._video_inputs, self._video),
+            *(self._video_stage(picture) for picture in self.pictures),
         )
 
     def _stage(
@@ -124,9 +132,15 @@ class Recipe:
     ) -> Stage:
         return Stage(name=name, inputs=inputs, files=files, make=lambda _progress: make())
 
+    def _words_inputs(self) -> object:
+        shots = self.pictures[0].told().get("shots")
+        return {**self._heard, "shots": shots} if shots else self._heard
+
     def _words(self) -> Mapping[str, object]:
         out, write = self.folder.path, self.tools.write_text
-        return asdict(make_words(self.routine, self.craft, self.speech, out, write))
+        return asdict(
+            make_words(self.routine, self.craft, self.speech, out, write, self.pictures[0])
+        )
 
     def _paper(self) -> Mapping[str, object]:
         make_paper(
@@ -188,10 +202,23 @@ class Recipe:
             "stems": {layer: dict(told) for layer, told in wishes.own_stems.told.items()},
         }
 
-    def _video_inputs(self) -> object:
-        return {**self._heard, "sound": self.folder.digest(SOUND_SMALL), "quick": self.quick}
+    def _video_stage(self, picture: PictureWishes) -> Stage:
+        return self._stage(
+            VIDEO_STAGES[picture.shape],
+            (VIDEOS[picture.shape],),
+            lambda: self._video_inputs(picture),
+            lambda: self._video(picture),
+        )
 
-    def _video(self) -> Mapping[str, object]:
+    def _video_inputs(self, picture: PictureWishes) -> object:
+        return {
+            **self._heard,
+            "sound": self.folder.digest(SOUND_SMALL),
+            "quick": self.quick,
+            **picture.told(),
+        }
+
+    def _video(self, picture: PictureWishes) -> Mapping[str, object]:
         captions = [
             TimedText(start_seconds=c.start_seconds, end_seconds=c.end_seconds, text=c.text)
             for c in caption_spans(self.routine, self.speech)
@@ -201,11 +228,12 @@ class Recipe:
             self.craft,
             captions,
             self.folder.path / SOUND_SMALL,
-            self.folder.path / VIDEO,
+            self.folder.path / VIDEOS[picture.shape],
             self.work,
             self.tools.rasteriser,
             self.tools.video,
             self.progress,
             quick=self.quick,
+            picture=picture,
         )
-        return {**report}
+        return {**report, **film_report(picture.fitted)}

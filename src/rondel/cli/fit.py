@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from rondel.cli.film import add_limits, limits_from
 from rondel.cli.printing import print_json, print_list, print_wrapped
 from rondel.cli.progress_bar import Bars
 
@@ -20,6 +21,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         nargs="+",
         help="films in which `rondel watch` was told the technique",
     )
+    add_limits(parser)
     parser.add_argument("--json", action="store_true", help="print JSON")
 
 
@@ -29,13 +31,15 @@ def run(arguments: argparse.Namespace) -> int:
     from rondel.fitting.named import NamedTake
     from rondel.wiring_takes import watch_from_file
 
+    limits = limits_from(arguments)
     routine = read_routine(arguments.routine)
     with Bars() as progress:
-        takes = [
-            NamedTake(name=take.name, seen=watch_from_file(take, progress=progress).seen)
-            for take in arguments.takes
-        ]
-        fitted = fit_takes(routine, takes, progress=progress)
+        takes = []
+        for take in arguments.takes:
+            watched = watch_from_file(take, progress=progress)
+            technique = watched.corrections.technique
+            takes.append(NamedTake(name=take.name, seen=watched.seen, technique=technique))
+        fitted = fit_takes(routine, takes, progress=progress, limits=limits)
     shown = [one for one in fitted.passages if one.shots]
     if arguments.json:
         print_json(_as_json(fitted.passages, fitted.off_ms))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from rondel.cli.film import add_limits, limits_from, shapes_from
 from rondel.cli.printing import print_list, print_wrapped
 from rondel.cli.progress_bar import Bars
 from rondel.model.errors import BadInput
@@ -36,13 +37,30 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="a soft tick on every beat that is heard in a brought track",
     )
+    parser.add_argument(
+        "--shape",
+        metavar="SHAPES",
+        default="wide",
+        help="shapes of the video, as in wide,tall,square; wide where nobody says",
+    )
+    parser.add_argument(
+        "--fill", action="store_true", help="cut takes to fill the frame, instead of showing all"
+    )
+    parser.add_argument("--drawn", action="store_true", help="leave takes out: all is drawn")
+    add_limits(parser)
     parser.add_argument("--json", action="store_true", help="print what was made as JSON")
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from rondel.wiring import SoundAsked, make_from_file, parts_from
+    from rondel.wiring import FilmAsked, SoundAsked, make_from_file, parts_from
 
     only = parts_from(arguments.only)
+    film = FilmAsked(
+        shapes=shapes_from(arguments.shape),
+        limits=limits_from(arguments),
+        fills=arguments.fill,
+        is_drawn=arguments.drawn,
+    )
     out = arguments.out or default_out(arguments.source)
     with Bars() as progress:
         made = make_from_file(
@@ -56,6 +74,7 @@ def run(arguments: argparse.Namespace) -> int:
                 loudness=arguments.loudness,
                 has_beat_marks=arguments.beat_marks,
             ),
+            film=film,
         )
     return report(made, as_json=arguments.json)
 

@@ -3,17 +3,24 @@
 One clip a passage on the picture track and the whole sound below it, so that footage can be laid
 over the very frames of a technique in whatever program a film-maker uses. Schemas as of version
 0.17 and later: Timeline.1, Stack.1, Track.1, Clip.2, ExternalReference.1, TimeRange.1,
-RationalTime.1. Media stand beside the document and are named without a folder.
+RationalTime.1, LinearTimeWarp.1. What Rondel makes stands beside the document and is named without
+a folder; takes are named by the way to them.
+
+A take that is played at a changing speed becomes a row of clips, one a stroke, each at the even
+speed that brings its ends to where they belong. The exact map of time is kept in the first one.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
 
 from rondel.model.names import names_shown, passage_name
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
+from rondel.model.shots import Shot
 
 Document = dict[str, object]
 
@@ -21,22 +28,53 @@ PICTURE, SOUND = "session.mp4", "session.flac"
 MEDIA = "DEFAULT_MEDIA"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilmedSpan:
+    """Frames from `first` up to `past` of the passage with this id that are film."""
+
+    passage: str
+    first: int
+    past: int
+    shots: tuple[Shot, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakeMedia:
+    """Where a take lies, as a way from the document, and how long it is."""
+
+    address: str
+    seconds: float
+
+
 def cut_list(
-    routine: Routine, craft: Craft, *, rate: int, frames: int, frame_at: Callable[[float], int]
+    routine: Routine,
+    craft: Craft,
+    *,
+    rate: int,
+    frames: int,
+    frame_at: Callable[[float], int],
+    filmed: Sequence[FilmedSpan] = (),
+    media: Mapping[str, TakeMedia] | None = None,
 ) -> str:
     """Return the document: `frames` pictures, `rate` a second, without a gap.
 
-    `frame_at` gives the first frame that shows what happens at a second.
+    `frame_at` gives the first frame that shows what happens at a second. `filmed`: what is film, in
+    order, of takes that lie where `media` says, by name.
     """
     shown = names_shown(routine)
     # A brought track may begin before the first beat: the first clip shows that too.
     starts = [0, *(frame_at(routine.start_seconds(p)) for p in routine.line[1:])]
-    pictures = [
-        _clip(
-            passage_name(p, craft, shown), PICTURE, (first, past), (frames, rate), _told(routine, p)
-        )
-        for p, first, past in zip(routine.line, starts, [*starts[1:], frames], strict=True)
-    ]
+    pictures: list[Document] = []
+    for p, first, past in zip(routine.line, starts, [*starts[1:], frames], strict=True):
+        name, told = passage_name(p, craft, shown), _told(routine, p)
+        at = first
+        for span in (one for one in filmed if one.passage == p.id):
+            if span.first > at:
+                pictures.append(_clip(name, PICTURE, (at, span.first), (frames, rate), told))
+            pictures += _film_clips(name, span, rate, media or {}, told)
+            at = span.past
+        if past > at:
+            pictures.append(_clip(name, PICTURE, (at, past), (frames, rate), told))
     sound = [_clip("sound", SOUND, (0, frames), (frames, rate), {})]
     tracks = [_track("picture", "Video", pictures), _track("sound", "Audio", sound)]
     document: Document = {
@@ -47,6 +85,48 @@ def cut_list(
         "tracks": _composition("Stack.1", "tracks", tracks),
     }
     return json.dumps(document, ensure_ascii=False, indent=1) + "\n"
+
+
+def _film_clips(
+    name: str, span: FilmedSpan, rate: int, media: Mapping[str, TakeMedia], told: Document
+) -> list[Document]:
+    """Return the clips of a span of film: cut at the landings, and played evenly in between."""
+    found: list[Document] = []
+    for shot in span.shots:
+        marks = [round(t * rate) for t in (shot.map.at[0], *shot.beats[1:-1], shot.map.at[-1])]
+        edges = sorted({min(max(mark, span.first), span.past) for mark in marks})
+        for n, (first, past) in enumerate(pairwise(edges)):
+            start, end = shot.map.shown(first / rate), shot.map.shown(past / rate)
+            take = media[shot.take]
+            clip = _clip_of(
+                name,
+                take.address,
+                {**told, "rondel_take": _shot_told(shot)} if n == 0 else told,
+                whole=_range(0, take.seconds * rate, rate),
+                source=_range(start * rate, start * rate + past - first, rate),
+            )
+            clip["effects"] = [_warp((end - start) * rate / (past - first))]
+            found.append(clip)
+    return found
+
+
+def _shot_told(shot: Shot) -> Document:
+    return {
+        "take": shot.take,
+        "mirrored": shot.is_mirrored,
+        "at": list(shot.map.at),
+        "shows": list(shot.map.shows),
+    }
+
+
+def _warp(scalar: float) -> Document:
+    return {
+        "OTIO_SCHEMA": "LinearTimeWarp.1",
+        "name": "",
+        "metadata": {},
+        "effect_name": "LinearTimeWarp",
+        "time_scalar": scalar,
+    }
 
 
 def _told(routine: Routine, passage: Passage) -> Document:
@@ -85,18 +165,31 @@ def _clip(
 ) -> Document:
     """Return the frames `span` of `media`, which has `whole` (frames, frames a second)."""
     frames, rate = whole
+    first, past = span
+    return _clip_of(
+        name,
+        media,
+        metadata,
+        whole=_range(0, frames, rate),
+        source=_range(first, past, rate),
+    )
+
+
+def _clip_of(
+    name: str, media: str, metadata: Document, *, whole: Document, source: Document
+) -> Document:
     reference = {
         "OTIO_SCHEMA": "ExternalReference.1",
         "name": media,
         "metadata": {},
-        "available_range": _range(0, frames, rate),
+        "available_range": whole,
         "target_url": media,
     }
     return {
         "OTIO_SCHEMA": "Clip.2",
         "name": name,
         "metadata": metadata,
-        "source_range": _range(*span, rate),
+        "source_range": source,
         "effects": [],
         "markers": [],
         "enabled": True,
@@ -105,7 +198,7 @@ def _clip(
     }
 
 
-def _range(first: int, past: int, rate: int) -> Document:
+def _range(first: float, past: float, rate: int) -> Document:
     return {
         "OTIO_SCHEMA": "TimeRange.1",
         "start_time": _time(first, rate),
@@ -113,5 +206,5 @@ def _range(first: int, past: int, rate: int) -> Document:
     }
 
 
-def _time(frames: int, rate: int) -> Document:
+def _time(frames: float, rate: int) -> Document:
     return {"OTIO_SCHEMA": "RationalTime.1", "value": float(frames), "rate": float(rate)}

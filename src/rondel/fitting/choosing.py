@@ -119,7 +119,7 @@ def _jumps(strokes: Sequence[Stroke]) -> Numbers:
     angles = np.array([s.angle for s in strokes])
     is_loop = (takes[:, None] == takes[None, :]) & (starts[None, :] <= starts[:, None])
     is_other = angles[:, None] != angles[None, :]
-    return np.where(is_other, ANGLE_COSTS, CUT_COSTS) + LOOP_COSTS * is_loop
+    return np.asarray(np.where(is_other, ANGLE_COSTS, CUT_COSTS) + LOOP_COSTS * is_loop)
 
 
 class _Row:

@@ -26,13 +26,13 @@ def held_shots(
     make shots shorter than allowed, or very many of them.
     """
     parts = [
-        (end - start, -n, start, end)
+        (end - start, -n, start)
         for n, (take, _) in enumerate(takes)
         for start, end in _still_parts(take)
     ]
     if not parts:
         return ()
-    seconds, negative, start, end = max(parts)
+    seconds, negative, start = max(parts)
     take, is_mirrored = takes[-negative]
     needed = span[1] - span[0]
     count = max(1, math.ceil(needed * limits.slowest / seconds - 1e-9))

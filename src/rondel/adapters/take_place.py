@@ -1,0 +1,39 @@
+"""Where the takes of a routine lie: in the folder `takes` beside it, and in that of its studio."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from rondel.adapters.studio_files import studio_of
+
+FOLDER = "takes"
+#: What films are called; other files in the folder are passed over.
+SUFFIXES = (
+    ".mp4",
+    ".mov",
+    ".m4v",
+    ".mkv",
+    ".webm",
+    ".avi",
+    ".mpg",
+    ".mpeg",
+    ".mts",
+    ".m2ts",
+    ".3gp",
+)
+
+
+def takes_at(home: Path) -> dict[str, Path]:
+    """Return the takes for a routine in the folder `home`, by name, in order.
+
+    Those of the routine come first; of two with one name only the first counts.
+    """
+    studio = studio_of(home)
+    places = [home / FOLDER, *([studio / FOLDER] if studio else [])]
+    found: dict[str, Path] = {}
+    for place in dict.fromkeys(places):
+        for path in sorted(place.iterdir()) if place.is_dir() else ():
+            is_film = path.is_file() and path.suffix.lower() in SUFFIXES
+            if is_film and not path.name.startswith("."):
+                found.setdefault(path.name, path)
+    return found
