@@ -74,6 +74,7 @@ class TakePictures:
         self._held: deque[tuple[float, VideoFrame]] = deque(maxlen=2)
         self._made: dict[float, Planes] = {}
         self._bright = Brightened()
+        self._point = 1.0  # how much wider than high each point of the pictures is
 
     def near(self, second: float) -> tuple[float, float]:
         """Return the seconds of the pictures at or before `second`, and after it.
@@ -115,16 +116,19 @@ class TakePictures:
 
     def _seek(self, second: float) -> None:
         try:
+            is_first = self._container is None
             if self._container is None:
                 self._container = av.open(str(self._path))
             stream = film_of(self._container)
             if stream is None or not stream.time_base:
                 raise OutsideFailure(_LATEST_FAULT, at=str(self._path))
-            stream.thread_type = "SLICE"
+            if is_first:
+                stream.thread_type = "SLICE"
             first = float((stream.start_time or 0) * stream.time_base)
             # A little before: the picture at or before `second` is wanted, too.
             wanted = max(0.0, second - 0.2)
             self._container.seek(int((first + wanted) / stream.time_base), stream=stream)
+            self._point = float(stream.sample_aspect_ratio or 1) or 1.0
             self._held.clear()
             self._coming = self._read(self._container, stream, first)
         except av.error.FFmpegError as error:
@@ -150,7 +154,7 @@ class TakePictures:
     def _set(self, frame: VideoFrame) -> Planes:
         """Return a picture of the take set into a frame."""
         turns = (frame.rotation // 90) % 4
-        lying = (frame.width, frame.height)
+        lying = (round(frame.width * self._point), frame.height)
         fit = fitted(lying[::-1] if turns % 2 else lying, self._frame, fills=self._fills)
         left, top, width, height = fit.box
         size = (height, width) if turns % 2 else (width, height)

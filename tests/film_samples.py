@@ -1,0 +1,46 @@
+"""A short routine, and a take made up for it, for the checks of film."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import replace
+from pathlib import Path
+
+from rondel.drawing.frames.film import Source
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Passage, Routine
+from rondel.model.take import MotionKind, Seen, SeenStretch
+from rondel.model.track import Span
+from video_samples import small_routine
+
+
+def filmed_passage(routine: Routine) -> Passage:
+    """Return the passage of the sample with the most strokes."""
+    return max((p for p in routine.line if not p.is_open), key=lambda p: len(routine.landings(p)))
+
+
+def seen_as(
+    technique: str | None, landings: tuple[float, ...], seconds: float, fps: float = 25.0
+) -> Seen:
+    """Return what would be seen in a take with just these landings."""
+    stretch = SeenStretch(
+        span=Span(start=0.0, end=seconds),
+        kind=MotionKind.ALTERNATE,
+        landings=landings,
+        period=landings[1] - landings[0],
+        confidence=1.0,
+        technique=technique,
+    )
+    return Seen(seconds=seconds, fps=fps, width=640, height=360, stretches=(stretch,))
+
+
+def source_of(path: Path, seconds: float, cuts: tuple[float, ...] = ()) -> Source:
+    digest = hashlib.sha256(path.read_bytes()).hexdigest()
+    return Source(path=str(path), digest=digest, seconds=seconds, cuts=cuts)
+
+
+def sample() -> tuple[Routine, Craft, Passage]:
+    """Return the sample, its craft, and the passage that is filmed."""
+    routine, craft = small_routine()
+    routine = replace(routine, title="Harbour Evening")
+    return routine, craft, filmed_passage(routine)
