@@ -48,6 +48,8 @@ Numbers = NDArray[np.float64]
 
 CRAFT = builtin_craft()
 TAKE_SECONDS = 48.0
+#: Strokes that a passage may have; of those with as many the first is taken.
+_ENOUGH = 12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,7 +125,7 @@ def _stroke_seconds(routine: Routine, passage: Passage) -> float:
 
 
 def _passage_for(kind: Kind, routine: Routine) -> Passage:
-    """Return the passage with the most strokes of a length that hands of this kind can keep."""
+    """Return a passage of not too few strokes, of a length that hands of this kind can keep."""
     low, high = STROKE_SECONDS[kind]
 
     def fits(passage: Passage) -> int:
@@ -131,7 +133,7 @@ def _passage_for(kind: Kind, routine: Routine) -> Passage:
         if passage.is_open or len(landings) < 3:
             return 0
         step = _stroke_seconds(routine, passage)
-        return len(landings) if low <= step <= high or low <= step / 2 <= high else 0
+        return min(len(landings), _ENOUGH) if low <= step <= high or low <= step / 2 <= high else 0
 
     return max(routine.line, key=fits)
 
@@ -161,7 +163,7 @@ def _measure(motion: Motion, kind: Kind, routine: Routine, passage: Passage) -> 
         out = Path(folder) / "film.mp4"
         began = time.perf_counter()
         reel = film.reel(span.first, span.past)
-        LibavVideoMaker().encode(reel, ResvgRasteriser(), out)
+        LibavVideoMaker().encode(reel, ResvgRasteriser(), out, scale=0.5)
         fps = reel.frames / (time.perf_counter() - began)
         shown = shown_seconds(out, TAKE_SECONDS)
     at = (span.first + np.arange(len(shown))) / FRAMES_PER_SECOND

@@ -15,7 +15,7 @@ from video_samples import small_routine
 
 
 def filmed_passage(routine: Routine) -> Passage:
-    """Return the passage of the sample with the most strokes."""
+    """Return the passage of the sample with the most strokes: quick ones, after all the cards."""
     return max((p for p in routine.line if not p.is_open), key=lambda p: len(routine.landings(p)))
 
 

@@ -19,18 +19,19 @@ from rondel.model.errors import BadInput, OutsideFailure
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.settings import UNCHANGED, Settings
+from rondel.model.words import Language
 from rondel.rules.changing import settings_from_dict
 
 #: No brief or routine is longer than this; a larger file was chosen by mistake.
 MOST_BYTES = 32 * 1024 * 1024
 
 #: What studio.toml may name, of which there is only one so far.
-ONLY_ONE = {"language": "en", "voice": VOICE}
+ONLY_ONE = {"voice": VOICE}
 
 STUDIO_TOML = """\
 # Your studio. Everything in this folder is yours and stays on this machine.
 name = "My studio"
-language = "en"
+language = "en"    # of the cues; "de" for German, spoken in your own voice
 # bpm = 60    # the tempo of every routine whose brief names none
 
 # What you mind more or less than the rule book does; `rondel rules` tells what may be changed.
@@ -71,9 +72,10 @@ def craft_for(path: Path) -> Craft:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Defaults:
-    """What studio.toml says: a tempo for briefs without one, and changes to the rule book."""
+    """What studio.toml says: tempo and language for briefs without one, changes to the rules."""
 
     bpm: Fraction | None = None
+    language: Language = Language.ENGLISH
     settings: Settings = UNCHANGED
 
 
@@ -91,10 +93,11 @@ def _read_studio(studio: Path) -> Defaults:
         if f.text(key, only) != only:
             raise f.fail(key, f'"{f.text(key)}" is not there yet; allowed is {only}')
     bpm = None if f.raw("bpm") is None else f.number("bpm", low=30, high=200)
+    language = f.choice("language", Language, Language.ENGLISH)
     changes = f.raw("rules")
     settings = UNCHANGED if changes is None else settings_from_dict(changes, at=f.where("rules"))
     f.refuse_others()
-    return Defaults(bpm=bpm, settings=settings)
+    return Defaults(bpm=bpm, language=language, settings=settings)
 
 
 def start_studio(folder: Path) -> Path:
@@ -138,8 +141,15 @@ def read_brief(path: Path) -> Brief:
         )
     brief = brief_from_dict(read_toml(path), at=path.name)
     studio = studio_of(path)
-    if studio is not None and brief.bpm is None and brief.track is None:
-        brief = replace(brief, bpm=_read_studio(studio).bpm)
+    return brief if studio is None else _with_defaults(brief, _read_studio(studio))
+
+
+def _with_defaults(brief: Brief, defaults: Defaults) -> Brief:
+    """Return `brief` with what it leaves open as the studio has it. English goes unsaid."""
+    if brief.bpm is None and brief.track is None:
+        brief = replace(brief, bpm=defaults.bpm)
+    if brief.language is None and defaults.language is not Language.ENGLISH:
+        brief = replace(brief, language=defaults.language)
     return brief
 
 

@@ -63,7 +63,7 @@ def make_words(
     return WordsReport(
         captions=len(caption_spans(routine, speech)),
         chapters=len(chapter_spans(routine, craft)),
-        spoken_seconds=round(sum(s.seconds for s in speech.spoken), 2),
+        spoken_seconds=round(sum(s.seconds for s in speech.heard), 2),
         notes=speech.notes,
     )
 

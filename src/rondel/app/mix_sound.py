@@ -94,7 +94,7 @@ def spans_of(frames: int) -> list[tuple[int, int]]:
 def set_levels(ground: Ground, target: LoudnessTarget) -> Levels:
     """Return the levels at which the session should stand at `target`."""
     music = ground.energies
-    spoken = ground.speech.spoken if ground.speech else ()
+    spoken = ground.speech.heard if ground.speech else ()
     cues = place(spoken, integrated(music) + VOICE_OVER_MUSIC, ground.frames)
     weigher = Weigher()
     voice = np.concatenate(

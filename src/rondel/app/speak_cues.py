@@ -13,9 +13,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from rondel.app.ports.voice import Recordings, Speaker, Speech, SpokenCue
+from rondel.app.ports.voice import VOICE_SPEAKS, Recordings, Speaker, Speech, SpokenCue
 from rondel.app.progress import Progress
+from rondel.cues.languages import PHRASES
 from rondel.cues.pace import estimate_seconds
+from rondel.model.names import language_of
 from rondel.model.routine import Cue, Routine
 from rondel.model.time import as_minutes
 from rondel.music.voice_edges import (
@@ -36,6 +38,7 @@ QUOTED_CHARACTERS = 60
 #: A recording shorter than this, or with no louder sample, holds no words (common practice, no
 #: source: the shortest cue takes four times as long, and -60 dB is the noise of a quiet room).
 SHORTEST_SECONDS = 0.3
+SILENT_RATE = 1000  # samples a second of what nobody speaks
 SOFTEST = 0.001
 #: Of the time that the bundled voice may take at its calm pace: who speaks twice as fast still says
 #: all the words, and who takes more than twice as long says others.
@@ -81,8 +84,9 @@ def speak_cues(
     there; `Speech.notes` says which recording is used for which words, so that one made for other
     words is noticed. Words that last longer than their place begin earlier where there is room. A
     recording that would still run into a change gives way to the bundled voice, and words of that
-    to fewer of its sentences; `Speech.notes` says by how much they are too long. Raises BadInput
-    for a recording that cannot be read.
+    to fewer of its sentences; `Speech.notes` says by how much they are too long. In a language that
+    the bundled voice does not speak, words without a recording are there to be read only, and a
+    note says how many. Raises BadInput for a recording that cannot be read.
     """
     progress.begin("Speaking the cues", len(routine.cues))
     work = _Work(routine=routine, own_voice=own_voice, speaker=speaker)
@@ -90,6 +94,9 @@ def speak_cues(
         work.say(i)
         progress.advance(1)
     progress.end()
+    silent = len(work.spoken) - sum(s.is_heard for s in work.spoken)
+    if silent:
+        work.notes.insert(0, _no_voice(silent, len(routine.cues)))
     about_files = _file_notes(routine, own_voice, work.used) if own_voice else ()
     return Speech(spoken=tuple(work.spoken), notes=(*about_files, *work.notes))
 
@@ -115,17 +122,44 @@ class _Work:
             start = _start(place, words, self.free_from)
             ready = _within(words, place.change - start)
             if ready is None:
-                self.notes.append(_too_long(cue, words, place, start))
+                self.notes.append(_too_long(cue, words, place, start, has_voice=self._has_voice))
                 continue
             self._put(cue, ready, place, start)
             return
-        self.notes.append(f"Cue {cue.id} (“{_quoted(cue)}”) is not said at all.")
+        if self._has_voice:
+            self.notes.append(f"Cue {cue.id} (“{_quoted(cue)}”) is not said at all.")
+        else:
+            self._show(cue, place)
+
+    @property
+    def _has_voice(self) -> bool:
+        """True where the bundled voice speaks the language of the cues."""
+        return language_of(self.routine) is VOICE_SPEAKS
+
+    def _show(self, cue: Cue, place: _Place) -> None:
+        """Let the words of `cue` be read where they would be heard."""
+        start = max(place.wanted, self.free_from + SECONDS_APART_AT_LEAST if self.free_from else 0)
+        length = min(_guess(cue, self.routine), max(place.change - start, SHORTEST_SECONDS))
+        silence = np.zeros(round(length * SILENT_RATE), dtype=np.float32)
+        self.spoken.append(
+            SpokenCue(
+                cue_id=cue.id,
+                text=cue.say,
+                start_seconds=start,
+                samples=silence,
+                sample_rate=SILENT_RATE,
+                is_heard=False,
+            )
+        )
+        self.free_from = start + length
 
     def _ways(self, cue: Cue) -> Iterator[_Words]:
         """Yield her recording, then the bundled voice with all the words, then with fewer."""
         own = self._recorded(cue)
         if own is not None:
             yield own
+        if not self._has_voice:
+            return
         sentences = _SENTENCE_END.split(" ".join(cue.say.split()))
         for count in range(len(sentences), 0, -1):
             text = " ".join(sentences[:count]) if count < len(sentences) else cue.say
@@ -143,7 +177,11 @@ class _Work:
             span = words_span(ready, rate)
             if span is not None and (span[1] - span[0]) / rate >= SHORTEST_SECONDS:
                 lasts = (span[1] - span[0]) / rate
-                self.notes.extend(_length_notes(self.own_voice.name_of(cue.id), cue, lasts))
+                self.notes.extend(
+                    _length_notes(
+                        self.own_voice.name_of(cue.id), cue, lasts, _guess(cue, self.routine)
+                    )
+                )
                 return _Words(
                     text=cue.say,
                     samples=ready,
@@ -152,9 +190,10 @@ class _Work:
                     trail=max(0.0, (len(ready) - span[1]) / rate - MARGIN_SECONDS),
                     is_own=True,
                 )
+        instead = "the bundled voice says" if self._has_voice else "nobody says"
         self.notes.append(
-            f"Nothing is to be heard in your recording {self.own_voice.name_of(cue.id)}, so the "
-            f"bundled voice says “{_quoted(cue)}”; record it again, or take the file away."
+            f"Nothing is to be heard in your recording {self.own_voice.name_of(cue.id)}, so "
+            f"{instead} “{_quoted(cue)}”; record it again, or take the file away."
         )
         return None
 
@@ -216,7 +255,20 @@ def _within(words: _Words, seconds: float) -> _Words | None:
     )
 
 
+def _guess(cue: Cue, routine: Routine) -> float:
+    """Return the seconds that the words of `cue` may take in the language of `routine`."""
+    return estimate_seconds(cue.say, PHRASES[language_of(routine)].SECONDS_A_CHARACTER)
+
+
 # ------------------------------------------------------------------ sentences
+def _no_voice(silent: int, cues: int) -> str:
+    """Say how many cues nobody speaks, and how they get a voice."""
+    return (
+        f"{silent} of {cues} cues are without a voice, because the bundled voice speaks English "
+        "only: they are there to be read, and are heard once you record them as voice/<cue id>.wav."
+    )
+
+
 def _quoted(cue: Cue) -> str:
     return _short(cue.say)
 
@@ -226,15 +278,16 @@ def _short(text: str) -> str:
     return words if len(words) <= QUOTED_CHARACTERS else f"{words[:QUOTED_CHARACTERS].rstrip()}…"
 
 
-def _too_long(cue: Cue, words: _Words, place: _Place, start: float) -> str:
+def _too_long(cue: Cue, words: _Words, place: _Place, start: float, *, has_voice: bool) -> str:
     """Say by how much words are too long for their place, and what is done instead."""
     over = start + words.seconds - words.trail - place.change
     at = as_minutes(place.change)
     told = f"{over:.1f} seconds too long for its place: it would run into the change at {at}"
     if words.is_own:
+        instead = "The bundled voice speaks there instead" if has_voice else "It is left out"
         return (
-            f"Your recording of cue {cue.id} (“{_quoted(cue)}”) is {told}. The bundled voice "
-            "speaks there instead; speak it faster or say less."
+            f"Your recording of cue {cue.id} (“{_quoted(cue)}”) is {told}. {instead}; speak it "
+            "faster or say less."
         )
     if words.text == cue.say:
         return f"Cue {cue.id} (“{_quoted(cue)}”) is {told}. Shorten it or let it begin earlier."
@@ -261,9 +314,8 @@ def _place_notes(cue: Cue, words: _Words, place: _Place, start: float) -> Iterat
         )
 
 
-def _length_notes(name: str, cue: Cue, seconds: float) -> Iterator[str]:
+def _length_notes(name: str, cue: Cue, seconds: float, needed: float) -> Iterator[str]:
     """Say where a recording lasts so short or so long that it may hold other words."""
-    needed = estimate_seconds(cue.say)
     if TOO_SHORT * needed <= seconds <= TOO_LONG * needed:
         return
     yield (

@@ -10,7 +10,7 @@ from rondel.checker.check import check
 from rondel.cues.scene import spoken_name
 from rondel.model.errors import BadInput
 from rondel.model.finding import Finding, Outcome, Severity
-from rondel.model.names import names_shown
+from rondel.model.names import language_of, names_shown
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.planner.reasons import clinician_reasons
@@ -94,7 +94,9 @@ def _stale_cues(routine: Routine, craft: Craft) -> tuple[str, ...]:
     the voice says; the refrain, where who is lost comes home, may be spoken of anywhere.
     """
     shown = names_shown(routine)
-    spoken = {t.id: spoken_name(t, shown) for t in craft.techniques}
+    spoken = {
+        t.id: spoken_name(t, shown) for t in craft.in_language(language_of(routine)).techniques
+    }
     home = {row[0].technique for row in routine.refrains[:1]}
     stale = []
     for cue in routine.cues:

@@ -8,6 +8,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from hashlib import blake2b
 
+from rondel.cues.language import Phrases
+from rondel.cues.pace import estimate_seconds
+
 _SENTENCE_END = re.compile(r"(?<=[.!?])\s+")
 
 
@@ -27,12 +30,17 @@ class Wording:
 
 @dataclass(slots=True)
 class Choice:
-    """Remembers what was said. The order of preference is fixed by `seed` alone."""
+    """Remembers what was said, in one language. The order of preference is fixed by `seed` alone."""
 
     seed: int
+    phrases: Phrases
     said: Counter[str] = field(default_factory=Counter)
     templates: Counter[str] = field(default_factory=Counter)
     just_said: frozenset[str] = frozenset()
+
+    def seconds(self, text: str) -> float:
+        """Return how long `text` may take to say in this language."""
+        return estimate_seconds(text, self.phrases.SECONDS_A_CHARACTER)
 
     def ranked(self, bank: Iterable[str], words: Mapping[str, str]) -> Iterator[tuple[str, str]]:
         """Give (template, rendered) of `bank`: least used first, then in the seed's own order."""

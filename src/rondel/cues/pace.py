@@ -20,13 +20,16 @@ SECONDS_BEFORE_CHANGE: Final = 0.5
 SECONDS_BETWEEN: Final = 1.0
 
 
-def estimate_seconds(text: str) -> float:
-    """Return a length in seconds within which the bundled voice surely says `text`."""
+def estimate_seconds(text: str, a_character: float = SECONDS_A_CHARACTER) -> float:
+    """Return a length in seconds within which the bundled voice surely says `text`.
+
+    `a_character` are the seconds that a letter takes in the language of `text`.
+    """
     inner = text.rstrip(".?! ")
     stops = sum(inner.count(mark) for mark in ".?!:")
     return (
         SECONDS_AT_LEAST
-        + SECONDS_A_CHARACTER * len(text)
+        + a_character * len(text)
         + SECONDS_A_STOP * stops
         + SECONDS_A_COMMA * inner.count(",")
     )

@@ -9,27 +9,33 @@ consent and the stop word: see `rondel.model.safety`.
 
 from __future__ import annotations
 
-from typing import Final
+from rondel.cues.language import Bank, Banks, Levels, Words
+from rondel.model.words import PRESSURE_SAYS, Language
 
-from rondel.model.words import PRESSURE_SAYS
+LANGUAGE = Language.ENGLISH
+#: Fitted to the bundled voice; see `rondel.cues.pace`.
+SECONDS_A_CHARACTER = 0.0825
 
-Bank = tuple[str, ...]
+#: What follows a name, by side; and what stands for `hand`.
+SIDES: Words = {"left": ", on their left", "right": ", on their right", "both": ", on both sides"}
+HANDS: Words = {"left": "left", "right": "right", "both": "both", "centre": "centre"}
+OWN_WAY = "your own way"
 
 # ------------------------------------------------------------------ welcome and farewell
-WELCOME: Final[Bank] = (
+WELCOME: Bank = (
     "Welcome. Ask first if they would like this, and agree on a word that stops everything.",
     "Welcome, you two. Before any touch, ask, and agree on a word that stops everything.",
     "Welcome. Begin with a question: is this a good time? Then agree on a word that stops it.",
     "Welcome. Ask first, and agree on a stop word.",
     "Ask first, and agree on a stop word.",
 )
-WARM_HANDS: Final[Bank] = (
+WARM_HANDS: Bank = (
     "Rub your palms together until they are warm.",
     "Warm your hands, and let your shoulders drop.",
     "Warm your hands first.",
 )
 #: How the receiver lies or sits at the beginning.
-LYING: Final = {
+LYING: Banks = {
     "prone": (
         "Let them lie face down, warm and covered, with the head at ease.",
         "They lie face down, well covered.",
@@ -51,27 +57,27 @@ LYING: Final = {
         "They sit.",
     ),
 }
-BEGIN: Final[Bank] = (
+BEGIN: Bank = (
     "Begin with {name}{side}.",
     "We begin with {name}{side}.",
     "Begin now: {name}{side}.",
 )
-NO_BEAT_YET: Final[Bank] = (
+NO_BEAT_YET: Bank = (
     "There is no beat yet. Find a slow tempo of your own.",
     "The music has no beat yet, so move as slowly as feels natural.",
     "Take your own time now. The beat comes later.",
 )
-CLOSE: Final[Bank] = (
+CLOSE: Bank = (
     "And so to the end, with {name}{side}.",
     "We come to the close: {name}{side}.",
     "Slowly towards the end now: {name}{side}.",
 )
-LAST: Final[Bank] = (
+LAST: Bank = (
     "The last passage now: {name}{side}.",
     "One last time, slowly: {name}{side}.",
     "And to finish, {name}{side}.",
 )
-FAREWELL: Final[Bank] = (
+FAREWELL: Bank = (
     "Let your hands come to rest, and lift them away slowly. Rest a while, both of you, and rise "
     "slowly.",
     "Finish when it feels finished, and lift your hands away slowly. There is no hurry to rise.",
@@ -80,7 +86,7 @@ FAREWELL: Final[Bank] = (
     "Grow still, and let go. Rise slowly.",
 )
 #: To wake, by how the receiver ends: who sits may stand up, who lies sits up first.
-FAREWELL_WAKE: Final = {
+FAREWELL_WAKE: Banks = {
     "seated": (
         "Let your hands grow still, and lift them away. Then let them stand up, slowly.",
         "Lift your hands away slowly. When they are ready, help them to stand, without hurry.",
@@ -93,14 +99,14 @@ FAREWELL_WAKE: Final = {
     ),
 }
 #: Towards sleep these are the last words, early in the last passage; then nobody speaks.
-FAREWELL_SLEEP: Final[Bank] = (
+FAREWELL_SLEEP: Bank = (
     "I will say no more. Go on as long as you like, then lift your hands away without a sound.",
     "From here there are no more words. Grow slower and slower, and let sleep come.",
     "No more words now. Nobody needs to get up. Good night.",
     "No more words now. Good night.",
 )
 #: After a first slip nothing is said; this is for the second. Said once.
-SLIP: Final[Bank] = (
+SLIP: Bank = (
     "If you lose the thread, carry on. If it happens again, come back to {name}.",
     "Lost? Just carry on. If it happens again, come back here, to {name}.",
     "A slip is no matter, so carry on. After a second one, come back to {name}.",
@@ -108,11 +114,11 @@ SLIP: Final[Bank] = (
 )
 
 # ------------------------------------------------------------------ what comes next
-NEXT_SHORT: Final[Bank] = (
+NEXT_SHORT: Bank = (
     "Next: {name}{side}.",
     "Now {name}{side}.",
 )
-NEXT: Final[Bank] = (
+NEXT: Bank = (
     *NEXT_SHORT,
     "And now {name}{side}.",
     "Next comes {name}{side}.",
@@ -121,7 +127,7 @@ NEXT: Final[Bank] = (
     "Let your hands move on to {name}{side}.",
     "Coming next, {name}{side}.",
 )
-NEXT_WHERE: Final[Bank] = (
+NEXT_WHERE: Bank = (
     "Now {where}: {name}{side}.",
     "Next, {where}: {name}{side}.",
     "Let your hands travel. {name}, {where}{side}.",
@@ -129,14 +135,14 @@ NEXT_WHERE: Final[Bank] = (
     "Now let your hands arrive {where}: {name}{side}.",
 )
 #: Before deep work the place is always named.
-DEEP_WHERE: Final[Bank] = (
+DEEP_WHERE: Bank = (
     "Now {where}: {name}{side}.",
     "Next, {where}: {name}{side}.",
     "And now, {where}: {name}{side}.",
     "Now take your time {where}: {name}{side}.",
     "Let your hands settle {where}: {name}{side}.",
 )
-AGAIN: Final[Bank] = (
+AGAIN: Bank = (
     "{name} once more{side}.",
     "Back to {name}{side}.",
     "You know this one: {name}{side}.",
@@ -144,7 +150,7 @@ AGAIN: Final[Bank] = (
     "Once again, {name}{side}.",
     "Let {name} come back{side}.",
 )
-OTHER_SIDE: Final[Bank] = (
+OTHER_SIDE: Bank = (
     "The same on their {hand}.",
     "Now their {hand} side, just the same.",
     "{name} again, on their {hand}.",
@@ -158,26 +164,26 @@ OTHER_SIDE: Final[Bank] = (
     "Now {name} for their {hand} side.",
     "Let their {hand} have {name} too.",
 )
-STAY: Final[Bank] = (
+STAY: Bank = (
     "Stay with {name}{side}.",
     "Keep on with {name}{side}.",
     "Go on just like this: {name}{side}.",
     "Stay here, with {name}{side}.",
 )
-ON_TOP: Final[Bank] = (
+ON_TOP: Bank = (
     "And lightly on top, {name}.",
     "With the other hand, lightly, {name}.",
     "Slow below, and {name} on top.",
 )
 
 # ------------------------------------------------------------------ the refrain
-HOME_FIRST: Final[Bank] = (
+HOME_FIRST: Bank = (
     "This is home, the place you will come back to: {name}.",
     "Now meet your refrain, the strokes that bring you home: {name}.",
     "Here is home, and it will return: {name}.",
     "Remember this one, it is home: {name}.",
 )
-HOME: Final[Bank] = (
+HOME: Bank = (
     "And home again: {name}.",
     "Come home to {name}.",
     "Now back home, to {name}.",
@@ -201,7 +207,7 @@ HOME: Final[Bank] = (
     "Nothing new now. Only {name}.",
     "Let your hands find {name} again.",
 )
-REFRAIN_NEXT: Final[Bank] = (
+REFRAIN_NEXT: Bank = (
     "And then {name}{side}.",
     "Flow into {name}{side}.",
     "Let it become {name}{side}.",
@@ -213,7 +219,7 @@ REFRAIN_NEXT: Final[Bank] = (
     "And, as before, {name}{side}.",
     "Let {name} follow{side}.",
 )
-REFRAIN_HOLD: Final[Bank] = (
+REFRAIN_HOLD: Bank = (
     "And rest there: {name}.",
     "Let it come to rest in {name}.",
     "Then stay a while: {name}.",
@@ -226,7 +232,7 @@ REFRAIN_HOLD: Final[Bank] = (
 )
 
 # ------------------------------------------------------------------ how firmly
-FIRMER: Final[Bank] = (
+FIRMER: Bank = (
     "A little firmer now, {firmer}.",
     "Firmer this time, {firmer}.",
     "Let the pressure grow, {firmer}.",
@@ -235,20 +241,20 @@ FIRMER: Final[Bank] = (
     "One step firmer, {firmer}.",
 )
 #: Only from the pressure on at which weight is felt.
-WEIGHTIER: Final[Bank] = (
+WEIGHTIER: Bank = (
     "Sink a little further, {firmer}.",
     "More weight now, {firmer}.",
     "Let your weight come, {firmer}.",
 )
 #: How far it goes where pressure grows to 1 to 5; the same five levels as `PRESSURE_SAYS`.
-FIRMER_TO: Final = {
+FIRMER_TO: Levels = {
     1: "though still as light as over sunburn",
     2: "as if you rubbed lotion in",
     3: "until you meet the muscle",
     4: "until you are leaning in",
     5: "deep and slow, with your body weight",
 }
-LIGHTER: Final[Bank] = (
+LIGHTER: Bank = (
     "Lighter now: {firmly}.",
     "Softer now, {firmly}.",
     "Let the pressure melt: {firmly}.",
@@ -259,18 +265,18 @@ LIGHTER: Final[Bank] = (
     "Less is enough now: {firmly}.",
 )
 #: Where it grows lighter and is still firm.
-EASIER: Final[Bank] = (
+EASIER: Bank = (
     "A little lighter now, {easier}.",
     "Ease off a little, {easier}.",
     "A step lighter, {easier}.",
     "Take a little weight away, {easier}.",
 )
-EASIER_TO: Final = {
+EASIER_TO: Levels = {
     3: "just enough to meet the muscle",
     4: "still leaning in",
     5: "still deep",
 }
-STILL: Final[Bank] = (
+STILL: Bank = (
     "No pressure at all, still and weightless.",
     "Let your hands simply lie there.",
     "Nothing moves, nothing presses.",
@@ -278,10 +284,10 @@ STILL: Final[Bank] = (
     "Hands quiet, without any weight.",
     "Let them feel how still you are.",
 )
-FIRMLY: Final = PRESSURE_SAYS
+FIRMLY: Levels = PRESSURE_SAYS
 
 # ------------------------------------------------------------------ special passages
-DEEP: Final[Bank] = (
+DEEP: Bank = (
     "Lean in slowly, and ask how it feels.",
     "Sink in as they breathe out, and ask if it is good.",
     "Take your time going in. Ask: more, or less?",
@@ -291,7 +297,7 @@ DEEP: Final[Bank] = (
     "Wait for the muscle to let you in, and ask how that is.",
     "Lean from your feet, slowly, and ask if this is right.",
 )
-REST: Final[Bank] = (
+REST: Bank = (
     "Now soften: {name}{side}.",
     "Let it rest, with {name}{side}.",
     "Answer that with {name}{side}.",
@@ -303,7 +309,7 @@ REST: Final[Bank] = (
     "Now something kind: {name}{side}.",
     "Let it fade, with {name}{side}.",
 )
-STRETCH: Final[Bank] = (
+STRETCH: Bank = (
     "Next comes a harder one, {name}{side}. Skip it without regret, and stay with what you know.",
     "If you feel bold: {name}{side}. If not, skip it without regret.",
     "Now one to grow into: {name}{side}. You may leave it out, and lose nothing.",
@@ -311,51 +317,51 @@ STRETCH: Final[Bank] = (
     "{name}{side}, or skip it.",
 )
 #: The same for deep work, which names its place.
-STRETCH_WHERE: Final[Bank] = (
+STRETCH_WHERE: Bank = (
     "Next comes a harder one, {where}: {name}{side}. Skip it without regret, if you like.",
     "If you feel bold, {where}: {name}{side}. If not, skip it without regret.",
     "{where}, only if you like: {name}{side}. Or skip it.",
 )
-STRETCH_OTHER: Final[Bank] = (
+STRETCH_OTHER: Bank = (
     "The same on their {hand}, or skip it again.",
     "On their {hand} too, if you did the first.",
     "And their {hand}, if you feel like it.",
 )
-OPEN: Final[Bank] = (
+OPEN: Bank = (
     "The next part is yours. Do what the two of you like best.",
     "Now this is yours. No instructions, only your own hands.",
     "What comes now belongs to you. Play, or simply hold each other.",
     "Now I will be quiet, and this part is yours.",
     "This is yours.",
 )
-TURN: Final[Bank] = (
+TURN: Bank = (
     "Now help them {turned}. There is no hurry.",
     "Let them {turned}, and help with both hands.",
     "Time to {turned}. Keep them warm and covered, and go slowly.",
     "Slowly now, help them {turned}.",
     "Help them {turned}.",
 )
-TURNED: Final = {
+TURNED: Words = {
     "prone": "turn onto their front",
     "supine": "turn onto their back",
     "side": "turn onto their side",
     "seated": "sit up",
 }
 #: For those who were sitting.
-LAID_DOWN: Final = {
+LAID_DOWN: Words = {
     "prone": "lie down on their front",
     "supine": "lie down on their back",
     "side": "lie down on their side",
     "seated": "sit up",
 }
-BEAT_COMES: Final[Bank] = (
+BEAT_COMES: Bank = (
     "There is a beat now. Let it carry your hands.",
     "Hear the beat? Let your strokes meet it.",
     "The music has found its beat. Let it lead.",
 )
 
 # ------------------------------------------------------------------ in the middle of a passage
-BREATHE: Final[Bank] = (
+BREATHE: Bank = (
     "Breathe out, and let your shoulders drop.",
     "Breathe in together, and out together.",
     "A long breath out, for both of you.",
@@ -372,7 +378,7 @@ BREATHE: Final[Bank] = (
     "Breathe in through the nose, and sigh it out.",
     "Wait for the end of a breath, and go on from there.",
 )
-BREATHE_HOLD: Final[Bank] = (
+BREATHE_HOLD: Bank = (
     "Feel them breathe under your hands.",
     "Nothing to do here but be warm.",
     "Stay for one more breath.",
@@ -380,7 +386,7 @@ BREATHE_HOLD: Final[Bank] = (
     "Nothing but warmth, and time.",
     "Be as quiet as you can, and feel.",
 )
-OWN_BODY: Final[Bank] = (
+OWN_BODY: Bank = (
     "Soften your own jaw and neck.",
     "Let your weight do the work, not your fingers.",
     "Check your own back. Long and easy?",
@@ -391,7 +397,7 @@ OWN_BODY: Final[Bank] = (
     "Shift your feet, if that is kinder to your back.",
     "If your hands tire, do less. Less is still plenty.",
 )
-ATTEND: Final[Bank] = (
+ATTEND: Bank = (
     "Slower than you think.",
     "Let the whole hand stay in touch.",
     "Let your eyes close for a stroke or two.",
@@ -404,7 +410,7 @@ ATTEND: Final[Bank] = (
     "Do it as if it were the only stroke.",
     "Small is fine. Slow is fine.",
 )
-ASK: Final[Bank] = (
+ASK: Bank = (
     "Ask: more, less, or just like this?",
     "Ask softly, is this good?",
     "Watch how they breathe. Does it look easy?",
@@ -412,7 +418,7 @@ ASK: Final[Bank] = (
     "If anything feels wrong, go lighter at once.",
     "Ask once, then listen with your hands.",
 )
-PRAISE: Final[Bank] = (
+PRAISE: Bank = (
     "Lovely. Just like that.",
     "You are doing well, both of you.",
     "That is beautiful. Keep going.",
@@ -420,7 +426,7 @@ PRAISE: Final[Bank] = (
     "Good. Nothing more is needed.",
     "That is already enough.",
 )
-ON_THE_BEAT: Final[Bank] = (
+ON_THE_BEAT: Bank = (
     "Let each hand meet the beat.",
     "Hand after hand, like slow walking.",
     "Loose wrists, and let the music do the counting.",
@@ -429,7 +435,7 @@ ON_THE_BEAT: Final[Bank] = (
 )
 
 #: Where hands go, as words after "now". Regions that are not named here are left unsaid.
-WHERE: Final = {
+WHERE: Words = {
     "scalp": "on the scalp",
     "head": "on the head",
     "face": "on the face",

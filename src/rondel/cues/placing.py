@@ -10,7 +10,6 @@ from rondel.cues.choice import Choice, Wording
 from rondel.cues.pace import (
     SECONDS_BEFORE_CHANGE,
     SECONDS_BETWEEN,
-    estimate_seconds,
     whole_beats_below,
 )
 from rondel.model.routine import Passage, Routine
@@ -45,7 +44,7 @@ class Room:
         """
 
         def starts(wording: Wording) -> Fraction:
-            latest = self.free_to - estimate_seconds(wording.text)
+            latest = self.free_to - self.choice.seconds(wording.text)
             return whole_beats_below(max(self.routine.clock.beat_at(latest), -1.0), STEP)
 
         def fits(wording: Wording) -> bool:
@@ -62,10 +61,10 @@ class Room:
         """Place the first wording that fits where the room begins; `keep_free` seconds remain."""
         start = self._beat_from(self.free_from)
         limit = self.free_to - keep_free - self._seconds(start)
-        taken = self.choice.best(w for w in wordings if estimate_seconds(w.text) <= limit)
+        taken = self.choice.best(w for w in wordings if self.choice.seconds(w.text) <= limit)
         if taken is not None:
             self._put(start, taken)
-            end = self._seconds(start) + estimate_seconds(taken.text)
+            end = self._seconds(start) + self.choice.seconds(taken.text)
             self.free_from = end + SECONDS_BETWEEN
         return taken
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from rondel.cues.language import Words
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Routine
 from rondel.model.words import Layer, NamesShown, Role, Side
@@ -134,13 +135,13 @@ def _mirrors(entering: Passage, before: tuple[Passage, ...]) -> bool:
     return False
 
 
-def said_side(scene: Scene) -> str:
-    """Return the side as words after a name: ", on their left"; nothing where it goes unsaid."""
+def said_side(scene: Scene, sides: Words) -> str:
+    """Return the side as `sides` says it after a name; nothing where it goes unsaid."""
     side = scene.entering.side
     if side.is_one_sided:
-        return f", on their {side.value}"
+        return sides[side.value]
     came_from_one = scene.leaving is not None and scene.leaving.side.is_one_sided
     may_say = scene.technique is not None and not scene.technique.family.is_held
     if side is Side.BOTH and came_from_one and may_say:
-        return ", on both sides"
+        return sides[side.value]
     return ""

@@ -8,7 +8,6 @@ from fractions import Fraction
 from hashlib import blake2b
 from itertools import chain
 
-from rondel.cues import phrases
 from rondel.cues.announcing import (
     announcements,
     beginnings,
@@ -20,9 +19,11 @@ from rondel.cues.announcing import (
     words_of,
 )
 from rondel.cues.choice import Choice, Wording
-from rondel.cues.pace import SECONDS_BETWEEN, estimate_seconds
+from rondel.cues.languages import PHRASES
+from rondel.cues.pace import SECONDS_BETWEEN
 from rondel.cues.placing import Room
 from rondel.cues.scene import Scene, scenes, spoken_name
+from rondel.model.names import language_of
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Cue, Routine
 from rondel.model.spans import heard_beats, times_scale
@@ -48,9 +49,9 @@ def word_cues(routine: Routine, craft: Craft) -> tuple[Cue, ...]:
 
     Each is over before the end of the passage it begins in, at the bundled voice's pace; two cues
     are at least a second apart; a change is told before it comes. Equal routines give equal cues.
-    Cues that the routine already has are not looked at.
+    Cues that the routine already has are not looked at. They are in the language of the brief.
     """
-    writer = _Writer(routine, craft)
+    writer = _Writer(routine, craft.in_language(language_of(routine)))
     placed = sorted(writer.write())
     width = max(2, len(str(len(placed))))
     return tuple(
@@ -71,7 +72,7 @@ class _Writer:
     slip_is_told: bool = False
 
     def __post_init__(self) -> None:
-        self.choice = Choice(seed=self.routine.seed)
+        self.choice = Choice(seed=self.routine.seed, phrases=PHRASES[language_of(self.routine)])
         self.scenes = tuple(scenes(self.routine, self.craft))
         brief = self.routine.brief
         self.shown = brief.names if brief else NamesShown.PLAIN
@@ -125,9 +126,11 @@ class _Writer:
         room.free_from = self.routine.start_seconds(room.passage) + 1.0
         change = 0.0
         if after is not None:
-            change = _least(announcements(after, self.choice, self.shown)) + 2 * SECONDS_BETWEEN
+            change = (
+                self._least(announcements(after, self.choice, self.shown)) + 2 * SECONDS_BETWEEN
+            )
         lies, begins = self._beginning_needs(room, scene)
-        lines = list(one_of(phrases.WELCOME, self.choice))
+        lines = list(one_of(self.choice.phrases.WELCOME, self.choice))
         lines.sort(key=lambda w: len(w.text) < 60)  # a short one only where a long one has no room
         for keep_free in (change + lies + begins, change + lies, change):
             if room.at_start(lines, keep_free=keep_free) is not None:
@@ -136,19 +139,19 @@ class _Writer:
 
     def _beginning_needs(self, room: Room, scene: Scene) -> tuple[float, float]:
         """Return the seconds to say how the receiver lies, and what the hands begin with."""
-        lies = _least(lying(room.passage.position, self.choice)) + SECONDS_BETWEEN
-        return lies, _least(beginnings(scene, self.choice, self.shown)) + SECONDS_BETWEEN
+        lies = self._least(lying(room.passage.position, self.choice)) + SECONDS_BETWEEN
+        return lies, self._least(beginnings(scene, self.choice, self.shown)) + SECONDS_BETWEEN
 
     def _begin(self, room: Room, scene: Scene) -> None:
         first = list(beginnings(scene, self.choice, self.shown))
-        bare = _least(first) + 2 * SECONDS_BETWEEN
+        bare = self._least(first) + 2 * SECONDS_BETWEEN
         lies = list(lying(room.passage.position, self.choice))
         room.at_start(lies, keep_free=bare) or room.at_start(lies[-1:])
-        room.at_start(one_of(phrases.WARM_HANDS, self.choice), keep_free=bare)
+        room.at_start(one_of(self.choice.phrases.WARM_HANDS, self.choice), keep_free=bare)
         room.at_start(first)
         room.free_from += 2 * SECONDS_BETWEEN
         if heard_beats(self.routine)[0] > 0:
-            room.at_start(one_of(phrases.NO_BEAT_YET, self.choice))
+            room.at_start(one_of(self.choice.phrases.NO_BEAT_YET, self.choice))
         self.last_middle = room.free_from
 
     def _farewell(self, room: Room) -> None:
@@ -180,7 +183,7 @@ class _Writer:
             return None
         wordings = list(announcements(after, self.choice, self.shown, turn_is_said=turn_is_said))
         most = min(LONGEST_ANNOUNCEMENT_SECONDS, FULL_SHARE * room.free_seconds)
-        moderate = [w for w in wordings if estimate_seconds(w.text) <= most]
+        moderate = [w for w in wordings if self.choice.seconds(w.text) <= most]
         taken = room.at_end(moderate, keep_free=keep_free) or room.at_end(moderate)
         return taken or room.at_end(sorted(wordings, key=lambda w: len(w.text)))
 
@@ -192,8 +195,8 @@ class _Writer:
         if not after.turns_over or helps or not (is_still or here.is_open):
             return False
         needed = TURN_SECONDS * times_scale(self.routine)
-        words = words_of(after, self.shown)
-        lines = tuple(one_of(phrases.TURN, self.choice, words))
+        words = words_of(after, self.shown, self.choice.phrases)
+        lines = tuple(one_of(self.choice.phrases.TURN, self.choice, words))
         return room.at_start(lines, keep_free=needed - 2.0) is not None
 
     def _tell_rest(self, room: Room, scene: Scene, told: frozenset[str] | None) -> None:
@@ -216,7 +219,7 @@ class _Writer:
             return
         at = self.routine.clock.seconds_at(first + 2)
         inside = room.free_from <= at < room.free_to - MIDDLE_CLEAR_SECONDS
-        if inside and room.at(at, one_of(phrases.BEAT_COMES, self.choice)):
+        if inside and room.at(at, one_of(self.choice.phrases.BEAT_COMES, self.choice)):
             self.last_middle = room.free_from
 
     def _slip(self, room: Room, scene: Scene) -> None:
@@ -224,7 +227,9 @@ class _Writer:
         if self.slip_is_told or scene.entering.role is not Role.REFRAIN:
             return
         name = spoken_name(self._home_technique(), self.shown)
-        self.slip_is_told = bool(room.at_start(one_of(phrases.SLIP, self.choice, {"name": name})))
+        self.slip_is_told = bool(
+            room.at_start(one_of(self.choice.phrases.SLIP, self.choice, {"name": name}))
+        )
         if self.slip_is_told:
             self.last_middle = room.free_from
 
@@ -258,24 +263,23 @@ class _Writer:
 
     def _say_middle(self, room: Room, scene: Scene, at: float) -> None:
         assert scene.technique is not None
-        banks = middle_banks(scene, scene.technique)
+        banks = middle_banks(scene, scene.technique, self.choice)
         turn = self._lot(f"{scene.entering.id} {at:.0f}") % len(banks)
         banks = banks[turn:] + banks[:turn]
         if at - self.last_praise >= PRAISE_EVERY_SECONDS and not scene.technique.family.is_held:
-            banks, self.last_praise = (phrases.PRAISE, *banks), at
+            banks, self.last_praise = (self.choice.phrases.PRAISE, *banks), at
         lines = chain.from_iterable(one_of(bank, self.choice) for bank in banks)
         fresh = (w for w in lines if not any(self.choice.templates[t] for t in w.templates))
         if room.at(at, fresh):
             self.last_middle = at
 
+    def _least(self, wordings: Iterable[Wording]) -> float:
+        """Return the seconds of the shortest."""
+        return min(self.choice.seconds(w.text) for w in wordings)
+
     def _lot(self, text: str) -> int:
         digest = blake2b(f"{self.routine.seed}:{text}".encode(), digest_size=4).digest()
         return int.from_bytes(digest, "big")
-
-
-def _least(wordings: Iterable[Wording]) -> float:
-    """Return the seconds of the shortest."""
-    return min(estimate_seconds(w.text) for w in wordings)
 
 
 def _is_well_known(after: Scene) -> bool:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from rondel.model.track import Laid
-from rondel.model.words import Contact, Intention, NamesShown, Position, Side
+from rondel.model.words import Contact, Intention, Language, NamesShown, Position, Side
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +57,7 @@ class Brief:
     bpm: Fraction | None = None
     track: str | None = None
     names: NamesShown = NamesShown.PLAIN
+    language: Language | None = None  # of the cues; None is the studio's, else English
     trained: bool = False  # the hands are a trained practitioner's
     keep: tuple[Keep, ...] = ()
     laid: Laid | None = field(default=None, compare=False, repr=False)

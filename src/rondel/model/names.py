@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Routine
-from rondel.model.words import NamesShown, Position, Side
+from rondel.model.words import Language, NamesShown, Position, Side
 
 OPEN_NAME = "Yours to fill"
 
@@ -41,6 +41,11 @@ def lying_says(position: Position) -> str:
 def names_shown(routine: Routine) -> NamesShown:
     """Return which names the brief asks for; plain ones where there is no brief."""
     return routine.brief.names if routine.brief else NamesShown.PLAIN
+
+
+def language_of(routine: Routine) -> Language:
+    """Return the language of the cues; English where the brief names none, or there is none."""
+    return (routine.brief.language if routine.brief else None) or Language.ENGLISH
 
 
 def technique_names(technique: Technique, names: NamesShown) -> tuple[str, str]:

@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 
 from rondel.model.settings import UNCHANGED, Settings
-from rondel.model.words import Contact, Family, Landing, Position, Trace
+from rondel.model.words import Contact, Family, Landing, Language, Position, Trace
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """A technique in another language: what is empty is said as it stands in its own."""
+
+    language: Language
+    plain: str = ""
+    say: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +48,7 @@ class Technique:
     trace: Trace = Trace.SPOT
     helps_turn: bool = False  # hands only help the receiver turn over
     from_far_end: bool = False  # goes out where others come home: down the back, to the fingers
+    told: tuple[Told, ...] = ()
 
     def __post_init__(self) -> None:
         low, high = self.pressure
@@ -59,6 +69,13 @@ class Technique:
     def __hash__(self) -> int:
         # Ids tell techniques apart; to hash every field made looking one up slow.
         return hash(self.id)
+
+    def in_language(self, language: Language) -> Technique:
+        """Return the same technique, named and told in `language` as far as it is known there."""
+        told = next((t for t in self.told if t.language is language), None)
+        if told is None:
+            return self
+        return replace(self, plain=told.plain or self.plain, say=told.say or self.say)
 
     @property
     def is_alternating(self) -> bool:
@@ -136,6 +153,11 @@ class Craft:
     @cached_property
     def _cautions(self) -> dict[str, Caution]:
         return {c.id: c for c in self.cautions}
+
+    def in_language(self, language: Language) -> Craft:
+        """Return the same craft, its techniques named and told in `language`."""
+        told = tuple(t.in_language(language) for t in self.techniques)
+        return self if told == self.techniques else replace(self, techniques=told)
 
     def technique(self, id: str) -> Technique:
         """Return the technique called `id`; KeyError if there is none."""

@@ -134,6 +134,13 @@ class Layer(StrEnum):
     OVER = "over"
 
 
+class Language(StrEnum):
+    """The language of the cues, by its short code (ISO 639-1)."""
+
+    ENGLISH = "en"
+    GERMAN = "de"
+
+
 class NamesShown(StrEnum):
     """Which names the couple sees."""
 

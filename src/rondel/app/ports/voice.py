@@ -9,6 +9,8 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from rondel.model.words import Language
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SpokenCue:
@@ -22,6 +24,7 @@ class SpokenCue:
     start_seconds: float
     samples: NDArray[np.float32]
     sample_rate: int
+    is_heard: bool = True  # else only read: nobody has spoken it
 
     @property
     def seconds(self) -> float:
@@ -40,6 +43,15 @@ class Speech:
 
     spoken: tuple[SpokenCue, ...] = ()
     notes: tuple[str, ...] = ()
+
+    @property
+    def heard(self) -> tuple[SpokenCue, ...]:
+        """What has a voice; the rest is only to be read."""
+        return tuple(s for s in self.spoken if s.is_heard)
+
+
+#: What the bundled voice can say; in other languages the voice is the teacher's own.
+VOICE_SPEAKS = Language.ENGLISH
 
 
 class Speaker(Protocol):

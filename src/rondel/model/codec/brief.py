@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from rondel.model.brief import UNTITLED, Brief, Keep
 from rondel.model.codec.fields import Fields
-from rondel.model.words import Contact, Intention, NamesShown, Position, Side
+from rondel.model.words import Contact, Intention, Language, NamesShown, Position, Side
 
 _CLOCK = re.compile(r"(\d+):([0-5]\d)(\.\d+)?")
 
@@ -34,6 +34,7 @@ def brief_from_dict(data: object, *, at: str = "brief.toml") -> Brief:
             bpm=None if f.raw("bpm") is None else f.number("bpm", low=30, high=200),
             track=f.maybe_text("track"),
             names=f.choice("names", NamesShown, NamesShown.PLAIN),
+            language=None if f.raw("language") is None else f.choice("language", Language),
             trained=f.flag("trained", False),
             keep=tuple(_keep(k) for k in f.tables("keep")),
         )
@@ -89,6 +90,7 @@ def brief_to_dict(brief: Brief) -> dict[str, object]:
         "bpm": None if brief.bpm is None else number_to_json(brief.bpm),
         "track": brief.track,
         "names": str(brief.names),
+        "language": None if brief.language is None else str(brief.language),
         "trained": brief.trained,
         "keep": [_keep_to_dict(k) for k in brief.keep],
     }

@@ -7,8 +7,8 @@ from collections.abc import Iterable
 
 from rondel.model.codec.brief import number_to_json
 from rondel.model.codec.fields import Fields, closest
-from rondel.model.repertoire import Caution, Craft, Forbids, Region, Technique
-from rondel.model.words import Contact, Family, Landing, Position, Trace
+from rondel.model.repertoire import Caution, Craft, Forbids, Region, Technique, Told
+from rondel.model.words import Contact, Family, Landing, Language, Position, Trace
 
 _TECHNIQUE_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 
@@ -51,10 +51,25 @@ def _technique(f: Fields) -> Technique:
             trace=f.choice("trace", Trace, _usual_trace(f)),
             helps_turn=f.flag("helps_turn", False),
             from_far_end=f.flag("from_far_end", False),
+            told=_told(f),
         )
     )
     f.refuse_others()
     return technique
+
+
+def _told(f: Fields) -> tuple[Told, ...]:
+    """Return a technique in other languages: tables called by the language's code, as `de`."""
+    found = []
+    for language in Language:
+        if language is Language.ENGLISH or f.raw(str(language)) is None:
+            continue
+        words = f.table(str(language))
+        found.append(
+            Told(language=language, plain=words.text("plain", ""), say=words.text("say", ""))
+        )
+        words.refuse_others()
+    return tuple(found)
 
 
 def _usual_trace(f: Fields) -> Trace:
@@ -91,6 +106,10 @@ def technique_to_dict(t: Technique) -> dict[str, object]:
         "trace": str(t.trace),
         "helps_turn": t.helps_turn,
         "from_far_end": t.from_far_end,
+        **{
+            str(told.language): {k: v for k, v in (("plain", told.plain), ("say", told.say)) if v}
+            for told in t.told
+        },
     }
 
 

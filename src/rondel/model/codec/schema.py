@@ -10,6 +10,7 @@ from rondel.model.words import (
     Family,
     Intention,
     Landing,
+    Language,
     Layer,
     NamesShown,
     Position,
@@ -86,6 +87,7 @@ def brief_schema() -> Schema:
             "bpm": _number(30, 200),
             "track": TEXT,
             "names": _words(NamesShown),
+            "language": _words(Language),
             "trained": FLAG,
             "keep": _list(keep),
         },
@@ -94,6 +96,7 @@ def brief_schema() -> Schema:
 
 
 def repertoire_schema() -> Schema:
+    told = _table({}, {"plain": TEXT, "say": TEXT}, closed=True)
     technique = _table(
         {
             "id": {"type": "string", "pattern": "^[a-z0-9]+(-[a-z0-9]+)*$"},
@@ -114,7 +117,13 @@ def repertoire_schema() -> Schema:
             "how": TEXT,
             "say": TEXT,
         },
-        {"refrain": FLAG, "trace": _words(Trace), "helps_turn": FLAG, "from_far_end": FLAG},
+        {
+            "refrain": FLAG,
+            "trace": _words(Trace),
+            "helps_turn": FLAG,
+            "from_far_end": FLAG,
+            **{str(k): told for k in Language if k is not Language.ENGLISH},
+        },
         closed=True,
     )
     return _table({}, {"technique": _list(technique)}, closed=True)
