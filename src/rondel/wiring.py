@@ -38,6 +38,7 @@ from rondel.drawing.frames.shapes import Shape
 from rondel.fitting.choosing import Limits
 from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
+from rondel.model.names import language_of
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.music.loudness_targets import SESSION, loudness_target
@@ -166,7 +167,7 @@ def _make(
     voice, digests = order.voice, _digests(order.voice)
     recipe = Recipe(
         routine=routine,
-        craft=order.craft,
+        craft=order.craft.in_language(language_of(routine)),  # names as they are heard
         folder=folder,
         work=out.parent / f".{out.name}-pieces",
         tools=_tools(order.asked.soundfont),

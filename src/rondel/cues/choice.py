@@ -30,7 +30,7 @@ class Wording:
 
 @dataclass(slots=True)
 class Choice:
-    """Remembers what was said, in one language. The order of preference is fixed by `seed` alone."""
+    """Remembers what was said, in one language. `seed` alone fixes the order of preference."""
 
     seed: int
     phrases: Phrases

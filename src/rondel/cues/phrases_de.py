@@ -2,8 +2,8 @@
 
 The same banks as in `rondel.cues.phrases`, line for line with the same braces. Names stand after
 a colon or alone, so that they need no ending. The receiver is "dein Gegenüber", which fits a
-woman and a man; "linke" and "rechte" are the receiver's, hence "Körperseite". All common practice,
-no source; consent and the stop word: see `rondel.model.safety`.
+woman and a man; "linke Seite" and "rechte Seite" are the receiver's. All common practice, no
+source; consent and the stop word: see `rondel.model.safety`.
 """
 
 from __future__ import annotations
@@ -18,9 +18,9 @@ LANGUAGE = Language.GERMAN
 SECONDS_A_CHARACTER = 0.086
 
 SIDES: Words = {
-    "left": ", linke Körperseite",
-    "right": ", rechte Körperseite",
-    "both": ", auf beiden Seiten",
+    "left": ", linke Seite",
+    "right": ", rechte Seite",
+    "both": ", beide Seiten",
 }
 #: With an "n" after it where a case asks for one: "auf der {hand}n Seite".
 HANDS: Words = {"left": "linke", "right": "rechte", "both": "beide", "centre": "mittlere"}
@@ -77,7 +77,7 @@ CLOSE: Bank = (
     "Jetzt langsam zum Ende hin: {name}{side}.",
 )
 LAST: Bank = (
-    "Jetzt der letzte Abschnitt: {name}{side}.",
+    "Jetzt noch das Letzte: {name}{side}.",
     "Ein letztes Mal, ganz langsam: {name}{side}.",
     "Und zum Schluss: {name}{side}.",
 )
@@ -105,8 +105,8 @@ FAREWELL_WAKE: Banks = {
     ),
 }
 FAREWELL_SLEEP: Bank = (
-    "Ich sage jetzt nichts mehr. Mach weiter, solange du magst, und heb dann lautlos die Hände ab.",
-    "Von hier an gibt es keine Worte mehr. Werde immer langsamer, und lass den Schlaf kommen.",
+    "Ich sage nichts mehr. Mach weiter, solange du magst, dann heb lautlos die Hände ab.",
+    "Von hier an keine Worte mehr. Werde immer langsamer, und lass den Schlaf kommen.",
     "Jetzt keine Worte mehr. Niemand muss aufstehen. Gute Nacht.",
     "Jetzt keine Worte mehr. Gute Nacht.",
 )
@@ -114,7 +114,7 @@ SLIP: Bank = (
     "Wenn du den Faden verlierst, mach weiter. Passiert es wieder, komm hierher zurück: {name}.",
     "Verirrt? Mach einfach weiter. Passiert es noch einmal, ist dein Platz hier: {name}.",
     "Ein Fehler macht nichts, also mach weiter. Nach dem zweiten komm zurück zum Anker: {name}.",
-    "Wann immer du nicht weiterweißt, komm hierher zurück: {name}.",
+    "Wenn du nicht weiterweißt, komm hierher: {name}.",
 )
 
 # ------------------------------------------------------------------ what comes next
@@ -136,14 +136,14 @@ NEXT_WHERE: Bank = (
     "Als Nächstes {where}: {name}{side}.",
     "Lass deine Hände wandern. {name}, {where}{side}.",
     "Und jetzt {where}: {name}{side}.",
-    "Lass deine Hände nun ankommen, {where}: {name}{side}.",
+    "Lass deine Hände nun {where} ankommen: {name}{side}.",
 )
 DEEP_WHERE: Bank = (
     "Jetzt {where}: {name}{side}.",
     "Als Nächstes {where}: {name}{side}.",
     "Und jetzt {where}: {name}{side}.",
-    "Nimm dir nun Zeit {where}: {name}{side}.",
-    "Lass deine Hände zur Ruhe kommen {where}: {name}{side}.",
+    "Nimm dir nun {where} Zeit: {name}{side}.",
+    "Lass deine Hände {where} zur Ruhe kommen: {name}{side}.",
 )
 AGAIN: Bank = (
     "{name}, noch einmal{side}.",
@@ -154,18 +154,18 @@ AGAIN: Bank = (
     "Lass es wiederkommen: {name}{side}.",
 )
 OTHER_SIDE: Bank = (
-    "Das Gleiche auf der {hand}n Körperseite.",
-    "Jetzt die {hand} Körperseite, genauso.",
-    "{name}, jetzt für die {hand} Körperseite.",
-    "Geh hinüber, und mach das Gleiche auf der {hand}n Körperseite.",
-    "Nun die {hand} Körperseite, ganz gleich.",
-    "Schenk der {hand}n Körperseite dasselbe: {name}.",
-    "Hinüber auf die {hand} Körperseite: {name}.",
-    "Dasselbe auf der {hand}n Körperseite: {name}.",
-    "Und die andere Seite: {name}, nun auf der {hand}n Körperseite.",
-    "Wechsle die Seite. {name}, {hand} Körperseite.",
-    "Jetzt bekommt es die {hand} Körperseite: {name}.",
-    "Auch die {hand} Körperseite freut sich: {name}.",
+    "Das Gleiche auf der {hand}n Seite.",
+    "Jetzt die {hand} Seite, genauso.",
+    "{name}, jetzt für die {hand} Seite.",
+    "Geh hinüber, und mach das Gleiche auf der {hand}n Seite.",
+    "Nun die {hand} Seite, ganz gleich.",
+    "Schenk der {hand}n Seite dasselbe: {name}.",
+    "Hinüber auf die {hand} Seite: {name}.",
+    "Dasselbe auf der {hand}n Seite: {name}.",
+    "Und die andere Seite: {name}, nun auf der {hand}n Seite.",
+    "Wechsle hinüber. {name}, {hand} Seite.",
+    "Jetzt bekommt es die {hand} Seite: {name}.",
+    "Auch die {hand} Seite freut sich: {name}.",
 )
 STAY: Bank = (
     "Bleib dabei: {name}{side}.",
@@ -183,8 +183,8 @@ ON_TOP: Bank = (
 HOME_FIRST: Bank = (
     "Das ist dein Zuhause, hierher kommst du immer wieder: {name}.",
     "Jetzt kommt dein Refrain, die Griffe, die dich heimbringen: {name}.",
-    "Hier ist dein Zuhause, und es kehrt wieder: {name}.",
-    "Merk dir das gut, hier bist du zu Hause: {name}.",
+    "Dies ist dein Zuhause, und es kehrt wieder: {name}.",
+    "Merk dir das, hier bist du daheim: {name}.",
 )
 HOME: Bank = (
     "Und wieder nach Hause: {name}.",
@@ -223,7 +223,7 @@ REFRAIN_NEXT: Bank = (
     "Danach wie gewohnt: {name}{side}.",
 )
 REFRAIN_HOLD: Bank = (
-    "Und dort ruhen: {name}.",
+    "Und hier ruhen: {name}.",
     "Lass es zur Ruhe kommen: {name}.",
     "Dann bleib eine Weile: {name}.",
     "Und nun alles sammeln: {name}.",
@@ -231,7 +231,7 @@ REFRAIN_HOLD: Bank = (
     "Jetzt einfach bleiben: {name}.",
     "Und loslassen: {name}.",
     "Lass die Hände ankommen: {name}.",
-    "Und dort atmen: {name}.",
+    "Und hier atmen: {name}.",
 )
 
 # ------------------------------------------------------------------ how firmly
@@ -262,7 +262,7 @@ LIGHTER: Bank = (
     "Nimm dich zurück: {firmly}.",
     "Viel weicher, {firmly}.",
     "Nimm das Gewicht weg: {firmly}.",
-    "Lass es einfach sein, {firmly}.",
+    "Lass es ganz leicht werden, {firmly}.",
     "Weniger genügt jetzt: {firmly}.",
 )
 EASIER: Bank = (
@@ -303,11 +303,11 @@ DEEP: Bank = (
     "Geh langsam hinein und langsam heraus, und frag unterwegs.",
     "Langsam hinein, und frag: Darf ich bleiben?",
     "Warte, bis der Muskel dich einlässt, und frag, wie das ist.",
-    "Lehn dich von den Füßen her an, langsam, und frag, ob es so passt.",
+    "Lehn dich langsam aus den Füßen an, und frag, ob es passt.",
 )
 REST: Bank = (
     "Jetzt weich werden: {name}{side}.",
-    "Lass es ausruhen: {name}{side}.",
+    "Gönn der Stelle Ruhe: {name}{side}.",
     "Gib eine sanfte Antwort: {name}{side}.",
     "Streich alles glatt: {name}{side}.",
     "Beruhige die Stelle: {name}{side}.",
@@ -318,9 +318,9 @@ REST: Bank = (
     "Lass es ausklingen: {name}{side}.",
 )
 STRETCH: Bank = (
-    "Gleich etwas Schwereres: {name}{side}. Lass es ruhig aus, und bleib bei dem, was du kennst.",
+    "Gleich etwas Schwereres: {name}{side}. Lass es aus, und bleib bei dem, was du kennst.",
     "Wenn du dich traust: {name}{side}. Wenn nicht, lass es ruhig aus.",
-    "Jetzt etwas zum Hineinwachsen: {name}{side}. Lass es aus, wenn du magst, dir fehlt nichts.",
+    "Jetzt etwas zum Hineinwachsen: {name}{side}. Lass es ruhig aus, dir fehlt nichts.",
     "{name}{side}, nur wenn du magst. Auslassen ist völlig in Ordnung.",
     "{name}{side}, oder lass es aus.",
 )
@@ -330,9 +330,9 @@ STRETCH_WHERE: Bank = (
     "{where}, nur wenn du magst: {name}{side}. Oder lass es aus.",
 )
 STRETCH_OTHER: Bank = (
-    "Das Gleiche auf der {hand}n Körperseite, oder lass es wieder aus.",
-    "Auch auf der {hand}n Körperseite, falls du die erste gemacht hast.",
-    "Und die {hand} Körperseite, wenn dir danach ist.",
+    "Das Gleiche auf der {hand}n Seite, oder lass es wieder aus.",
+    "Auch auf der {hand}n Seite, falls du die erste gemacht hast.",
+    "Und die {hand} Seite, wenn dir danach ist.",
 )
 OPEN: Bank = (
     "Der nächste Teil gehört euch. Macht, was ihr zwei am liebsten mögt.",
@@ -373,7 +373,7 @@ BREATHE: Bank = (
     "Ein langes Ausatmen, für euch beide.",
     "Lass deinen Atem langsamer sein als deine Hände.",
     "Atme ganz hinunter bis in die Füße.",
-    "Lausche auf den Atem deines Gegenübers, und werde mit ihm langsamer.",
+    "Lausch auf den anderen Atem, und werde mit ihm langsamer.",
     "Atme ein, wenn die Hände fortgehen, und aus, wenn sie zurückkommen.",
     "Ein langsamer Atemzug, ganz hinaus.",
     "Lass das nächste Ausatmen das längste sein.",
@@ -401,7 +401,7 @@ OWN_BODY: Bank = (
     "Halte deine Handgelenke gerade und locker.",
     "Sitz oder steh so, dass du eine Stunde bleiben könntest.",
     "Stell die Füße um, wenn es deinem Rücken guttut.",
-    "Wenn deine Hände müde werden, tu weniger. Weniger ist immer noch viel.",
+    "Müde Hände? Tu weniger. Auch das ist viel.",
 )
 ATTEND: Bank = (
     "Langsamer, als du denkst.",
