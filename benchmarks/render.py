@@ -4,8 +4,8 @@
 
 Drawn takes of 1280 x 720. Not slowed: seconds for the same frames, decoded and encoded with equal
 settings on one thread by libav alone, are the reference. Slowed to 0.7: frames a second with as
-many processes as cores. In-betweens: pictures drawn for the moment in between are the truth, in decibels
-of PSNR; mixing both neighbours and repeating the nearer one are the references.
+many processes as cores. In-betweens: pictures drawn for the moment in between are the truth, in
+decibels of PSNR; mixing both neighbours and repeating the nearer one are the references.
 """
 
 from __future__ import annotations
@@ -171,7 +171,8 @@ def _in_between(seed: int) -> None:
         made_db, mixed_db, near_db = np.mean(rows, axis=0)
         print(
             f"in-betweens of {kind}: {made_db:.1f} dB, mixed {mixed_db:.1f}, "
-            f"repeated {near_db:.1f}; error as a share of the mixture's: {10 ** ((mixed_db - made_db) / 10):.2f}"
+            f"repeated {near_db:.1f}; error as a share of the mixture's: "
+            f"{10 ** ((mixed_db - made_db) / 10):.2f}"
         )
 
 
