@@ -22,7 +22,7 @@ from rondel.adapters.frame_shapes import paper_planes, size_of
 from rondel.adapters.raster import ResvgRasteriser
 from rondel.adapters.take_pictures import joined, split
 from rondel.adapters.video import LibavVideoMaker
-from rondel.app.fit_takes import fit_takes, fitted_sentences, made_up_share
+from rondel.app.fit_takes import made_up_share
 from rondel.app.make_video import PictureWishes, make_video
 from rondel.app.progress import Silent
 from rondel.cli.main import main
@@ -33,14 +33,12 @@ from rondel.drawing.frames.reel import FilmedTake, Footage, Moment, Reel, Shown
 from rondel.drawing.frames.script import Script, frames_of, nearest_frame
 from rondel.drawing.frames.shapes import SETTINGS, SIZES, Shape
 from rondel.drawing.frames.titles import CAPTIONS, SAFE, next_title, now_title
-from rondel.fitting.choosing import Limits
 from rondel.fitting.named import NamedTake
 from rondel.fitting.passages import fit_passage
 from rondel.model.codec.routine import routine_to_dict
-from rondel.model.routine import Passage, Routine
+from rondel.model.routine import Passage
 from rondel.model.shots import FittedPassage, Shot, TimeMap, is_made_up
 from rondel.model.take import Seen
-from rondel.model.track import Span
 from take_files_made import write_take
 from take_marks import marked, shown_seconds
 from take_motion import Kind, Motion, make_motion
@@ -462,104 +460,3 @@ def test_odd_wishes_are_refused_in_a_sentence(
     assert main(["make", str(routine), *words]) == 2
     assert says in capsys.readouterr().err
     assert not (tmp_path / "session").exists()
-
-
-def test_angles_are_changed_at_bar_lines_and_not_too_soon() -> None:
-    takes = [
-        NamedTake(name=f"{angle}.mp4", seen=replace(seen(), angle=angle))
-        for angle in ("from above", "close", "from the side")
-    ]
-    routine, passage = _long_passage()
-    own = [replace(take, seen=_for(take.seen, routine, passage, n)) for n, take in enumerate(takes)]
-    found = fit_passage(routine, passage, own)
-    assert len({shot.take for shot in found.shots}) > 1
-    bar = routine.beats_per_bar
-    for one, two in pairwise(found.shots):
-        lasted = one.map.at[-1] - one.map.at[0]
-        assert lasted >= Limits().shortest_shot - 1e-6
-        assert one.take != two.take
-        beat = float(routine.clock.beat_at(two.map.at[0]))
-        assert abs(beat / bar - round(beat / bar)) < 0.02
-
-
-def _long_passage() -> tuple[Routine, Passage]:
-    from test_fit_takes import lamplight
-
-    routine = lamplight()
-    line = [p for p in routine.line if not p.is_open and len(routine.landings(p)) > 8]
-    return routine, max(line, key=lambda p: routine.seconds_of(p))
-
-
-def _for(before: Seen, routine: Routine, passage: Passage, seed: int) -> Seen:
-    beats = [float(routine.clock.seconds_at(b)) for b in routine.landings(passage)]
-    step = float(np.median(np.diff(beats)))
-    dice = np.random.default_rng(seed)
-    landings = (1.0 + np.cumsum(step * (1 + 0.08 * dice.uniform(-1, 1, 60)))).tolist()
-    made = seen_as(passage.technique, tuple(landings), landings[-1] + 1)
-    return replace(made, angle=before.angle)
-
-
-def test_a_slip_is_covered_by_another_angle_or_shown_where_that_is_wished() -> None:
-    routine, passage = _long_passage()
-    plain = _for(seen(), routine, passage, 1)
-    (stretch,) = plain.stretches
-    slips = tuple(Span(start=t + 0.1, end=t + 0.4) for t in stretch.landings[4::5])
-    slipped = replace(plain, stretches=(replace(stretch, slips=slips),), angle="from above")
-    close = replace(_for(seen(), routine, passage, 2), angle="close")
-    takes = [NamedTake(name="a.mp4", seen=slipped), NamedTake(name="b.mp4", seen=close)]
-    found = fit_passage(routine, passage, takes)
-    assert len(found.shots) >= 1
-    assert not any(_shows(shot, slip) for shot in found.shots for slip in slips)
-    alone = fit_passage(routine, passage, takes[:1], Limits(shows_slips=True))
-    assert any(_shows(shot, slip) for shot in alone.shots for slip in slips)
-    assert any("slip" in note for note in alone.notes)
-
-
-def _shows(shot: Shot, slip: Span) -> bool:
-    overlaps = shot.landings[0] < slip.end and slip.start < shot.landings[-1]
-    return shot.take == "a.mp4" and overlaps
-
-
-def test_a_take_that_is_too_short_is_shown_again_and_that_is_said() -> None:
-    routine, passage = _long_passage()
-    whole = _for(seen(), routine, passage, 1)
-    (stretch,) = whole.stretches
-    short = replace(stretch, landings=stretch.landings[:6])
-    take = NamedTake(name="short.mp4", seen=replace(whole, stretches=(short,)))
-    found = fit_passage(routine, passage, [take])
-    assert len(found.shots) > 1
-    assert any("shown again" in note for note in found.notes)
-    fitted_all = fit_takes(routine, [take], progress=Silent())
-    from test_fit_takes import CRAFT as ALL
-
-    assert any("too short" in line for line in fitted_sentences(fitted_all, routine, ALL))
-
-
-def test_hands_that_rest_are_held_for_the_whole_passage() -> None:
-    routine, passage = _long_passage()
-    for seconds, shots in ((200.0, 1), (9.0, None)):
-        still = Seen(seconds=seconds, fps=25.0, width=640, height=360, stretches=())
-        take = NamedTake(name="still.mp4", seen=still, technique=passage.technique)
-        found = fit_passage(routine, passage, [take])
-        assert found.why_not == ""
-        assert shots is None or len(found.shots) == shots
-        assert found.shots[0].map.at[0] == pytest.approx(routine.start_seconds(passage))
-        assert found.shots[-1].map.at[-1] == pytest.approx(routine.end_seconds(passage))
-        for shot in found.shots:
-            assert 0.59 <= min(shot.map.speeds) <= max(shot.map.speeds) <= 1.0 + 1e-9
-            assert shot.map.shows[-1] <= seconds
-    other = NamedTake(name="still.mp4", seen=still, technique="another")
-    assert "no take is named" in fit_passage(routine, passage, [other]).why_not
-
-
-def test_the_other_side_is_mirrored_only_where_the_teacher_says_so() -> None:
-    from rondel.model.words import Side
-    from test_fit_takes import lamplight, take_of
-
-    left = next(p for p in lamplight().line if p.side is Side.LEFT)
-    take_right = take_of(left, side=Side.RIGHT)
-    assert fit_passage(lamplight(), left, [take_right]).shots == ()
-    found = fit_passage(lamplight(), left, [take_right], Limits(mirrors=True))
-    assert found.shots
-    assert all(shot.is_mirrored for shot in found.shots)
-    assert any("mirror" in note for note in found.notes)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise, product
 
 import numpy as np
@@ -9,10 +10,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rondel.fitting import choosing
 from rondel.fitting.choosing import (
+    ANGLE_COSTS,
     CUT_COSTS,
     EASE,
+    LONG_SHOT_COSTS,
     LOOP_COSTS,
+    OFF_BAR_COSTS,
+    SLIP_COSTS,
     Limits,
     Stroke,
     choose,
@@ -31,26 +37,36 @@ def strokes_of(*takes: list[float]) -> list[Stroke]:
     ]
 
 
-def cost(row: tuple[int, ...], gaps: np.ndarray, strokes: list[Stroke], limits: Limits) -> float:
+def cost(
+    row: tuple[int, ...],
+    gaps: np.ndarray,
+    strokes: list[Stroke],
+    limits: Limits,
+    on_bar: list[bool] | None = None,
+    longest: float = float("inf"),
+) -> float:
     """Return what a row costs, worked out stroke by stroke; endless where it breaks a limit."""
     total, shot = 0.0, 0.0
     before: tuple[int, float] | None = None
-    for gap, number in zip(gaps, row, strict=True):
+    for n, (gap, number) in enumerate(zip(gaps, row, strict=True)):
         stroke = strokes[number]
         speed = stroke.seconds / gap
         if not limits.slowest <= speed <= limits.fastest:
             return float("inf")
         off = np.log(speed) / EASE
-        total += off**2
+        total += off**2 + SLIP_COSTS * stroke.has_slip
         if before is not None:
             last = strokes[before[0]]
             if number == before[0] + 1 and last.take == stroke.take:
                 total += 0.25 * (off - before[1]) ** 2
+                total += LONG_SHOT_COSTS * gap if shot >= longest - 1e-9 else 0.0
             else:
                 if shot < limits.shortest_shot - 1e-9:
                     return float("inf")
                 loops = last.take == stroke.take and stroke.start <= last.start
-                total += CUT_COSTS + LOOP_COSTS * loops
+                total += CUT_COSTS if last.angle == stroke.angle else ANGLE_COSTS
+                total += LOOP_COSTS * loops
+                total += OFF_BAR_COSTS if on_bar is not None and not on_bar[n] else 0.0
                 shot = 0.0
         shot += gap
         before = number, off
@@ -84,6 +100,47 @@ def test_the_cheapest_row_equals_trying_every_one(
         return
     assert found is not None
     assert cost(found, np.diff(landings), strokes, limits) == pytest.approx(best)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.floats(0.7, 1.6), min_size=2, max_size=4),
+    st.lists(st.floats(0.7, 1.6), min_size=1, max_size=3),
+    st.lists(st.floats(0.8, 1.4), min_size=2, max_size=5),
+    st.lists(st.booleans(), min_size=6, max_size=6),
+    st.lists(st.booleans(), min_size=7, max_size=7),
+    st.sampled_from([1.0, 2.5]),
+)
+def test_angles_bar_lines_slips_and_long_shots_are_weighed_exactly(
+    one: list[float],
+    two: list[float],
+    gaps: list[float],
+    bars: list[bool],
+    slips: list[bool],
+    longest: float,
+) -> None:
+    limits = Limits(shortest_shot=0.5, shows_slips=True)
+    plain = strokes_of(
+        np.concatenate([[0.0], np.cumsum(one)]).tolist(),
+        np.concatenate([[0.0], np.cumsum(two)]).tolist(),
+    )
+    strokes = [
+        replace(stroke, angle="ab"[stroke.take], has_slip=slip)
+        for stroke, slip in zip(plain, slips, strict=False)
+    ]
+    landings = np.concatenate([[5.0], 5.0 + np.cumsum(gaps)]).tolist()
+    on_bar = bars[: len(landings)]
+    every = product(range(len(strokes)), repeat=len(gaps))
+    best = min(cost(row, np.diff(landings), strokes, limits, on_bar, longest) for row in every)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(choosing, "LONG_SHOT_SECONDS", longest)
+        found = choose(landings, strokes, limits, on_bar=on_bar)
+    if not np.isfinite(best):
+        assert found is None
+        return
+    assert found is not None
+    own = cost(found, np.diff(landings), strokes, limits, on_bar, longest)
+    assert own == pytest.approx(best)
 
 
 def test_a_take_that_is_in_time_is_shown_as_it_was_filmed() -> None:

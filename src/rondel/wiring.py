@@ -177,15 +177,7 @@ def _make(
         progress=progress,
         wishes=wishes,
         track_digest=brought.digest,
-        pictures=tuple(
-            PictureWishes(
-                shape=shape,
-                fitted=takes.fitted.passages,
-                sources=takes.sources,
-                fills=order.film.fills,
-            )
-            for shape in order.film.shapes
-        ),
+        pictures=_pictures(order.film, takes),
     )
     about = {
         "versions": versions(),
@@ -209,6 +201,12 @@ def _make(
         progress=progress,
     )
     return replace(made, notes=(*order.notes, *brought.notes, *takes.notes, *made.notes))
+
+
+def _pictures(asked: FilmAsked, takes: Filmed) -> tuple[PictureWishes, ...]:
+    """Return what the picture is to be in each shape that was asked for."""
+    usual = PictureWishes(fitted=takes.fitted.passages, sources=takes.sources, fills=asked.fills)
+    return tuple(replace(usual, shape=shape) for shape in asked.shapes)
 
 
 def _takes(order: _Order, routine: Routine, progress: Progress) -> Filmed:

@@ -102,13 +102,15 @@ class LibavVideoMaker:
             frames = set_anew(frames, reel.shape, scale)
         settings = X264_FILM if reel.is_of_film else X264
         began = time.perf_counter()
-        with _foreign(out), whole_file(out) as part:
+        with ExitStack() as stack:
+            stack.enter_context(_foreign(out))
+            part = stack.enter_context(whole_file(out))
+            if film is not None:
+                stack.callback(film.close)
             encoding = encode_planes(
                 frames, reel.frames_per_second, part, threads=1, settings=settings
             )
         whole = time.perf_counter() - began
-        if film is not None:
-            film.close()
         return EncodedChunk(
             frames=reel.frames, painting_seconds=whole - encoding, encoding_seconds=encoding
         )
