@@ -3,19 +3,36 @@
 from __future__ import annotations
 
 import argparse
+import sys
+from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rondel.cli.film import add_limits, limits_from, shapes_from
-from rondel.cli.printing import print_list, print_wrapped
+from rondel.cli.printing import print_json, print_list, print_wrapped
 from rondel.cli.progress_bar import Bars
-from rondel.model.errors import BadInput
+from rondel.model.errors import BadInput, RondelError
+
+if TYPE_CHECKING:
+    from rondel.app.make_session import Made
 
 HELP = "make the session: video, audio, captions, page, cards, follow-along page"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("source", metavar="ROUTINE|BRIEF", type=Path, help="routine or brief")
-    parser.add_argument("--out", type=Path, metavar="DIR", help="the session folder")
+    parser.add_argument(
+        "sources",
+        metavar="ROUTINE|BRIEF",
+        type=Path,
+        nargs="+",
+        help="routine or brief; of several a session each is made, one after the other",
+    )
+    parser.add_argument(
+        "--out",
+        type=Path,
+        metavar="DIR",
+        help="the session folder; of several sources the folder in which theirs lie",
+    )
     parser.add_argument(
         "--only",
         metavar="PARTS",
@@ -52,6 +69,69 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
+    sources: list[Path] = arguments.sources
+    if len(sources) == 1:
+        made = _make(arguments, sources[0], arguments.out or default_out(sources[0]))
+        return report(made, as_json=arguments.json)
+    return _run_all(arguments, outs_of(sources, arguments.out))
+
+
+def _run_all(arguments: argparse.Namespace, outs: dict[Path, Path]) -> int:
+    """Make a session of every source; one that cannot be made is told, and stops no other."""
+    worst = 0
+    told: list[dict[str, object]] = []
+    for number, (source, out) in enumerate(outs.items(), start=1):
+        print(f"{number} of {len(outs)}: {source}", file=sys.stderr, flush=True)
+        try:
+            made = _make(arguments, source, out)
+        except RondelError as error:
+            print(f"rondel: {error}", file=sys.stderr)
+            told.append({"source": str(source), "error": str(error)})
+            worst = max(worst, error.exit_code)
+            continue
+        if arguments.json:
+            told.append({"source": str(source), **_as_dict(made)})
+            worst = max(worst, 0 if made.outcome.routine else 1)
+        else:
+            worst = max(worst, report(made, as_json=False))
+    if arguments.json:
+        print_json(told)
+    return worst
+
+
+def _as_dict(made: Made) -> dict[str, object]:
+    """Return what was made as plain JSON data; without a routine, the reasons."""
+    if made.outcome.routine is not None:
+        return made.as_dict()
+    return {"routine": None, "reasons": list(made.outcome.reasons)}
+
+
+def outs_of(sources: Sequence[Path], out: Path | None) -> dict[Path, Path]:
+    """Return the session folder of every source: no two share one.
+
+    In `out`, where it is given, by the name of the source, or of its folder where the file is
+    called as every brief is; else beside the source.
+    """
+    found: dict[Path, Path] = {}
+    for source in sources:
+        usual = default_out(source)
+        is_plain = source.stem in ("brief", "routine")
+        name = source.resolve().parent.name if is_plain else source.stem
+        folder = out / name if out is not None else usual
+        if folder in found.values() and out is None:
+            folder = usual.with_name(f"session-{source.stem}")
+        taken = next((one for one, other in found.items() if other == folder), None)
+        if taken is not None:
+            raise BadInput(
+                f"its session would lie in {folder}, where that of {taken} does; make them one by "
+                "one, each with an --out of its own",
+                at=str(source),
+            )
+        found[source] = folder
+    return found
+
+
+def _make(arguments: argparse.Namespace, source: Path, out: Path) -> Made:
     from rondel.wiring import FilmAsked, SoundAsked, make_from_file, parts_from
 
     only = parts_from(arguments.only)
@@ -61,10 +141,9 @@ def run(arguments: argparse.Namespace) -> int:
         fills=arguments.fill,
         is_drawn=arguments.drawn,
     )
-    out = arguments.out or default_out(arguments.source)
     with Bars() as progress:
-        made = make_from_file(
-            arguments.source,
+        return make_from_file(
+            source,
             out=out,
             only=only,
             quick=arguments.quick,
@@ -76,7 +155,6 @@ def run(arguments: argparse.Namespace) -> int:
             ),
             film=film,
         )
-    return report(made, as_json=arguments.json)
 
 
 def default_out(source: Path) -> Path:
@@ -91,13 +169,10 @@ def default_out(source: Path) -> Path:
     return source.parent if is_session(source.parent) else source.parent / "session"
 
 
-def report(made: object, *, as_json: bool) -> int:
+def report(made: Made, *, as_json: bool) -> int:
     """Print what was made, and return the exit code."""
-    from rondel.app.make_session import Made
-    from rondel.cli.printing import print_json
     from rondel.cli.refusal import say_why_not
 
-    assert isinstance(made, Made)
     if made.outcome.routine is None:
         return say_why_not(made.outcome, as_json=as_json)
     if as_json:
