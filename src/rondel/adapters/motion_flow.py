@@ -24,9 +24,6 @@ FINEST_SCALE = 1
 _USUAL_LEVEL, _USUAL_CONTRAST = 120.0, 40.0
 #: Texture that is as strong as noise counts half.
 _PLAIN_TEXTURE = 40.0
-#: Grain is what is finer than this; of levels fainter than `_FAINT_GRAIN` little is made. Of 1.5,
-#: 2, 3 and 6 pixels the first served best on the tuning takes.
-_GRAIN_PIXELS, _GRAIN_STRENGTH, _FAINT_GRAIN = 1.5, 30.0, 6.0
 _ROUNDS = 6  # of weighing what moves with the camera
 #: Brighter than this, of an evened picture, is glare; it goes over softly.
 _GLARE_LEVEL, _GLARE_SOFT = 215.0, 15.0
@@ -60,14 +57,13 @@ class FlowStream:
     def feed(self, seen: Grey) -> tuple[Step | None, ...]:
         """Return one step a lag; None where it is not looked at."""
         weight = _texture(seen)
-        sharp = _grain(seen)
         steps = tuple(
-            self._step(self._past[-lag], sharp, weight, lag)
+            self._step(self._past[-lag], seen, weight, lag)
             if len(self._past) >= lag and self._count % every == 0
             else None
             for lag, every in zip(LAGS, EVERY, strict=True)
         )
-        self._past.append(sharp)
+        self._past.append(seen)
         self._count += 1
         return steps
 
@@ -101,18 +97,6 @@ def evened(picture: Grey) -> Grey:
     mean, spread = cv2.meanStdDev(small)
     gain = _USUAL_CONTRAST / max(float(spread[0, 0]), 1.0)
     even = (small - float(mean[0, 0])) * gain + _USUAL_LEVEL
-    return np.asarray(np.clip(even, 0, 255), dtype=np.uint8)
-
-
-def _grain(picture: Grey) -> Grey:
-    """Return the grain of `picture`, everywhere about as strong: what light lays on it is gone.
-
-    A spot of light is soft and moves by itself; pores, lines and edges are what hands take along.
-    """
-    level = picture.astype(np.float32)
-    fine = level - cv2.GaussianBlur(level, (0, 0), _GRAIN_PIXELS)
-    strength = np.sqrt(cv2.GaussianBlur(fine * fine, (0, 0), 2 * _GRAIN_PIXELS))
-    even = fine * (_GRAIN_STRENGTH / (strength + _FAINT_GRAIN)) + 128
     return np.asarray(np.clip(even, 0, 255), dtype=np.uint8)
 
 
