@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from film_samples import sample, seen_as, source_of
 from rondel.adapters.film_between import Between
 from rondel.adapters.film_frames import FilmFrames
-from rondel.adapters.frame_shapes import paper_planes, size_of
+from rondel.adapters.frame_shapes import paper_planes, set_anew, size_of
 from rondel.adapters.raster import ResvgRasteriser
 from rondel.adapters.take_pictures import joined, split
 from rondel.adapters.video import LibavVideoMaker
@@ -177,6 +177,39 @@ def test_shots_dissolve_half_before_and_half_after_the_landing_where_they_meet(t
             )
 
 
+def test_a_filmed_passage_keeps_its_time_beside_another(take: Path) -> None:
+    """Film that a passage has before its start and past its end is not shown in its neighbour's."""
+    names = ["p06", "p07"]
+    one, two = (next(p for p in ROUTINE.line if p.id == name) for name in names)
+    every = [
+        FittedPassage(
+            passage=p.id,
+            technique=p.technique,
+            beats=(),
+            shots=(
+                Shot(
+                    take="take.mp4",
+                    map=TimeMap(
+                        at=(ROUTINE.start_seconds(p) - 3, ROUTINE.end_seconds(p) + 3),
+                        shows=(shows, shows + ROUTINE.seconds_of(p) + 6),
+                    ),
+                    beats=(),
+                    landings=(),
+                ),
+            ),
+        )
+        for p, shows in ((one, 2.0), (two, 22.0))
+    ]
+    film = Film(Script(ROUTINE, CRAFT), every, {"take.mp4": source_of(take, TAKE_SECONDS)})
+    first, last = film.spans
+    assert first.past == last.first
+    reel = film.reel(first.first, last.past)
+    assert reel.footage is not None
+    for n, shown in enumerate(reel.footage.shown):
+        is_first = first.first + n < first.past
+        assert (shown.second < 20.0) == is_first
+
+
 def test_a_dissolve_never_reaches_over_a_cut_of_the_camera(take: Path) -> None:
     passage, _ = two_shots()
     cut = passage.shots[0].map.shows[-1] + 0.05
@@ -220,9 +253,8 @@ def test_the_name_comes_first_and_what_is_next_before_the_end(take: Path) -> Non
         assert 0.0 in opacity
 
 
-def test_drawn_parts_of_a_tall_frame_are_the_wide_ones(tmp_path: Path) -> None:
+def test_drawn_parts_of_a_tall_frame_are_the_wide_ones() -> None:
     """The words of a tall frame are the pixels of the wide one, a square one holds all of it."""
-    passage, _ = two_shots()
     for shape in (Shape.TALL, Shape.SQUARE):
         for setting in SETTINGS[shape]:
             left, top, width, height = setting.box
@@ -234,7 +266,15 @@ def test_drawn_parts_of_a_tall_frame_are_the_wide_ones(tmp_path: Path) -> None:
             ratio = setting.part.width / setting.part.height
             assert width / height == pytest.approx(ratio, rel=0.01)
     assert {s.part[2:] == s.box[2:] for s in SETTINGS[Shape.TALL]} == {True}
-    assert passage.shots
+    dice = np.random.default_rng(2)
+    wide = dice.integers(16, 235, (1080, 1280), dtype=np.uint8)
+    (tall,) = set_anew([wide], Shape.TALL, 1.0)
+    for setting in SETTINGS[Shape.TALL]:
+        (x, y, w, h), (a, b, _, _) = setting.part, setting.box
+        assert np.array_equal(tall[b : b + h, a : a + w], wide[y : y + h, x : x + w])
+    (square,) = set_anew([np.full_like(wide, 77)], Shape.SQUARE, 1.0)
+    assert square[540, 540] == 77
+    assert square[10, 10] != 77
 
 
 def one_reel(take: Path, shown: list[Shown], *, cuts: tuple[float, ...] = ()) -> Footage:
@@ -274,6 +314,18 @@ def test_pictures_are_made_up_only_where_film_is_slowed_and_never_across_a_cut(
         film.close()
         assert told == pytest.approx(expected, abs=0.003)
         assert film.made_up == (0 if cuts else 1)
+
+
+def test_a_take_of_the_other_side_is_shown_as_in_a_mirror(take: Path) -> None:
+    size = (640, 360)
+    plain = one_reel(take, [Shown(0, 7.0, 1.0)])
+    turned = replace(plain, takes=(replace(plain.takes[0], is_mirrored=True),))
+    one, two = (FilmFrames(reel, size, paper_planes(size)) for reel in (plain, turned))
+    straight, other = (split(film.planes(0), size)[0] for film in (one, two))
+    one.close()
+    two.close()
+    assert np.array_equal(other, straight[:, ::-1])
+    assert not np.array_equal(other, straight)
 
 
 @pytest.mark.parametrize("kind", list(Kind))

@@ -75,6 +75,9 @@ def filmed(
         except BadInput as error:
             notes.append(f"The take {name} is left out: {error.says}.")
             continue
+        except OSError as error:
+            notes.append(f"The take {name} is left out: it cannot be read ({error.strerror}).")
+            continue
         seen, technique = watched.seen, watched.corrections.technique
         if technique is None and not any(one.technique for one in seen.stretches):
             notes.append(

@@ -80,9 +80,10 @@ class PictureWishes:
         if usual:
             return {}
         shots = [
-            [self.sources[shot.take].digest, shot.map.at, shot.map.shows, shot.is_mirrored]
+            [source.digest, source.cuts, shot.map.at, shot.map.shows, shot.is_mirrored]
             for one in self.fitted
             for shot in one.shots
+            for source in (self.sources[shot.take],)
         ]
         return {"shape": str(self.shape), "fills": self.fills, "shots": shots}
 

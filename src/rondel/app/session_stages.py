@@ -133,8 +133,10 @@ class Recipe:
         return Stage(name=name, inputs=inputs, files=files, make=lambda _progress: make())
 
     def _words_inputs(self) -> object:
-        shots = self.pictures[0].told().get("shots")
-        return {**self._heard, "shots": shots} if shots else self._heard
+        picture = self.pictures[0]
+        shots = picture.told().get("shots")
+        places = {name: source.path for name, source in picture.sources.items()}
+        return {**self._heard, "shots": shots, "takes": places} if shots else self._heard
 
     def _words(self) -> Mapping[str, object]:
         out, write = self.folder.path, self.tools.write_text

@@ -55,9 +55,10 @@ def _speeds(words: str) -> tuple[float, float]:
         slowest, fastest = (float(word) for word in words.split("-"))
     except ValueError:
         raise BadInput(f'"{words}" is not two numbers, as in 0.6-1.4', at="--speeds") from None
-    if not 0.1 <= slowest <= 1.0 <= fastest <= 4.0:
+    if not (0.1 <= slowest <= 1.0 <= fastest <= 4.0 and slowest < fastest):
         raise BadInput(
-            "the slowest speed lies between 0.1 and 1, the fastest between 1 and 4, as in 0.6-1.4",
+            "the slowest speed lies between 0.1 and 1, the fastest between 1 and 4, as in 0.6-1.4; "
+            "they cannot be the same",
             at="--speeds",
         )
     return slowest, fastest

@@ -8,6 +8,7 @@ from pathlib import Path
 from rondel.cli.printing import print_json, print_list, print_wrapped
 from rondel.cli.progress_bar import Bars
 from rondel.cli.put_in import taps_in, typed
+from rondel.model.codec.fields import closest
 from rondel.model.codec.moments import moment, moment_says, span_of, span_says
 from rondel.model.codec.take_corrections import named_of
 from rondel.model.errors import BadInput
@@ -78,6 +79,7 @@ def run(arguments: argparse.Namespace) -> int:
         more=_corrections(arguments),
         forget=tuple(FORGETTABLE) if arguments.forget_corrections else tuple(arguments.forget),
     )
+    _refuse_unknown(arguments)
     with Bars() as progress:
         found = watch_from_file(arguments.take, progress=progress, asked=asked, out=arguments.out)
     if picture is not None:
@@ -95,6 +97,24 @@ def run(arguments: argparse.Namespace) -> int:
     if picture is not None:
         print(f"\nIts picture: {picture}")
     return 0 if found.seen.strokes else 1
+
+
+def _refuse_unknown(arguments: argparse.Namespace) -> None:
+    """Refuse a technique that nobody teaches where the take lies: it would be shown nowhere."""
+    from rondel.adapters.studio_files import craft_for
+
+    asked = [one.technique for one in arguments.technique_at]
+    asked += [arguments.technique] if arguments.technique else []
+    if not asked:
+        return
+    craft = craft_for(arguments.take)
+    for word in asked:
+        if not craft.has_technique(word):
+            hint = closest(word, [one.id for one in craft.techniques])
+            raise BadInput(
+                f'no technique has the id "{word}"{hint or "; `rondel techniques` lists them"}',
+                at="--technique",
+            )
 
 
 def _corrections(arguments: argparse.Namespace) -> TakeCorrections:

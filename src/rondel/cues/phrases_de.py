@@ -458,7 +458,7 @@ WHERE: Words = {
     "thighs": "an den Oberschenkeln",
     "calves": "an den Waden",
     "feet": "an den Füßen",
-    "back": "über den ganzen Rücken",
+    "back": "auf dem ganzen Rücken",
     "chest": "oben auf der Brust",
     "belly": "auf dem Bauch",
 }

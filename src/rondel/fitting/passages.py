@@ -42,11 +42,10 @@ def fit_passage(
         return replace(empty, why_not="no take is named as this technique")
     strokes, sources = _strokes(own, limits)
     if not strokes:
-        held = held_shots(
-            (routine.start_seconds(passage), routine.end_seconds(passage)),
-            [(one.take, one.is_mirrored) for one in own],
-            limits,
-        )
+        # Only hands in which no motion at all was seen are at rest.
+        still = [(one.take, one.is_mirrored) for one in own if not one.take.seen.stretches]
+        span = (routine.start_seconds(passage), routine.end_seconds(passage))
+        held = held_shots(span, still, limits)
         why_not = "" if held else "no whole stroke of it was seen without a slip or a rest"
         return replace(empty, shots=held, why_not=why_not)
     edges = _parted(_edges(routine, passage, beats), strokes)

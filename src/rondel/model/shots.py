@@ -42,6 +42,12 @@ class TimeMap:
         """Return when the take's `second` is shown; the nearer end where it is not."""
         return _between(self.shows, self.at, second)
 
+    def when_beyond(self, second: float) -> float:
+        """Return when the take's `second` is shown, or would be if film went on as at its ends."""
+        n = _knot(self.shows, second)
+        share = (second - self.shows[n]) / (self.shows[n + 1] - self.shows[n])
+        return self.at[n] + share * (self.at[n + 1] - self.at[n])
+
     def beyond(self, second: float) -> tuple[float, float]:
         """Return what is shown at a second, and how fast; before and after the map as at its ends.
 
@@ -87,7 +93,7 @@ class Shot:
     def off(self) -> tuple[float, ...]:
         """How much later than its beat each stroke is shown to land, in seconds."""
         return tuple(
-            self.map.when(landing) - beat
+            self.map.when_beyond(landing) - beat
             for landing, beat in zip(self.landings, self.beats, strict=True)
         )
 

@@ -162,8 +162,17 @@ class _Row:
     starts: tuple[float, ...]
 
     @classmethod
-    def of(cls, shots: tuple[Shot, ...]) -> _Row:
-        return cls(shots=shots, starts=tuple(shot.map.at[0] for shot in shots))
+    def of(cls, run: Sequence[FilmSpan]) -> _Row:
+        """Return the row of spans that follow each other. What a passage has of film before its
+        start and past its end, for a dissolve, is not shown in its neighbours' time."""
+        pairs = [
+            (shot, max(shot.map.at[0], span.first / FRAMES_PER_SECOND))
+            for span in run
+            for shot in span.shots
+        ]
+        return cls(
+            shots=tuple(shot for shot, _ in pairs), starts=tuple(start for _, start in pairs)
+        )
 
     def at(self, second: float) -> int:
         return max(0, bisect_right(self.starts, second) - 1)
@@ -203,7 +212,7 @@ def _rows(spans: Sequence[FilmSpan]) -> list[_Row]:
     for n, span in enumerate(spans):
         if n + 1 == len(spans) or spans[n + 1].first != span.past:
             run = spans[first : n + 1]
-            rows += [_Row.of(tuple(shot for one in run for shot in one.shots))] * len(run)
+            rows += [_Row.of(run)] * len(run)
             first = n + 1
     return rows
 
@@ -224,8 +233,8 @@ def _room(shot: Shot, source: Source) -> tuple[float, float]:
     """Return from when to when pictures of the take may stand in for `shot`."""
     start, end = shot.map.shows[0], shot.map.shows[-1]
     low = max((cut for cut in (0.0, *source.cuts) if cut <= start + 1e-9), default=0.0)
-    later = [cut - 0.05 for cut in source.cuts if cut >= end]
-    return low, max(end, min([source.seconds, *later]))
+    later = [cut - 0.05 for cut in source.cuts if cut > start + 0.05]
+    return low, min([max(end, source.seconds), *later])
 
 
 def _placed(title: Title | None, opacity: float, pieces: dict[Piece, int]) -> Iterator[Placed]:
