@@ -29,8 +29,8 @@ from numpy.typing import NDArray
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
 
 from rondel.adapters.film_between import Between
+from rondel.adapters.planes import joined
 from rondel.adapters.raster import ResvgRasteriser
-from rondel.adapters.take_pictures import joined
 from rondel.adapters.video import X264_FILM, LibavVideoMaker, encode_planes
 from rondel.drawing.frames.reel import FilmedTake, Footage, Moment, Reel, Shown
 from rondel.drawing.frames.shapes import Shape

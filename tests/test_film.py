@@ -19,8 +19,8 @@ from film_samples import sample, seen_as, source_of
 from rondel.adapters.film_between import Between
 from rondel.adapters.film_frames import FilmFrames
 from rondel.adapters.frame_shapes import paper_planes, set_anew, size_of
+from rondel.adapters.planes import joined, split
 from rondel.adapters.raster import ResvgRasteriser
-from rondel.adapters.take_pictures import joined, split
 from rondel.adapters.video import LibavVideoMaker
 from rondel.app.fit_takes import made_up_share
 from rondel.app.make_video import PictureWishes, make_video
@@ -29,7 +29,7 @@ from rondel.cli.main import main
 from rondel.documents.cut_list import FilmedSpan, TakeMedia, cut_list
 from rondel.drawing.frames.film import DISSOLVE_SECONDS, Film, chunk_starts
 from rondel.drawing.frames.layout import FRAMES_PER_SECOND
-from rondel.drawing.frames.reel import FilmedTake, Footage, Moment, Reel, Shown
+from rondel.drawing.frames.reel import FilmedTake, Footage, Shown
 from rondel.drawing.frames.script import Script, frames_of, nearest_frame
 from rondel.drawing.frames.shapes import SETTINGS, SIZES, Shape
 from rondel.drawing.frames.titles import CAPTIONS, SAFE, next_title, now_title
@@ -78,6 +78,13 @@ def film_of(take: Path, shape: Shape = Shape.WIDE, *, fills: bool = False) -> Fi
     return Film(Script(ROUTINE, CRAFT), [fitted()], sources, shape=shape, fills=fills)
 
 
+def in_one_shot(
+    passage: Passage, at: tuple[float, float], shows: tuple[float, float]
+) -> FittedPassage:
+    shot = Shot(take="take.mp4", map=TimeMap(at=at, shows=shows), beats=(), landings=())
+    return FittedPassage(passage=passage.id, technique=passage.technique, beats=(), shots=(shot,))
+
+
 def test_hands_land_on_the_beat_in_the_encoded_film(take: Path, tmp_path: Path) -> None:
     """Strokes are given; how near their pictures come is read off the film's own colours."""
     film = film_of(take)
@@ -102,21 +109,7 @@ def test_hands_land_on_the_beat_in_the_encoded_film(take: Path, tmp_path: Path) 
 def test_cards_and_last_words_stay_drawn_and_film_is_all_else_of_a_passage(take: Path) -> None:
     script = Script(ROUTINE, CRAFT)
     every = [
-        FittedPassage(
-            passage=p.id,
-            technique=p.technique,
-            beats=(),
-            shots=(
-                Shot(
-                    take="take.mp4",
-                    map=TimeMap(
-                        at=(ROUTINE.start_seconds(p), ROUTINE.end_seconds(p)), shows=(1.0, 30.0)
-                    ),
-                    beats=(),
-                    landings=(),
-                ),
-            ),
-        )
+        in_one_shot(p, (ROUTINE.start_seconds(p), ROUTINE.end_seconds(p)), (1.0, 30.0))
         for p in ROUTINE.line
     ]
     film = Film(script, every, {"take.mp4": source_of(take, TAKE_SECONDS)})
@@ -182,21 +175,10 @@ def test_a_filmed_passage_keeps_its_time_beside_another(take: Path) -> None:
     names = ["p06", "p07"]
     one, two = (next(p for p in ROUTINE.line if p.id == name) for name in names)
     every = [
-        FittedPassage(
-            passage=p.id,
-            technique=p.technique,
-            beats=(),
-            shots=(
-                Shot(
-                    take="take.mp4",
-                    map=TimeMap(
-                        at=(ROUTINE.start_seconds(p) - 3, ROUTINE.end_seconds(p) + 3),
-                        shows=(shows, shows + ROUTINE.seconds_of(p) + 6),
-                    ),
-                    beats=(),
-                    landings=(),
-                ),
-            ),
+        in_one_shot(
+            p,
+            (ROUTINE.start_seconds(p) - 3, ROUTINE.end_seconds(p) + 3),
+            (shows, shows + ROUTINE.seconds_of(p) + 6),
         )
         for p, shows in ((one, 2.0), (two, 22.0))
     ]
@@ -284,16 +266,6 @@ def one_reel(take: Path, shown: list[Shown], *, cuts: tuple[float, ...] = ()) ->
 
 def seconds_of(planes: NDArray[np.uint8], size: tuple[int, int], folder: Path) -> float:
     """Return which second the marks of one frame tell, by way of an encoded picture of it."""
-    reel = Reel(
-        first_frame=0,
-        width=size[0],
-        height=size[1],
-        frames_per_second=25,
-        stills=(),
-        pieces=(),
-        moments=(Moment(0, 0, 0.0, ()),),
-    )
-    assert reel.frames == 1
     path = folder / "one.mp4"
     with av.open(str(path), "w") as file:
         stream = file.add_stream("libx264", rate=25, options={"crf": "5"})

@@ -15,8 +15,9 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from rondel.adapters.frame_shapes import paper_planes
+from rondel.adapters.planes import mirrored, split
 from rondel.adapters.take_colour import bent, hlg_light, pq_light
-from rondel.adapters.take_pictures import TakePictures, fitted, mirrored, split
+from rondel.adapters.take_pictures import TakePictures, fitted
 from rondel.model.errors import OutsideFailure
 
 FRAME = (320, 180)

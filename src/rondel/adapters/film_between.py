@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from rondel.adapters.take_pictures import Planes, joined, split
+from rondel.adapters.planes import Planes, joined, split
 
 #: Levels of 255 by which two pictures of the same thing may differ, and the span over which the
 #: mixture gives way to the nearer one.

@@ -8,7 +8,8 @@ import cv2
 import numpy as np
 
 from rondel.adapters.film_between import Between
-from rondel.adapters.take_pictures import Planes, TakePictures, mirrored
+from rondel.adapters.planes import Planes, mirrored
+from rondel.adapters.take_pictures import TakePictures
 from rondel.drawing.frames.reel import FilmedTake, Footage
 from rondel.model.shots import is_made_up
 

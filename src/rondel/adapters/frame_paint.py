@@ -17,6 +17,7 @@ import numpy as np
 from cv2.typing import MatLike
 from numpy.typing import NDArray
 
+from rondel.adapters.planes import joined, split
 from rondel.app.ports.raster import Rasteriser
 from rondel.drawing.frames.reel import Box, Moment, Piece, Placed, Reel, Still
 
@@ -47,8 +48,7 @@ def planes_of_rgb(picture: Pixels) -> Pixels:
     planes = np.asarray(cv2.transform(picture, with_offset), np.uint8)
     halves = width // 2, height // 2
     small = np.asarray(cv2.resize(planes, halves, interpolation=cv2.INTER_AREA), np.uint8)
-    rows = [planes[..., 0].reshape(-1), small[..., 1].reshape(-1), small[..., 2].reshape(-1)]
-    return np.concatenate(rows).reshape(height * 3 // 2, width)
+    return joined((planes[..., 0], small[..., 1], small[..., 2]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,15 +177,7 @@ class FramePainter:
         return picture[y : y + height, x : x + width]
 
     def _planes_of(self, canvas: Pixels) -> tuple[Pixels, Pixels, Pixels]:
-        height, width = self._height, self._width
-        flat = canvas.reshape(-1)
-        luma, quarter = height * width, height * width // 4
-        shape = (height // 2, width // 2)
-        return (
-            canvas[:height],
-            flat[luma : luma + quarter].reshape(shape),
-            flat[luma + quarter :].reshape(shape),
-        )
+        return split(canvas, (self._width, self._height))
 
     def _restore(self, canvas: Pixels, base: Pixels, box: Boxed) -> None:
         left, top, right, bottom = box

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 
 from rondel.adapters.frame_paint import planes_of_rgb
-from rondel.adapters.take_pictures import Planes, joined, lay, split
+from rondel.adapters.planes import Planes, joined, lay, split
 from rondel.drawing.frames.layout import Box
 from rondel.drawing.frames.shapes import SETTINGS, SIZES, Setting, Shape
 from rondel.drawing.ink import PAPER
