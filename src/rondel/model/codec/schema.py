@@ -213,15 +213,6 @@ def routine_schema() -> Schema:
         closed=False,
     )
     cue = _table({"at_beat": _number(0), "say": TEXT}, {"id": TEXT}, closed=False)
-    proof = _table(
-        {"status": {"enum": ["optimal", "within", "found"]}},
-        {
-            "objective": _number(),
-            "bound": {"type": ["number", "null"]},
-            "solver_seconds": _number(0),
-        },
-        closed=False,
-    )
     music = _table(
         {"kind": {"enum": ["composed", "track"]}},
         {
@@ -244,9 +235,21 @@ def routine_schema() -> Schema:
             "seed": _whole(0),
             "beats_per_bar": _whole(1, 16),
             "cues": _list(cue),
-            "proof": proof,
+            "proof": _proof_schema(),
             "music": music,
             "brief": brief_schema(),
+        },
+        closed=False,
+    )
+
+
+def _proof_schema() -> Schema:
+    return _table(
+        {"status": {"enum": ["optimal", "within", "found"]}},
+        {
+            "objective": _number(),
+            "bound": {"type": ["number", "null"]},
+            "solver_seconds": _number(0),
         },
         closed=False,
     )
