@@ -26,6 +26,7 @@ COMMANDS = (
     "grow",
     "hands",
     "make",
+    "desk",
     "rules",
     "techniques",
     "regions",
