@@ -48,7 +48,8 @@ def sound(ask: Ask) -> Response:
     kept = ask.desk.open(ask.path("slug"))
     start, seconds = _number(ask, "from"), min(_number(ask, "seconds"), MOST_SECONDS)
     frames, first = round(seconds * RATE), round(start * RATE)
-    finished = finished_sound(kept)
+    # A recording that was just made is heard at once: the finished sound has the one before.
+    finished = None if ask.word("own") else finished_sound(kept)
     if finished is not None:
         block = _read(finished, first, frames)
     else:
@@ -69,12 +70,15 @@ def _number(ask: Ask, name: str) -> float:
 
 def finished_sound(kept: Kept) -> str | None:
     """Return the path of the finished sound of this very version; None where there is none."""
-    folder = DiskFolder(kept.folder / SESSION)
-    inputs = folder.read_made().get("inputs")
+    path = kept.folder / SESSION / SOUND
+    return str(path) if path.is_file() and is_of(kept) else None
+
+
+def is_of(kept: Kept) -> bool:
+    """True where the session that was made last is of this very version."""
+    inputs = DiskFolder(kept.folder / SESSION).read_made().get("inputs")
     known = inputs.get(ROUTINE) if isinstance(inputs, Mapping) else None
-    here = hashlib.sha256(routine_text(kept.routine).encode("utf-8")).hexdigest()
-    path = folder.path / SOUND
-    return str(path) if known == here and path.is_file() else None
+    return known == hashlib.sha256(routine_text(kept.routine).encode("utf-8")).hexdigest()
 
 
 def _read(path: str, first: int, frames: int) -> Stereo:

@@ -127,7 +127,7 @@ def _sketch(ask: Ask, fields: Mapping[str, object], trouble: str = "") -> Sketch
     except RondelError as error:
         return Sketch(trouble=str(error))
     if outcome.routine is None:
-        return Sketch(reasons=outcome.reasons, loosen=_buttons(outcome.loosen))
+        return Sketch(reasons=outcome.reasons, loosen=loosen_buttons(outcome.loosen))
     return Sketch(
         shape=Markup(draw_map(outcome.routine, craft, 220.0, 300.0).svg),
         says=_says(ask, outcome.routine, craft),
@@ -139,7 +139,7 @@ def _sketched(ask: Ask, brief: Brief, craft: Craft) -> Outcome:
         return sketch_plan(brief, craft)
 
 
-def _buttons(
+def loosen_buttons(
     loosen: tuple[Loosening, ...],
 ) -> tuple[tuple[str, str, tuple[str, ...]], ...]:
     return tuple(
