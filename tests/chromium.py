@@ -154,6 +154,12 @@ class Tab:
         for kind in ("mousePressed", "mouseReleased"):
             self.call("Input.dispatchMouseEvent", type=kind, x=x, y=y, button="left", clickCount=1)
 
+    def give_file(self, selector: str, path: Path) -> None:
+        """Choose a file in an input, as a person does in the window that opens."""
+        root = self.call("DOM.getDocument")["root"]["nodeId"]
+        node = self.call("DOM.querySelector", nodeId=root, selector=selector)["nodeId"]
+        self.call("DOM.setFileInputFiles", files=[str(path)], nodeId=node)
+
     def picture(self, path: Path) -> None:
         """Save what the window shows as a PNG."""
         path.write_bytes(base64.b64decode(self.call("Page.captureScreenshot")["data"]))

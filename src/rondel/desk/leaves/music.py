@@ -28,7 +28,7 @@ from rondel.model.codec.corrections import corrections_text, moved_of, taps_of
 from rondel.model.codec.moments import moment, span_of
 from rondel.model.corrections import FORGETTABLE, Corrections
 from rondel.model.errors import BadInput, RondelError
-from rondel.model.words import Intention, MusicLayer
+from rondel.model.words import Intention, MusicLayer, Role
 
 FOLDER = KINDS["track"].folder
 #: How the four characters sound, in a few words.
@@ -101,8 +101,21 @@ def _show(ask: Ask, kept: Kept, trouble: str = "", status: int = 200) -> Respons
         without=[str(one) for one in brief.without] if brief else [],
         bpm=f"{float(routine.tempo[0].bpm):g}" if routine.tempo else "",
         seed=routine.seed,
+        places=_places(ask, kept),
         is_composed=routine.music.kind == "composed",
     )
+
+
+def _places(ask: Ask, kept: Kept) -> list[tuple[str, float]]:
+    """Return a few places to hear the music from, in words."""
+    routine = kept.routine
+    found = [(ask.say("hear the beginning"), 0.0)]
+    if routine.refrains:
+        found.append((ask.say("hear the refrain"), routine.start_seconds(routine.refrains[0][0])))
+    peak = next((p for p in routine.line if p.role is Role.PEAK), None)
+    if peak is not None:
+        found.append((ask.say("hear the peak"), routine.start_seconds(peak)))
+    return [(says, float(at)) for says, at in found]
 
 
 def _track(ask: Ask, kept: Kept, name: str) -> Track:

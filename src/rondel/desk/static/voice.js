@@ -1,9 +1,10 @@
 // Every cue read into the microphone, heard in its place, and done again at will.
+import { hearFrom } from "./piece.js";
+
 const list = document.querySelector(".cues");
 const slug = list.dataset.slug;
 const still = window.matchMedia("(prefers-reduced-motion: reduce)");
 let busy = null; // the recording under way
-let context = null;
 
 const can = navigator.mediaDevices && navigator.mediaDevices.getUserMedia && window.MediaRecorder;
 if (!can) document.getElementById("no-microphone").hidden = false;
@@ -60,19 +61,12 @@ const send = async (row, blob) => {
 };
 
 const hear = async (row) => {
-  if (context) context.close();
-  context = new AudioContext({ sampleRate: 48000 });
-  const from = Math.max(0, Number(row.dataset.at) - 1.5);
-  const answer = await fetch(`/r/${slug}/sound?from=${from}&seconds=9&own=1`);
-  if (!answer.ok) {
-    row.querySelector(".told").textContent = answer.statusText;
-    return;
+  try {
+    await hearFrom(slug, Number(row.dataset.at) - 1.5, "&own=1");
+    row.dataset.heard = "yes";
+  } catch (error) {
+    row.querySelector(".told").textContent = error.message;
   }
-  const source = context.createBufferSource();
-  source.buffer = await context.decodeAudioData(await answer.arrayBuffer());
-  source.connect(context.destination);
-  source.start();
-  row.dataset.heard = "yes";
 };
 
 for (const row of list.children) {
