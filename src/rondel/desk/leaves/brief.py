@@ -77,8 +77,7 @@ def planned_near(ask: Ask, kept: Kept, wished: Brief) -> Outcome:
     if wished.track is not None:
         track = find_track(wished.track, kept.folder, at="track")
         heard = hear_from_file(track, progress=Silent()).heard
-    with ask.desk.planning:
-        return make_plan(wished, ask.desk.craft(), near=kept.routine, heard=heard)
+    return ask.desk.planner.do(make_plan, wished, ask.desk.craft(), near=kept.routine, heard=heard)
 
 
 def keep_plan(ask: Ask, kept: Kept, routine: Routine, says: str) -> Response:
