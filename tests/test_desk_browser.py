@@ -48,6 +48,10 @@ def no_trouble(tab: Tab) -> Iterator[None]:
     assert [a for a in tab.asked if not a.startswith(("http://127.0.0.1:", "data:", "blob:"))] == []
 
 
+#: True once the scripts of the page have been run: a person is never as quick.
+READY = "document.documentElement.dataset.ready === 'yes'"
+
+
 def chosen(tab: Tab) -> str:
     return str(tab.run("document.getElementById('page').dataset.chosen"))
 
@@ -58,6 +62,7 @@ def version(tab: Tab) -> str:
 
 def pick(tab: Tab, number: int) -> None:
     """Choose the passage at `number` of the page, as with arrow keys."""
+    tab.wait_for(READY)
     tab.run("document.getElementById('page').focus()")
     tab.press("Home")
     first = tab.run("JSON.parse(document.getElementById('rows').textContent)[0].id")
@@ -144,6 +149,7 @@ def test_everything_can_be_done_by_keyboard(tab: Tab, desk: DeskClient) -> None:
     tab.press("Enter")
     tab.wait_for("location.pathname === '/r/keys-only/' && document.getElementById('page')", 60)
 
+    tab.wait_for(READY)
     tab_to(tab, "e.id === 'page'")
     first = chosen(tab)
     tab.press("ArrowRight")
@@ -217,9 +223,9 @@ def test_a_narrow_page_can_be_read_and_changed(tab: Tab, desk: DeskClient) -> No
         "t.getBoundingClientRect().height))"
     )
     assert words >= 8
-    pick(tab, 3)
+    pick(tab, 1)
     before = version(tab)
-    press(tab, "#edits [value=keep], #edits [value=free]")
+    press(tab, "#edits [value=keep]")
     tab.wait_for(f"document.getElementById('page').dataset.version !== {before!r}", 30)
     press(tab, "#back")
     tab.wait_for(f"document.getElementById('page').dataset.version === {before!r}")
