@@ -12,7 +12,7 @@ from rondel.adapters.routine_shelf import Kept, Stale
 from rondel.app.change_plan import Changed, change_plan
 from rondel.app.edit_words import edit_of
 from rondel.app.suggest_instead import Suggestion, suggest_instead
-from rondel.desk.asking import Ask, answering, data, to
+from rondel.desk.asking import Ask, answering, as_data, data, to
 from rondel.desk.page_view import Chosen, Drawn, Row, chosen, differing, drawn, marked, rows
 from rondel.drawing.page_words import sentence_under_title
 from rondel.model.errors import BadInput, RondelError
@@ -79,6 +79,18 @@ def show(
         said=ask.word("said"),
         wide=marked(leaf.drawn.wide, {leaf.passage.id}, "chosen"),
         slip=marked(leaf.drawn.slip, {leaf.passage.id}, "chosen"),
+        rows=as_data(
+            [
+                {
+                    "id": row.id,
+                    "start": row.start,
+                    "end": row.end,
+                    "stroke": row.stroke[0],
+                    "lands": row.stroke[1],
+                }
+                for row in leaf.rows
+            ]
+        ),
         facts=_facts(ask, kept.routine, leaf),
         pressures=[(n, ask.say(PRESSURE_SAYS[n])) for n in leaf.chosen.pressures],
         techniques=sorted(leaf.craft.techniques, key=lambda t: t.plain),
