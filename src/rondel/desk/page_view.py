@@ -12,7 +12,7 @@ from rondel.checker.check import check
 from rondel.desk.asking import as_data
 from rondel.documents.follow import light_path
 from rondel.drawing.moving_figure import moving_figure
-from rondel.drawing.page import PageDrawing, draw_page, draw_slip
+from rondel.drawing.page import PageDrawing, draw_screen, draw_slip
 from rondel.drawing.page_words import passage_told
 from rondel.model.finding import Finding
 from rondel.model.names import lying_says, names_shown, passage_name, technique_names
@@ -37,7 +37,7 @@ class Drawn:
 
 def drawn(routine: Routine, craft: Craft) -> Drawn:
     """Return both drawings of `routine`."""
-    wide, slip = draw_page(routine, craft), draw_slip(routine, craft)
+    wide, slip = draw_screen(routine, craft), draw_slip(routine, craft)
     paths = {
         name: [[round(v, 2) for v in point] for point in light_path(page)]
         for name, page in (("wide", wide), ("slip", slip))
