@@ -17,7 +17,6 @@ from rondel.adapters.session_folder import MADE, DiskFolder
 from rondel.desk.asking import Ask, answering, data, to
 from rondel.desk.jobs import State
 from rondel.desk.leaves.hear import SESSION, is_of
-from rondel.drawing.page_words import sentence_under_title
 from rondel.model.errors import BadInput
 
 #: What of a session may be shown in the browser, by its suffix; all else is only taken along.
@@ -41,14 +40,10 @@ def about(slug: str) -> str:
 def session(ask: Ask) -> Response:
     kept = ask.desk.open(ask.path("slug"))
     job = ask.desk.jobs.find(about(kept.slug))
-    craft = ask.desk.craft()
-    return ask.page(
+    return ask.leaf(
         "session.html",
-        kept=kept,
-        slug=kept.slug,
-        routine=kept.routine,
-        under=sentence_under_title(kept.routine, craft),
-        now="session",
+        "session",
+        kept,
         state=_told(ask, job.state) if job else None,
         files=_files(kept),
         is_fresh=is_of(kept),
