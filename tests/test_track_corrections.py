@@ -318,7 +318,10 @@ def test_a_section_begins_where_it_is_moved_to() -> None:
     assert [s.span.end for s in put.sections] == [23.5, 40.0, 66.0]
     assert with_moved(put, moved) == put
     for words, says in (
-        ("0:30=0:31", "no section begins about 0:30; sections begin at 0:20, 0:40"),
+        (
+            "0:30=0:31",
+            r"no section begins about 0:30; the nearest begins at 0:20 \(of 0:20, 0:40\)",
+        ),
         ("0:20=0:50", "not between 0:01 and 0:39"),
     ):
         with pytest.raises(BadInput, match=says):
