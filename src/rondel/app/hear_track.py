@@ -92,9 +92,7 @@ def hear_track(
                 tools.beside.correct(track, wanted)
             return _result(kept, wanted, was_kept=True)
     listened = _listened(track, digest, tools, progress, keeps=not asked.forgets_sound)
-    progress.begin("finding beats and form", 1)
     kept, wanted = _put_right(listened, corrections, asked, tools.network())
-    progress.end()
     kept = replace(kept, made_from=_made_from(digest, wanted, tools.way))
     if wanted != before:
         tools.beside.correct(track, wanted)
@@ -110,12 +108,14 @@ def _listened(
     if found is not None:
         return found
     features, loudness = _listen(track, tools, progress)
+    progress.begin("finding beats and form", 1)
     found = Listened(
         features=features,
         loudness=loudness.integrated if loudness.integrated > SILENT else None,
         true_peak=loudness.true_peak_db if np.isfinite(loudness.true_peak_db) else None,
         first=first_heard(features, tools.network()),
     )
+    progress.end()
     if keeps:
         tools.listened.keep(digest, tools.way, found)
     return found
