@@ -15,10 +15,12 @@ from rondel.adapters.studio_files import read_brief, read_routine, studio_of
 from rondel.adapters.track_files import TrackFiles
 from rondel.adapters.track_place import find_track
 from rondel.app.hear_track import NOTHING, Asked, HeardTrack, HearTools, hear_track
+from rondel.app.ports.tracks import Kept
 from rondel.app.progress import Progress
 from rondel.drawing.heard_picture import draw_heard
 from rondel.drawing.page_svg import size_of
 from rondel.model.brief import Brief
+from rondel.model.errors import BadInput
 from rondel.model.routine import Routine
 from rondel.model.track import Heard
 from rondel.music.laying import course_told
@@ -76,12 +78,20 @@ def read_routine_and_course(path: Path) -> tuple[Routine, str]:
     music = routine.music
     if music.kind != "track" or music.course is not None or not music.beat_seconds:
         return routine, ""
-    track = path.resolve().parent / (music.path or "")
-    kept = FilesBesideTrack().kept(track) if music.path and track.is_file() else None
+    kept = _kept_of(music.path, path.resolve().parent)
     if kept is None:
         return routine, NOT_TOLD
     course = course_told(kept.heard, routine)
     return replace(routine, music=replace(music, course=course)), ""
+
+
+def _kept_of(name: str | None, home: Path) -> Kept | None:
+    """Return what was heard before in the track called `name` by a routine in the folder `home`."""
+    try:
+        track = find_track(name or "", home, at="music")
+    except BadInput:
+        return None
+    return FilesBesideTrack().kept(track)
 
 
 def draw_heard_to(path: Path, heard: Heard, *, title: str) -> None:
