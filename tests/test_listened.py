@@ -99,12 +99,13 @@ def test_putting_right_listens_to_nothing_again_and_answers_the_same(
 
 
 def test_what_is_kept_of_the_sound_can_be_forgotten_and_corrections_stay(
-    track: Path, listens: list[str]
+    track: Path, listens: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
     listen(track, "--beats-in-a-bar", "4")
     said, heard = corrections_path(track).read_bytes(), heard_path(track).read_bytes()
     assert kept_file(track).is_file()
     assert listen(track, "--forget", "sound") == GOOD
+    assert "Nothing is kept of its sound" in capsys.readouterr().out
     assert not kept_file(track).parent.exists()
     assert corrections_path(track).read_bytes() == said
     assert heard_path(track).read_bytes() == heard

@@ -119,6 +119,11 @@ def test_no_section_is_moved_from_where_none_begins(words: str) -> None:
     assert f"{says}{near} " in str(refused.value)
 
 
+def test_the_first_section_begins_with_the_track() -> None:
+    with pytest.raises(BadInput, match="is where the track begins"):
+        moves_meant([moved_of("0:00=0:05")], [], STARTS)
+
+
 def test_a_moved_section_is_named_by_where_it_was_or_where_it_is() -> None:
     once = moves_meant([moved_of("0:20=0:26")], [], STARTS)
     assert once == (moved_of("0:20=0:26"),)

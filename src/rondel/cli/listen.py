@@ -123,7 +123,12 @@ def run(arguments: argparse.Namespace) -> int:
         found = hear_from_file(arguments.track, progress=progress, asked=asked, out=arguments.out)
     if arguments.picture is not None:
         draw_heard_to(arguments.picture, found.heard, title=arguments.track.stem)
-    return heard.report(found, arguments.track, arguments.picture, as_json=arguments.json)
+    code = heard.report(found, arguments.track, arguments.picture, as_json=arguments.json)
+    if asked.forgets_sound and not arguments.json:
+        print(
+            "\nNothing is kept of its sound; the next time you put it right, Rondel listens again."
+        )
+    return code
 
 
 def _corrections(arguments: argparse.Namespace) -> Corrections:

@@ -6,6 +6,7 @@ twice changes no more than doing it once.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -170,7 +171,8 @@ def _moved(sections: tuple[Section, ...], move: Moved) -> tuple[Section, ...]:
     low = before.span.start + LEAST_SECTION_SECONDS
     high = after.span.end - LEAST_SECTION_SECONDS
     if not low <= move.to <= high:
-        says = f"{moment_says(move.to)} is not between {moment_says(low)} and {moment_says(high)}"
+        first, last = math.ceil(low * 10) / 10, math.floor(high * 10) / 10
+        says = f"{moment_says(move.to)} is not between {moment_says(first)} and {moment_says(last)}"
         raise BadInput(f"{says}, where this section can begin", at="the moved section")
     return (
         *sections[:place],
@@ -191,6 +193,8 @@ def _is_moved(edges: Sequence[float], move: Moved) -> bool:
 def no_section_says(second: float, starts: Sequence[float]) -> str:
     """Return that no section begins about `second`, and where the nearest does."""
     says = f"no section begins about {moment_says(second)}"
+    if second < LEAST_SECTION_SECONDS:
+        return f"{moment_says(second)} is where the track begins, and its first section with it"
     if not starts:
         return f"{says}; the track was heard as one section, which begins with it"
     near = min(starts, key=lambda start: abs(start - second))
