@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import rondel.adapters.heard_files as heard_files
 import rondel.app.hear_track as hear_track_module
 from ambient_tracks import make_track
 from rondel.adapters.beat_weights import builtin_network
@@ -230,3 +231,15 @@ def test_what_cannot_be_kept_is_no_reason_to_fail(tmp_path: Path, listened: List
     files.keep("track", WAY, listened)
     assert files.listened("track", WAY) is None
     assert not files.forget("track")
+
+
+def test_another_library_or_reader_is_another_way_of_listening(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """What is kept must be what listening again would give."""
+    ways = {heard_files.listening_digest.__wrapped__()}
+    monkeypatch.setattr(heard_files, "version", lambda name: "0" if name == "soxr" else "1")
+    ways.add(heard_files.listening_digest.__wrapped__())
+    monkeypatch.setattr(heard_files, "READERS", heard_files.READERS[:-1])
+    ways.add(heard_files.listening_digest.__wrapped__())
+    assert len(ways) == 3
