@@ -147,16 +147,21 @@ def languages(path: Path) -> dict[bytes, str]:
 
 
 @pytest.mark.parametrize(("language", "letters"), [("en", "eng"), ("de", "deu")])
-def test_captions_are_tagged_with_the_language_that_they_are_in(
+def test_captions_and_chapters_are_tagged_with_their_language(
     finished: Finished, tmp_path: Path, language: str, letters: str
 ) -> None:
     """ISO 639-2/T: deu is German."""
     said = Language(language)
     out = tmp_path / "session.mp4"
-    LibavVideoMaker().join([finished.path], None, CAPTIONS, (), out, title="T", language=said)
-    assert languages(out)[b"sbtl"] == letters
+    chapters = [TimedText(start_seconds=0.0, end_seconds=60.0, text="Daheim")]
+    LibavVideoMaker().join([finished.path], None, CAPTIONS, chapters, out, title="T", language=said)
+    told = languages(out)
+    assert (told[b"sbtl"], told[b"text"]) == (letters, letters)  # captions; chapters
     with av.open(str(out)) as container:
         assert container.streams.subtitles[0].language == letters
+        assert {s.language for s in container.streams if s.type == "data"} == {letters}
+        assert [c["metadata"]["title"] for c in container.chapters()] == ["Daheim"]
+        assert len(list(container.decode(video=0))) == 1600
 
 
 def test_the_sound_is_copied_packet_for_packet(finished: Finished) -> None:

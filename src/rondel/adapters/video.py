@@ -26,6 +26,7 @@ from rondel.adapters.atomic import whole_file
 from rondel.adapters.film_frames import FilmFrames
 from rondel.adapters.frame_paint import Art, FramePainter
 from rondel.adapters.frame_shapes import paper_planes, set_anew, size_of
+from rondel.adapters.mp4_language import tag_chapters
 from rondel.app.ports.raster import Rasteriser
 from rondel.app.ports.video import EncodedChunk, Timed
 from rondel.drawing.frames.reel import Reel
@@ -142,6 +143,8 @@ class LibavVideoMaker:
         )
         with _foreign(out), whole_file(out) as part:
             _join(chunks, sound, words, part)
+            if words.chapters:
+                tag_chapters(part, ISO_639_2[words.language])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
