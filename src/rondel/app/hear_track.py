@@ -92,7 +92,9 @@ def hear_track(
                 tools.beside.correct(track, wanted)
             return _result(kept, wanted, was_kept=True)
     listened = _listened(track, digest, tools, progress, keeps=not asked.forgets_sound)
-    kept, wanted = _put_right(listened, corrections, asked, tools.network())
+    is_told = kept is not None and kept.made_from == _made_from(digest, corrections, tools.way)
+    told = kept.heard if kept is not None and is_told else None
+    kept, wanted = _put_right(listened, corrections, told, asked, tools.network())
     kept = replace(kept, made_from=_made_from(digest, wanted, tools.way))
     if wanted != before:
         tools.beside.correct(track, wanted)
@@ -122,13 +124,20 @@ def _listened(
 
 
 def _put_right(
-    listened: Listened, before: Corrections, asked: Asked, network: BeatNetwork
+    listened: Listened,
+    before: Corrections,
+    told: Heard | None,
+    asked: Asked,
+    network: BeatNetwork,
 ) -> tuple[Kept, Corrections]:
-    """Return what is heard with the corrections `before` and what is asked now, and all of them."""
+    """Return what is heard with the corrections `before` and what is asked now, and all of them.
+
+    `told`: what is heard with those `before`, where it is known.
+    """
     first, features = listened.first, listened.features
     wanted = before.then(asked.more)
     if asked.times is not None or asked.more.moved:
-        shown = corrected(first, features, network, before)
+        shown = told or corrected(first, features, network, before)
         wanted = meant(asked.more, asked.times, before, shown, first)
     _refuse_beyond(wanted, first.seconds)
     heard = replace(
