@@ -27,7 +27,8 @@ def levels(word: str) -> tuple[int, ...]:
 
 def run(arguments: argparse.Namespace) -> int:
     """Plan, write and print every level; 1 where one of them has no routine."""
-    from rondel.adapters.studio_files import craft_for, write_routine
+    from rondel.adapters.studio_files import craft_for
+    from rondel.adapters.track_place import write_routine_of
     from rondel.app.make_levels import make_levels
     from rondel.app.set_track import set_track
     from rondel.cli.progress_bar import Bars
@@ -46,7 +47,7 @@ def run(arguments: argparse.Namespace) -> int:
     for member in found.members:
         if member.outcome.routine is not None and arguments.out:
             paths[member.level] = path_for(arguments.out, member.level)
-            write_routine(paths[member.level], member.outcome.routine)
+            write_routine_of(arguments.brief, paths[member.level], member.outcome.routine)
     if arguments.json:
         print_json(_as_json(found))
     else:
