@@ -28,7 +28,12 @@ def laying_says(heard: Heard, brief: Brief, course: Course, total: float) -> tup
 
 
 def _says(heard: Heard, brief: Brief, course: Course, total: float) -> Iterator[str]:
-    if heard.beats and 0 < heard.confidence < _DOUBT:
+    if heard.beats and not any(course.heard):
+        yield (
+            "No beat can surely be heard in this track, so the routine asks for nothing that needs "
+            "one. If you hear one, say so: `rondel listen` shows how."
+        )
+    elif heard.beats and 0 < heard.confidence < _DOUBT:
         yield "Rondel is not sure of this track's beat; `rondel listen` shows what it heard."
     off = heard.seconds - float(brief.minutes * 60)
     if abs(off) > _SLIGHT_SECONDS:
