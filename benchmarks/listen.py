@@ -1,11 +1,13 @@
 """How well are beats, bars, spans without a beat and form heard, next to librosa at its best?
 
-    python benchmarks/listen.py [--sets M O S R] [--parts tuning test]
+    python benchmarks/listen.py [--sets M O S R N] [--parts tuning test]
         [--variants usual other room] [--cache DIR] [--limit N] [--no-reference] [--no-form]
         [--each]
 
 One line a set and part: M public scores, O game tunes, S ambient tracks, R the same with tempi
-that wander by chance; M also with `other` instruments or in a `room` and through a codec. After
+that wander by chance; M also with `other` instruments or in a `room` and through a codec; N
+sounds in which nothing beats. "Beat told" is the share of seconds in which a beat is told without a
+doubt, of those that have one, and in N, of all: 0 is right there. After
 them the rows of form of S (`tracks/form_rows.py`) on true beats and on beats as heard, and what
 all constant tracks of a part have in common. Empty the cache when `corpora` has changed.
 
@@ -83,8 +85,21 @@ def _row(known: Known, heard: BeatsHeard, seconds: float) -> Row:
     said = _inside(at, np.array([(s.start, s.end) for s in heard.beatless]).reshape(-1, 2)) & judged
     row |= {"still": float(still.sum()), "said": float(said.sum())}
     row["both"] = float((still & said).sum())
+    row["beat told"] = _told(heard, at[judged & ~still])
     row["s a minute"] = 60 * seconds / length
     return row
+
+
+def _unbeaten_row(known: Known, heard: BeatsHeard, seconds: float) -> Row:
+    length = len(known.sound) / HEARD_RATE
+    told = _told(heard, np.arange(0, length, STEP))
+    return {"beat told": told, "confidence": heard.confidence, "s a minute": 60 * seconds / length}
+
+
+def _told(heard: BeatsHeard, at: np.ndarray) -> float:
+    """Return in which share of the seconds `at` a beat is told without a doubt."""
+    away = np.array([(s.start, s.end) for s in (*heard.beatless, *heard.unsure)]).reshape(-1, 2)
+    return float((~_inside(at, away)).mean()) if len(at) else float("nan")
 
 
 def _inside(at: np.ndarray, spans: np.ndarray) -> np.ndarray:
@@ -125,7 +140,7 @@ def _say(title: str, rows: list[Row]) -> None:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description="Measure how well beats are heard.")
-    parser.add_argument("--sets", nargs="+", default=["M", "O", "S", "R"])
+    parser.add_argument("--sets", nargs="+", default=["M", "O", "S", "R", "N"])
     parser.add_argument("--parts", nargs="+", default=["tuning", "test"])
     parser.add_argument("--variants", nargs="+", default=["usual"])
     parser.add_argument("--cache", type=Path, default=Path("out/listen"))
@@ -155,10 +170,10 @@ def _measured(which: str, part: str, variant: str, asked: argparse.Namespace) ->
     for known in known_tracks(which, part, asked.cache, variant):
         if len(rows) == asked.limit:
             break
-        rows.append(_row(known, *_heard(known)))
+        rows.append((_unbeaten_row if which == "N" else _row)(known, *_heard(known)))
         if asked.each:
             _say(known.name, rows[-1:])
-        if not asked.no_reference:
+        if not asked.no_reference and which != "N":
             others.append(_reference(known))
     _say(f"{which} {part} {variant}, Rondel", rows)
     if others:
@@ -167,7 +182,7 @@ def _measured(which: str, part: str, variant: str, asked: argparse.Namespace) ->
 
 
 def _say_constant(part: str, rows: list[Row]) -> None:
-    near = np.array([row["BPM within 0.02 %"] for row in rows])
+    near = np.array([row["BPM within 0.02 %"] for row in rows if "BPM within 0.02 %" in row])
     near = near[~np.isnan(near)]
     if len(near):
         print(f"all constant tracks, {part} ({len(near)}): BPM within 0.02 % {near.mean():.3f}")

@@ -124,7 +124,7 @@ def test_all_of_it_is_told_to_those_who_do_not_see_it() -> None:
     assert desc.text == " ".join(heard_sentences(heard))
     for words in (
         "60 beats a minute, steady, in bars of four",
-        "A beat can be heard from 1:00 to 4:00.",
+        "A beat can be heard from 1:10 to 4:00.",
         "not sure from 1:00 to 1:10",
         "2:00 the strongest",
         "It swells into 2:00.",

@@ -12,6 +12,7 @@ from rondel.adapters import track_files
 from rondel.adapters.sound_files import SoundFiles
 from rondel.adapters.track_channels import fold, fold_weights, usual_places
 from rondel.adapters.track_files import TrackFiles
+from rondel.adapters.track_promise import missing_bytes
 from rondel.model.errors import BadInput, OutsideFailure, RondelError
 from track_sounds import (
     Sound,
@@ -160,6 +161,12 @@ def _refused(path: Path) -> RondelError:
     [
         ("a.wav", lambda p, s: write_plain(p, s, 44_100)),
         ("a.aiff", lambda p, s: write_plain(p, s, 44_100)),
+        ("a.w64", lambda p, s: write_plain(p, s, 44_100)),
+        ("a.caf", lambda p, s: write_plain(p, s, 44_100)),
+        ("a.au", lambda p, s: write_plain(p, s, 44_100)),
+        ("a.rf64", lambda p, s: write_plain(p, s, 44_100)),
+        ("a.m4a", lambda p, s: write_coded(p, "aac", s, 44_100)),
+        ("a.mov", lambda p, s: write_coded(p, "aac", s, 44_100)),
         ("a.flac", lambda p, s: write_plain(p, s, 44_100)),
         ("a.mp3", lambda p, s: write_plain(p, s, 44_100)),
         ("b.mp3", lambda p, s: write_coded(p, "libmp3lame", s, 44_100)),
@@ -172,6 +179,39 @@ def test_a_track_that_is_cut_off_is_refused(
     error = _refused(cut_off(path, tmp_path / f"cut-{name}"))
     assert isinstance(error, BadInput)
     assert "the file is cut off" in str(error)
+    assert str(error).endswith("copy it again")
+    assert len(whole(path)[0])  # by itself it is none
+
+
+@pytest.mark.parametrize(
+    ("name", "size"), [("a.wav", 4), ("a.au", 8), ("a.w64", 16), ("a.rf64", 20), ("a.caf", None)]
+)
+def test_a_file_whose_head_tells_no_length_is_read_to_its_end(
+    tmp_path: Path, name: str, size: int | None
+) -> None:
+    """What was recorded to a stream bears the largest number for a length, or -1."""
+    path = write_plain(tmp_path / name, ticks(seconds=10, rate=44_100), 44_100)
+    data = bytearray(path.read_bytes())
+    at = data.index(b"data") + 4 if size is None else size
+    long = 8 if name in ("a.w64", "a.rf64", "a.caf") else 4
+    data[at : at + long] = b"\xff" * long
+    path.write_bytes(data[: len(data) * 6 // 10])
+    assert missing_bytes(path) == 0
+
+
+def test_what_comes_after_a_whole_file_is_no_harm(tmp_path: Path) -> None:
+    path = write_coded(tmp_path / "a.m4a", "aac", ticks(seconds=5, rate=44_100), 44_100)
+    before = len(whole(path)[0])
+    path.write_bytes(path.read_bytes() + b"TAGEvening".ljust(128, b" "))
+    assert len(whole(path)[0]) == before
+
+
+def test_a_head_that_is_cut_off_itself_promises_nothing(tmp_path: Path) -> None:
+    for name in ("a.wav", "a.aiff", "a.w64", "a.caf", "a.au", "a.rf64"):
+        data = write_plain(tmp_path / name, ticks(seconds=5, rate=8_000), 8_000).read_bytes()
+        for length in range(12):
+            (tmp_path / name).write_bytes(data[:length])
+            assert missing_bytes(tmp_path / name) == 0
 
 
 @pytest.mark.parametrize(

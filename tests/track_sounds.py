@@ -36,7 +36,8 @@ def first_tick(sound: Sound, rate: int) -> float:
 def write_plain(path: Path, sound: Sound, rate: int, subtype: str | None = None) -> Path:
     """Write with libsndfile, in blocks: a long Vorbis block would crash it."""
     channels = sound.shape[1]
-    with soundfile.SoundFile(path, "w", rate, channels, subtype=subtype) as file:
+    kind = path.suffix[1:].upper() if path.suffix == ".rf64" else None
+    with soundfile.SoundFile(path, "w", rate, channels, subtype=subtype, format=kind) as file:
         for start in range(0, len(sound), rate):
             file.write(sound[start : start + rate])
     return path

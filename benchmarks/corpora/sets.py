@@ -1,9 +1,9 @@
 """The sets of tracks with known beats that hearing is measured on, kept in a cache folder.
 
 M: public scores of music21's corpus. O: tunes of Debian's openttd-openmsx, re-timed. S: made-up
-ambient tracks. R: the same with tempi that wander by chance and not in waves. Which work is
-tuned on and which is only tested stands in `split.json` and, for S and R, in
-`benchmarks/tracks/split.json`.
+ambient tracks. R: the same with tempi that wander by chance and not in waves. N: sounds in which
+nothing beats. Which work is tuned on and which is only tested stands in `split.json` and, for S, R
+and N, in `benchmarks/tracks/split.json`.
 """
 
 from __future__ import annotations
@@ -51,7 +51,10 @@ class Known:
 
 
 def known_tracks(which: str, part: str, cache: Path, variant: str = "usual") -> Iterator[Known]:
-    """Yield the tracks of set `which` ("M", "O", "S", "R"); `variant`: usual, other, room."""
+    """Yield the tracks of set `which` ("M", "O", "S", "R", "N"); `variant`: usual, other, room."""
+    if which == "N":
+        yield from _unbeaten(part)
+        return
     if which in ("S", "R"):
         yield from _ambient(which, part, cache)
         return
@@ -180,3 +183,26 @@ def _ambient(which: str, part: str, cache: Path) -> Iterator[Known]:
             unsure=np.array([(s.start, s.end) for s in truth.unsure]).reshape(-1, 2),
             is_sharp=True,
         )
+
+
+def _unbeaten(part: str) -> Iterator[Known]:
+    sys.path.insert(0, str(HERE.parents[1] / "tests"))
+    from unbeaten_tracks import KINDS, make_unbeaten
+
+    split: dict[str, Any] = json.loads((HERE.parent / "tracks" / "split.json").read_text())
+    lasts = float(split["unbeaten seconds"])
+    for kind in KINDS:
+        for seed in split[f"{part} unbeaten"]:
+            yield Known(
+                name=f"{kind} {seed}",
+                part=part,
+                sound=make_unbeaten(kind, seed, lasts, HEARD_RATE),
+                beats=np.zeros(0),
+                downbeats=np.zeros(0),
+                beats_per_bar=4,
+                bpm=60.0,
+                is_constant=False,
+                beatless=np.array([(0.0, lasts)]),
+                unsure=np.zeros((0, 2)),
+                is_sharp=False,
+            )

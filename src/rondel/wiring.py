@@ -11,7 +11,7 @@ from rondel.adapters.atomic import write_bytes, write_text
 from rondel.adapters.craft_files import builtin_craft
 from rondel.adapters.follow_files import follow_template
 from rondel.adapters.raster import ResvgRasteriser
-from rondel.adapters.session_folder import MADE, DiskFolder, program_digest, versions
+from rondel.adapters.session_folder import DiskFolder, home_of, program_digest, versions
 from rondel.adapters.sound_files import SoundFiles
 from rondel.adapters.soundfont import find_soundfont, instruments_for
 from rondel.adapters.stem_files import find_stems
@@ -22,7 +22,7 @@ from rondel.adapters.studio_files import (
     write_routine,
 )
 from rondel.adapters.take_place import takes_at
-from rondel.adapters.track_place import brought_track
+from rondel.adapters.track_place import brought_track, named_from
 from rondel.adapters.typesetting import TypstTypesetter
 from rondel.adapters.video import LibavVideoMaker
 from rondel.adapters.voice import BundledVoice, VoiceFolder
@@ -104,13 +104,12 @@ def make_from_file(
     loudness_target(asked.loudness)  # a slip is said before anything is planned
     craft = craft_for(source)
     outcome, notes = outcome_of(source, craft, progress)
-    folder = source.resolve().parent
-    home = folder.parent if is_session(folder) else folder
     order = _Order(
         outcome=outcome,
         craft=craft,
         notes=notes,
-        home=home,
+        name=source.name,
+        home=home_of(source),
         is_in_place=source.resolve() == (out / ROUTINE).resolve(),
         asked=asked,
         film=film or FilmAsked(),
@@ -132,6 +131,7 @@ class _Order:
     outcome: Outcome
     craft: Craft
     notes: tuple[str, ...] = ()
+    name: str = ROUTINE  # of the file that it was asked for with
     home: Path | None = None  # the folder with her own recordings, track and stems, if any
     is_in_place: bool = False  # the routine is the session's own, edited by hand
     asked: SoundAsked = SoundAsked()
@@ -154,7 +154,9 @@ def _make(
     folder.sweep()
     if not order.is_in_place:
         _refuse_to_overwrite(folder)
-    brought = brought_track(routine, order.home or out, at=f"{ROUTINE}: music")
+    brought = brought_track(routine, order.home or out, at=f"{order.name}: music")
+    if order.home is not None:
+        routine = named_from(routine, order.home, out.resolve().parent)
     wishes = SoundWishes(
         track=brought.track,
         loudness=loudness_target(order.asked.loudness),
@@ -214,11 +216,6 @@ def _takes(order: _Order, routine: Routine, progress: Progress) -> Filmed:
     if order.home is None or order.film.is_drawn:
         return Filmed()
     return filmed(routine, takes_at(order.home), order.film.limits, progress=progress)
-
-
-def is_session(folder: Path) -> bool:
-    """True where a session was made in `folder`."""
-    return (folder / MADE).is_file()
 
 
 def _refuse_to_overwrite(folder: DiskFolder) -> None:

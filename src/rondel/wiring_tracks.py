@@ -11,6 +11,7 @@ from rondel.adapters.heard_files import FilesBesideTrack, listening_digest
 from rondel.adapters.listened_files import ListenedFiles
 from rondel.adapters.loudness import R128Meter
 from rondel.adapters.raster import ResvgRasteriser
+from rondel.adapters.session_folder import home_of
 from rondel.adapters.studio_files import read_brief, read_routine, studio_of
 from rondel.adapters.track_files import TrackFiles
 from rondel.adapters.track_place import find_track
@@ -32,6 +33,11 @@ LISTENED = ".listened"
 NOT_TOLD = (
     "What the track is in every bar is told neither by this routine nor by a file beside the "
     "track, so the rules of a track were left out. `rondel listen` hears it."
+)
+
+CHANGED = (
+    "{name} was changed since it was listened to, so the rules of a track were left out. "
+    "`rondel listen` hears it anew."
 )
 
 
@@ -78,20 +84,27 @@ def read_routine_and_course(path: Path) -> tuple[Routine, str]:
     music = routine.music
     if music.kind != "track" or music.course is not None or not music.beat_seconds:
         return routine, ""
-    kept = _kept_of(music.path, path.resolve().parent)
+    kept, untold = _kept_of(music.path, home_of(path))
     if kept is None:
-        return routine, NOT_TOLD
+        return routine, untold
     course = course_told(kept.heard, routine)
     return replace(routine, music=replace(music, course=course)), ""
 
 
-def _kept_of(name: str | None, home: Path) -> Kept | None:
-    """Return what was heard before in the track called `name` by a routine in the folder `home`."""
+def _kept_of(name: str | None, home: Path) -> tuple[Kept | None, str]:
+    """Return what was heard before in the track called `name` by a routine in the folder `home`;
+    None, with a sentence, where nothing is known of it as it is now."""
     try:
         track = find_track(name or "", home, at="music")
     except BadInput:
-        return None
-    return FilesBesideTrack().kept(track)
+        return None, NOT_TOLD
+    kept = FilesBesideTrack().kept(track)
+    if kept is None:
+        return None, NOT_TOLD
+    digest = TrackFiles().digest(track)
+    if kept.made_from.get("track", digest) != digest:
+        return None, CHANGED.format(name=name)
+    return kept, ""
 
 
 def draw_heard_to(path: Path, heard: Heard, *, title: str) -> None:

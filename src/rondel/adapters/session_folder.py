@@ -23,6 +23,20 @@ SHAPING = (
 )
 
 
+def is_session(folder: Path) -> bool:
+    """True where a session was made in `folder`."""
+    return (folder / MADE).is_file()
+
+
+def home_of(file: Path) -> Path:
+    """Return the folder beside which a brief or routine in `file` has its music, takes and voice.
+
+    A routine inside a session belongs to the folder that the session lies in.
+    """
+    folder = file.resolve().parent
+    return folder.parent if is_session(folder) else folder
+
+
 class DiskFolder:
     """A session folder on disk; made when first written to."""
 

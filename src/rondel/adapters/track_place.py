@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import os
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from rondel.adapters.heard_files import FilesBesideTrack
-from rondel.adapters.studio_files import studio_of
+from rondel.adapters.session_folder import home_of
+from rondel.adapters.studio_files import studio_of, write_routine
 from rondel.adapters.track_files import TrackFiles
 from rondel.app.play_track import BroughtTrack
 from rondel.model.errors import BadInput
@@ -34,17 +36,51 @@ def find_track(name: str, home: Path, *, at: str) -> Path:
     family of routines lies in a folder below its brief. Where there is no studio, only the one
     folder above is looked at. BadInput, naming the key `at`, where there is none.
     """
-    home, studio = home.resolve(), studio_of(home)
-    above = [p for p in home.parents if p.is_relative_to(studio)] if studio else home.parents[:1]
-    places = [home, *above]
-    for place in places:
-        path = place / name
-        if path.is_file():
-            return path
+    places = _places(home)
+    path = _found(name, places)
+    if path is not None:
+        return path
     looked = "" if Path(name).is_absolute() else f" in {' or in '.join(str(p) for p in places)}"
     raise BadInput(
         f'the track "{name}" is not there{looked}; bring it back, or name another', at=at
     )
+
+
+def _places(home: Path) -> list[Path]:
+    """Return the folders in which a file in `home` may call a track by name, the first first."""
+    home, studio = home.resolve(), studio_of(home)
+    above = [p for p in home.parents if p.is_relative_to(studio)] if studio else home.parents[:1]
+    return [home, *above]
+
+
+def _found(name: str, places: list[Path]) -> Path | None:
+    return next((place / name for place in places if (place / name).is_file()), None)
+
+
+def named_from(routine: Routine, home: Path, to: Path) -> Routine:
+    """Return `routine` with its track, which is found from the folder `home`, called as it is found
+    from the folder `to`: by the same name if that will do, else by the way to it, or in full
+    outside of the studio. A track that is not there keeps its name."""
+    name = routine.music.path
+    path = None if name is None else _found(name, _places(home))
+    if routine.music.kind != "track" or name is None or path is None:
+        return routine
+    there = _found(name, _places(to))
+    if there is not None and there.resolve() == path.resolve():
+        return routine
+    path, to = path.resolve(), to.resolve()
+    studio = studio_of(to)
+    is_near = path.is_relative_to(to) or (studio is not None and path.is_relative_to(studio))
+    found = Path(os.path.relpath(path, to)).as_posix() if is_near else str(path)
+    brief = routine.brief
+    if brief is not None and brief.track is not None:
+        brief = replace(brief, track=found)
+    return replace(routine, music=replace(routine.music, path=found), brief=brief)
+
+
+def write_routine_of(source: Path, path: Path, routine: Routine) -> None:
+    """Write `routine`, planned from the file `source`, to `path`, from where its track is found."""
+    write_routine(path, named_from(routine, home_of(source), home_of(path)))
 
 
 def brought_track(routine: Routine, home: Path, *, at: str) -> Brought:

@@ -18,6 +18,7 @@ from rondel.app.mix_sound import (
     VOICE,
     Ground,
     Levels,
+    faintest,
     mix_sound,
     set_levels,
     spans_of,
@@ -27,7 +28,7 @@ from rondel.app.ports.sound import SoundSink, SoundWorks
 from rondel.app.ports.voice import Speech
 from rondel.app.progress import Progress
 from rondel.app.scratch import Scratch, scratch_in
-from rondel.app.sound_report import DUCKING, SoundReport
+from rondel.app.sound_report import DUCKING, SoundReport, level_notes
 from rondel.app.take_stems import NO_STEMS, OwnStems, with_own_stems
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
@@ -37,7 +38,7 @@ from rondel.music.score import LayerName
 from rondel.music.soundness import Listener, Soundness
 from rondel.music.synth import BUILT_IN
 from rondel.music.voice_track import voice_block
-from rondel.music.weighing import Energies, Weigher
+from rondel.music.weighing import Energies, Weigher, integrated
 
 SCORE = "score.mid"
 
@@ -186,6 +187,10 @@ class _Work:
         began = time.perf_counter()
         mixed = mix_sound(ground, levels, target)
         self.stage_seconds["Mixing the sound"] = time.perf_counter() - began
+        music_lufs = integrated(ground.energies)
+        level_says = level_notes(
+            mixed.heard, target, music_lufs, is_faint=music_lufs < faintest(target)
+        )
         encoded = self.sound.meter()
 
         def listen() -> None:
@@ -211,6 +216,6 @@ class _Work:
             ducking_seconds=DUCKING,
             own_stems=self.wishes.own_stems.told,
             stage_seconds=self.stage_seconds,
-            notes=(*self.music.notes, *self.wishes.own_stems.notes),
+            notes=(*self.music.notes, *self.wishes.own_stems.notes, *level_says),
             files=(SCORE, *self.stems, *voice, *mixed.files),
         )

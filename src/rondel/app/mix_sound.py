@@ -91,11 +91,18 @@ def spans_of(frames: int) -> list[tuple[int, int]]:
     return [(at, min(BLOCK, frames - at)) for at in range(0, frames, BLOCK)]
 
 
+def faintest(target: LoudnessTarget) -> float:
+    """Return how faint music may be, LUFS, to be raised to `target` by itself."""
+    return target.lufs - MOST_GAIN_DB
+
+
 def set_levels(ground: Ground, target: LoudnessTarget) -> Levels:
     """Return the levels at which the session should stand at `target`."""
     music = ground.energies
     spoken = ground.speech.heard if ground.speech else ()
-    cues = place(spoken, integrated(music) + VOICE_OVER_MUSIC, ground.frames)
+    # Music too faint to be raised so far does not take the voice down with it.
+    stands = max(integrated(music), faintest(target))
+    cues = place(spoken, stands + VOICE_OVER_MUSIC, ground.frames)
     weigher = Weigher()
     voice = np.concatenate(
         [weigher.add(voice_block(cues, start, n)) for start, n in spans_of(ground.frames)]

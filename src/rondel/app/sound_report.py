@@ -14,6 +14,11 @@ from rondel.music.soundness import Soundness
 #: What the music does around words; the depth of each step back is in `ducks`.
 DUCKING = {"attack": ATTACK_SECONDS, "hold": HOLD_SECONDS, "release": RELEASE_SECONDS}
 
+#: Below this music is silent, LUFS: the gate of EBU R 128.
+SILENT_LUFS = -70.0
+#: Further from the asked loudness than this is told, LU (EBU R 128 allows as much for a programme).
+TOLD_LU = 0.5
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CueLevel:
@@ -77,3 +82,27 @@ def _plain(value: object) -> object:
     if isinstance(value, list | tuple):
         return [_plain(v) for v in value]
     return value
+
+
+def level_notes(
+    heard: Loudness, target: LoudnessTarget, music_lufs: float, *, is_faint: bool
+) -> tuple[str, ...]:
+    """Return what the teacher should know where the session does not stand at its `target`, or its
+    music, of `music_lufs`, is too faint to be raised so far."""
+    notes = []
+    if is_faint:
+        is_silent = music_lufs < SILENT_LUFS
+        how = "silent" if is_silent else f"very faint ({music_lufs:.0f} LUFS)"
+        notes.append(
+            f"The music is {how}, so the voice is all that is heard clearly. Is it the right file? "
+            "If so, bring a louder copy of it."
+        )
+    off = heard.integrated - target.lufs
+    if not math.isfinite(off):
+        notes.append("The session is silent: it has neither music nor a voice that can be heard.")
+    elif abs(off) > TOLD_LU:
+        notes.append(
+            f"The session stands at {heard.integrated:.1f} LUFS and not at {target.lufs:g} as asked"
+            f": it is {abs(off):.1f} LU too {'loud' if off > 0 else 'soft'}."
+        )
+    return tuple(notes)

@@ -45,7 +45,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from rondel.adapters.studio_files import craft_for, read_routine, write_routine
+    from rondel.adapters.studio_files import craft_for, read_routine
+    from rondel.adapters.track_place import write_routine_of
     from rondel.app.change_plan import change_plan
     from rondel.app.edit_words import edit_of
 
@@ -55,7 +56,7 @@ def run(arguments: argparse.Namespace) -> int:
     changed = change_plan(routine, edit, craft)
     new = changed.outcome.routine
     if new is not None and arguments.out:
-        write_routine(arguments.out, new)
+        write_routine_of(arguments.routine, arguments.out, new)
     if arguments.json:
         print_json(_as_json(changed))
     elif new is None:

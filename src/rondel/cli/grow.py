@@ -27,7 +27,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from rondel.adapters.studio_files import craft_for, read_brief, read_routine, write_routine
+    from rondel.adapters.studio_files import craft_for, read_brief, read_routine
+    from rondel.adapters.track_place import write_routine_of
     from rondel.app.grow_plan import grow_plan
 
     routine = read_routine(arguments.routine)
@@ -36,7 +37,7 @@ def run(arguments: argparse.Namespace) -> int:
     grown = grow_plan(routine, craft, arguments.learned, at=arguments.routine.name, brief=brief)
     new = grown.outcome.routine
     if new is not None and arguments.out:
-        write_routine(arguments.out, new)
+        write_routine_of(arguments.brief or arguments.routine, arguments.out, new)
     if arguments.json:
         print_json(_as_json(grown))
         return 0 if new is not None else 1

@@ -38,9 +38,9 @@ def report(found: HeardTrack, track: Path, picture: Path | None, *, as_json: boo
 
 
 def has_beat(heard: Heard) -> bool:
-    """True where a beat can be heard somewhere."""
+    """True where a beat can surely be heard somewhere."""
     whole = Span(start=0.0, end=heard.seconds)
-    return bool(heard.beats) and bool(less((whole,), heard.beatless))
+    return bool(heard.beats) and bool(less((whole,), (*heard.beatless, *heard.unsure)))
 
 
 def _print(found: HeardTrack, track: Path) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from rondel.cli.printing import print_json, print_list, print_routine, print_wrapped, width
+from rondel.cli.refusal import say_why_not
 from rondel.model.errors import BadInput
 from rondel.model.names import names_shown, passage_name
 from rondel.model.repertoire import Craft
@@ -27,9 +28,10 @@ def levels(word: str) -> tuple[int, ...]:
 
 def run(arguments: argparse.Namespace) -> int:
     """Plan, write and print every level; 1 where one of them has no routine."""
-    from rondel.adapters.studio_files import craft_for, write_routine
+    from rondel.adapters.studio_files import craft_for
+    from rondel.adapters.track_place import write_routine_of
     from rondel.app.make_levels import make_levels
-    from rondel.app.set_track import set_track
+    from rondel.app.set_track import refused_by_track, set_track
     from rondel.cli.progress_bar import Bars
     from rondel.planner.wishes import require_known
     from rondel.wiring_tracks import read_brief_and_track
@@ -40,13 +42,17 @@ def run(arguments: argparse.Namespace) -> int:
     with Bars() as progress:
         brief, heard = read_brief_and_track(arguments.brief, progress=progress)
     require_known(brief, craft, at=arguments.brief.name)
-    brief = brief if heard is None else set_track(brief, heard)
+    if heard is not None:
+        brief = set_track(brief, heard)
+        refusal = refused_by_track(brief, heard, craft)
+        if refusal is not None:
+            return say_why_not(refusal, as_json=arguments.json)
     found = make_levels(brief, craft, arguments.levels)
     paths = {}
     for member in found.members:
         if member.outcome.routine is not None and arguments.out:
             paths[member.level] = path_for(arguments.out, member.level)
-            write_routine(paths[member.level], member.outcome.routine)
+            write_routine_of(arguments.brief, paths[member.level], member.outcome.routine)
     if arguments.json:
         print_json(_as_json(found))
     else:

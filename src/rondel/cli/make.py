@@ -162,7 +162,7 @@ def default_out(source: Path) -> Path:
 
     A routine that lies in a session already is made there.
     """
-    from rondel.wiring import is_session
+    from rondel.adapters.session_folder import is_session
 
     if not source.exists():
         raise BadInput("there is no such file; check the name and the folder", at=str(source))

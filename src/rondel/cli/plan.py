@@ -77,7 +77,8 @@ def _say_that_it_takes_time(brief: Brief) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from rondel.adapters.studio_files import craft_for, read_routine, write_routine
+    from rondel.adapters.studio_files import craft_for, read_routine
+    from rondel.adapters.track_place import write_routine_of
     from rondel.app.make_plan import make_others, make_plan
     from rondel.cli.progress_bar import Bars
     from rondel.planner.moved import what_moved
@@ -100,10 +101,10 @@ def run(arguments: argparse.Namespace) -> int:
         wished = outcome.routine.brief or brief  # with its track laid out
         others = make_others(wished, craft, outcome.routine, count=arguments.others)
     if arguments.out:
-        write_routine(arguments.out, outcome.routine)
+        write_routine_of(arguments.brief, arguments.out, outcome.routine)
         for number, other in enumerate(others, start=2):
             name = f"{arguments.out.stem}-{number}{arguments.out.suffix}"
-            write_routine(arguments.out.with_name(name), other)
+            write_routine_of(arguments.brief, arguments.out.with_name(name), other)
     moved = what_moved(near, outcome.routine, craft) if near else ()
     if arguments.json:
         print_json(_as_json(outcome, others, moved))

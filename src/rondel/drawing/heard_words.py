@@ -81,10 +81,13 @@ def _sureness_says(heard: Heard) -> str:
 def _presence_says(heard: Heard) -> str:
     if not heard.beats:
         return "A routine can still be set to it, without a beat to follow."
-    sounding = less((Span(start=0.0, end=heard.seconds),), heard.beatless)
-    if not sounding:
+    whole = (Span(start=0.0, end=heard.seconds),)
+    if not less(whole, heard.beatless):
         return "No beat can be heard; where one would fall is guessed."
-    if not heard.beatless:
+    sounding = less(whole, (*heard.beatless, *heard.unsure))
+    if not sounding:
+        return "Nowhere is it sure that there is a beat; where one would fall is guessed."
+    if sounding == whole:
         return "A beat can be heard all through."
     return f"A beat can be heard {_listed(map(_stretch, sounding))}."
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rondel.listening.attacks import CLEAR, near_peaks, sharpened
+from rondel.listening.doubt import certainty, confidence, doubtful_spans
 from rondel.listening.features import SLOW, Features, Floats
 from rondel.listening.metre import bars_of
 from rondel.listening.network import OFFSET, RATE, BeatNetwork, Impression
@@ -24,6 +25,7 @@ from rondel.listening.steady import (
 )
 from rondel.listening.sway import swayed
 from rondel.listening.tempo import candidates
+from rondel.model.stretches import joined, less
 from rondel.model.track import OtherTempo, Span
 
 Seconds = NDArray[np.float64]
@@ -68,8 +70,8 @@ def hear_beats(
 ) -> BeatsHeard:
     """Return the beats of a track; near `bpm`, where given, and where `taps` (seconds) fall.
 
-    A track in which nothing beats has beats all the same, with a confidence near 0: a routine
-    needs bars even there. Silence has none.
+    A track in which nothing beats has beats all the same, with little confidence, and all of it
+    is `beatless` or `unsure`: a routine needs bars even there. Silence has none.
     """
     impression = network.hear(features)
     start, end = _sounding(features)
@@ -87,6 +89,8 @@ def hear_beats(
         return _nothing((Span(start=0.0, end=features.seconds),))
     beats, rate, is_constant = _placed(features, impression, pulses[0], start, end)
     per_bar, starts, _ = bars_of(impression, beats)
+    said, heard = certainty(impression, pulses[0].frames)
+    doubtful = doubtful_spans(pulses[0].frames / RATE + OFFSET, said, heard, features.seconds)
     return BeatsHeard(
         bpm=rate,
         is_constant=is_constant,
@@ -94,9 +98,9 @@ def hear_beats(
         beats=tuple(float(beat) for beat in beats),
         downbeats=tuple(float(beats[k]) for k in starts),
         beatless=beatless,
-        unsure=unsure,
+        unsure=less(joined((*unsure, *doubtful)), beatless),
         others=_others(pulses, rate, per_bar, features.seconds),
-        confidence=_confidence(impression, pulses[0]),
+        confidence=confidence(said, heard),
     )
 
 
@@ -239,13 +243,3 @@ def _others(
                 OtherTempo(bpm=tempo, beats_per_bar=per_bar, confidence=float(share), says=says)
             )
     return tuple(others[:OTHERS])
-
-
-def _confidence(impression: Impression, pulse: Pulse) -> float:
-    """Return how sure the beats are: what the network says on them, where anything beats."""
-    frames = np.clip(pulse.frames, 1, len(impression.beat) - 2)
-    said = np.stack([impression.beat[frames + k] for k in (-1, 0, 1)]).max(axis=0)
-    heard = impression.heard[frames]
-    if heard.sum() < 1:
-        return 0.0
-    return float((said * heard).sum() / heard.sum() * min(1.0, heard.sum() / 8))

@@ -23,6 +23,7 @@ from rondel.listening.taps import with_taps
 from rondel.model.codec.moments import moment_says
 from rondel.model.corrections import Corrections
 from rondel.model.errors import BadInput
+from rondel.model.stretches import less
 from rondel.model.track import Heard, OtherTempo, Section, Span
 
 #: Two tempi nearer than this share are the same.
@@ -83,6 +84,9 @@ def _with_beats(
         heard = with_taps(
             heard, taps, lambda: _with(hear_beats(features, network, taps=taps), features)
         )
+        # Where she taps along, there is a beat.
+        tapped = Span(start=taps[0], end=taps[-1])
+        heard = replace(heard, unsure=less(heard.unsure, (tapped,)))
     if bpm is not None:
         heard = with_tempo(
             heard, bpm, lambda: _with(hear_beats(features, network, bpm=bpm), features)

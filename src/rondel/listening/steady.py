@@ -37,7 +37,8 @@ def steady_grid(at: Seconds, weight: Seconds, usual: float) -> Steady | None:
     """Return the even grid near the period `usual` on which most of the peaks `at` lie.
 
     The peaks need not all be beats: those between two beats speak for no grid or for another.
-    None of fewer than eight.
+    None of fewer than eight, nor where fewer than two near the grid have any weight: held tones
+    have many peaks of which none is sure.
     """
     if len(at) < 8:
         return None
@@ -53,6 +54,9 @@ def steady_grid(at: Seconds, weight: Seconds, usual: float) -> Steady | None:
         off = at - first - number * period
         near = np.abs(off) < reach
         if near.sum() < 4 or np.ptp(number[near]) < 4:
+            return None
+        sure = number[near & (weight > 0)]
+        if len(sure) < 2 or np.ptp(sure) == 0:  # no line goes through less than two peaks
             return None
         share = np.sqrt(weight[near])
         line, _, rank, _, _ = np.polyfit(number[near], at[near], 1, w=share, full=True)

@@ -38,7 +38,7 @@ def _said(impression: Impression) -> Floats:
     said = np.zeros(TEMPI, dtype=np.float32)
     for start in range(0, len(weight), AT_ONCE):
         said += weight[start : start + AT_ONCE] @ impression.tempo[start : start + AT_ONCE]
-    said /= weight.sum()
+    said /= max(float(weight.sum()), 1e-9)  # a track of no length has no frames
     smooth = np.convolve(np.pad(said, 5), [0.25, 0.5, 0.25], mode="same")
     return np.asarray(smooth / max(float(smooth.max()), 1e-9))
 

@@ -21,6 +21,9 @@ from rondel.model.track import Heard
 #: Slower beats are halved, quicker ones thinned out (our choice; common practice, no source).
 SLOWEST_BPM, QUICKEST_BPM = 33.0, 120.0
 
+#: A tempo is met where it is so near (as a share): tempi are told in three figures.
+_MET = 0.02
+
 #: Fewer beats than this tell no pulse.
 _FEWEST_BEATS = 8
 
@@ -91,7 +94,7 @@ def grid_of(heard: Heard, bpm: Fraction | None, usual_bpm: int) -> TrackGrid:
         beats_per_bar=per_bar // thin * joined,
         beats=tuple(float(beat) for beat in found),
         is_heard=True,
-        says=_level_says(own, halves, thin),
+        says=_level_says(own, halves, thin, bpm),
     )
 
 
@@ -174,19 +177,29 @@ def _level(own: float, per_bar: int, bpm: Fraction | None) -> tuple[bool, int]:
     return fitting[0] if fitting else (False, 1)
 
 
-def _level_says(own: float, halves: bool, thin: int) -> tuple[str, ...]:
-    if halves:
+def _level_says(own: float, halves: bool, thin: int, bpm: Fraction | None) -> tuple[str, ...]:
+    """Return how the routine counts the track's beat, and why: it is what hands can follow, or as
+    near as one may come to what the brief asks for."""
+    tempo = own * (2 if halves else 1) / thin
+    every = {2: "second", 3: "third", 4: "fourth"}.get(thin, f"{thin}th")
+    counts = "counts two to each" if halves else f"counts every {every} one"
+    if bpm is not None:
+        is_met = abs(tempo / float(bpm) - 1) <= _MET
+        if is_met and tempo == own:
+            return ()
+        how = "keeps to it" if tempo == own else f"{counts}: {tempo:.3g} a minute"
+        nearest = "" if is_met else ", which is as near as it comes"
         return (
-            f"The track's beat, {own:.3g} a minute, is slow, so the routine counts two to each: "
-            f"{2 * own:.3g} a minute.",
+            f"The brief asks for {float(bpm):.3g} beats a minute; the track's beat is {own:.3g}, "
+            f"so the routine {how}{nearest}.",
         )
-    if thin > 1:
-        every = {2: "second", 3: "third", 4: "fourth"}.get(thin, f"{thin}th")
-        return (
-            f"The track's beat, {own:.3g} a minute, is quick for hands, so the routine counts "
-            f"every {every} one: {own / thin:.3g} a minute.",
-        )
-    return ()
+    if tempo == own:
+        return ()
+    why = "slow" if halves else "quick for hands"
+    return (
+        f"The track's beat, {own:.3g} a minute, is {why}, so the routine {counts}: {tempo:.3g} a "
+        "minute.",
+    )
 
 
 def _begun(heard: Heard, beats: Floats, per_bar: int) -> Floats:

@@ -10,7 +10,12 @@ from rondel.model.time import as_minutes
 from rondel.model.track import Laid
 from rondel.planner.constraints import audible, ending, keep, peak, quiet, summit
 from rondel.planner.frame import Frame, frame_of
+from rondel.rules.close import SECONDS as CLOSE_SECONDS
 from rondel.rules.peak import MIDDLE
+
+#: A composed tail is as long as the close at most (decision 12), and so many bars for what is left
+#: over where bars do not fit the minutes.
+_BEYOND_CLOSE_BARS = 2
 
 
 def against_track(brief: Brief, craft: Craft) -> tuple[str, ...]:
@@ -21,6 +26,9 @@ def against_track(brief: Brief, craft: Craft) -> tuple[str, ...]:
 
 
 def _reasons(frame: Frame, laid: Laid, craft: Craft) -> Iterator[str]:
+    if _is_too_short(frame.brief, laid):
+        yield _too_short_says(frame.brief, laid)
+        return
     if not quiet.is_met(frame, laid):
         yield (
             "The quiet that the track begins with is lost on the way to the length that the brief "
@@ -33,6 +41,26 @@ def _reasons(frame: Frame, laid: Laid, craft: Craft) -> Iterator[str]:
     for wanted in frame.brief.keep:
         if audible.asks_beat(craft.technique(wanted.technique)):
             yield from _against_keep(wanted, frame, laid, craft)
+
+
+def _is_too_short(brief: Brief, laid: Laid) -> bool:
+    """True where a composed tail would have to carry more than the close."""
+    begins = laid.course.tail_from
+    if begins is None:
+        return False
+    most = CLOSE_SECONDS * float(brief.scale)
+    most += _BEYOND_CLOSE_BARS * laid.total_seconds / laid.bars
+    return laid.total_seconds - begins > most
+
+
+def _too_short_says(brief: Brief, laid: Laid) -> str:
+    lasts = laid.course.track_seconds
+    this = "" if lasts is None else f" ({as_minutes(lasts)})"
+    return (
+        f"The track{this} is too short for {float(brief.minutes):g} minutes: playing it again does "
+        "not carry it far enough, and a composed tail may carry the close and no more. Bring a "
+        "longer track."
+    )
 
 
 def _meets_summit(frame: Frame, laid: Laid) -> bool:
