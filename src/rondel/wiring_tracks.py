@@ -14,7 +14,7 @@ from rondel.adapters.raster import ResvgRasteriser
 from rondel.adapters.session_folder import home_of
 from rondel.adapters.studio_files import read_brief, read_routine, studio_of
 from rondel.adapters.track_files import TrackFiles
-from rondel.adapters.track_place import find_track
+from rondel.adapters.track_place import find_track, heard_otherwise
 from rondel.app.hear_track import NOTHING, Asked, HeardTrack, HearTools, hear_track
 from rondel.app.ports.tracks import Kept
 from rondel.app.progress import Progress
@@ -74,21 +74,25 @@ def read_brief_and_track(path: Path, *, progress: Progress) -> tuple[Brief, Hear
     return brief, hear_from_file(track, progress=progress).heard
 
 
-def read_routine_and_course(path: Path) -> tuple[Routine, str]:
-    """Return the routine in a file, and what is to be said of its track.
+def read_routine_and_notes(path: Path) -> tuple[Routine, tuple[str, ...]]:
+    """Return the routine in a file, and what is to be said of its track, in sentences: that it is
+    not as it was when the routine was planned.
 
     Where it does not tell what its track is in every bar, that is worked out from what was heard in
     the track before, if anything was kept.
     """
     routine = read_routine(path)
     music = routine.music
-    if music.kind != "track" or music.course is not None or not music.beat_seconds:
-        return routine, ""
+    if music.kind != "track":
+        return routine, ()
+    notes = heard_otherwise(routine, home_of(path))
+    if music.course is not None or not music.beat_seconds:
+        return routine, notes
     kept, untold = _kept_of(music.path, home_of(path))
     if kept is None:
-        return routine, untold
+        return routine, (*notes, untold)
     course = course_told(kept.heard, routine)
-    return replace(routine, music=replace(music, course=course)), ""
+    return replace(routine, music=replace(music, course=course)), notes
 
 
 def _kept_of(name: str | None, home: Path) -> tuple[Kept | None, str]:

@@ -10,9 +10,24 @@ from rondel.adapters.heard_files import FilesBesideTrack
 from rondel.adapters.session_folder import home_of
 from rondel.adapters.studio_files import studio_of, write_routine
 from rondel.adapters.track_files import TrackFiles
+from rondel.app.hear_track import said_digest
 from rondel.app.play_track import BroughtTrack
 from rondel.model.errors import BadInput
 from rondel.model.routine import Routine
+from rondel.model.track import HeardFrom
+
+CHANGED = (
+    "{name} was changed since it was listened to. If its beats lie elsewhere now, plan the "
+    "routine again."
+)
+OTHER_TRACK = (
+    "{name} is not the file that this routine was planned to. Plan the routine again from its "
+    "brief, or bring the file back."
+)
+PUT_RIGHT = (
+    "What you have put right in {name} is not what it was when this routine was planned: its "
+    "beats, sections or motif may lie elsewhere now. Plan the routine again from its brief."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,15 +108,35 @@ def brought_track(routine: Routine, home: Path, *, at: str) -> Brought:
     digest = tracks.digest(path)
     kept = FilesBesideTrack().kept(path)
     is_same = kept is not None and digest in kept.made_from.values()
-    changed = (
-        f"{name} was changed since it was listened to. If its beats lie elsewhere now, plan the "
-        "routine again."
-    )
     track = BroughtTrack(
         path=path,
         name=name,
         tracks=tracks,
         heard_beats=kept.heard.beats if kept is not None and is_same else (),
     )
-    notes = (changed,) if kept is not None and not is_same else ()
+    if routine.music.heard_from is not None:
+        notes = _otherwise(routine.music.heard_from, name, path, digest)
+    else:
+        notes = (CHANGED.format(name=name),) if kept is not None and not is_same else ()
     return Brought(track=track, digest=digest, notes=notes)
+
+
+def heard_otherwise(routine: Routine, home: Path) -> tuple[str, ...]:
+    """Return sentences where the track of `routine`, which lies in the folder `home`, is not what
+    the routine was planned to: another file, or put right otherwise since."""
+    name, known = routine.music.path, routine.music.heard_from
+    path = None if name is None else _found(name, _places(home))
+    if known is None or name is None or path is None:
+        return ()
+    return _otherwise(known, name, path, TrackFiles().digest(path))
+
+
+def _otherwise(known: HeardFrom, name: str, path: Path, digest: str) -> tuple[str, ...]:
+    notes = [] if digest == known.track else [OTHER_TRACK.format(name=name)]
+    try:
+        said = said_digest(FilesBesideTrack().corrections(path))
+    except BadInput as error:
+        return (*notes, f"What was put right in {name} cannot be read: {error}")
+    if said != known.corrections:
+        notes.append(PUT_RIGHT.format(name=name))
+    return tuple(notes)

@@ -21,7 +21,7 @@ from rondel.model.codec.corrections import corrections_text
 from rondel.model.codec.moments import moment_says
 from rondel.model.corrections import NONE, Corrections
 from rondel.model.errors import BadInput
-from rondel.model.track import Heard
+from rondel.model.track import Heard, HeardFrom
 
 METER_RATE = 48_000
 #: Into how many parts the shape of a track is told.
@@ -153,8 +153,9 @@ def _put_right(
 
 
 def _result(kept: Kept, corrections: Corrections, *, was_kept: bool) -> HeardTrack:
+    came_from = HeardFrom(track=kept.made_from["track"], corrections=said_digest(corrections))
     return HeardTrack(
-        heard=kept.heard,
+        heard=replace(kept.heard, heard_from=came_from),
         corrections=corrections,
         first_bpm=kept.first_bpm,
         first_beats_per_bar=kept.first_beats_per_bar,
@@ -163,8 +164,12 @@ def _result(kept: Kept, corrections: Corrections, *, was_kept: bool) -> HeardTra
 
 
 def _made_from(track: str, corrections: Corrections, way: str) -> dict[str, str]:
-    said = hashlib.sha256(corrections_text(corrections).encode()).hexdigest()
-    return {"track": track, "corrections": said, "listening": way}
+    return {"track": track, "corrections": said_digest(corrections), "listening": way}
+
+
+def said_digest(corrections: Corrections) -> str:
+    """Return the SHA-256 of what was put right: the same for the same corrections."""
+    return hashlib.sha256(corrections_text(corrections).encode()).hexdigest()
 
 
 def _refuse_beyond(corrections: Corrections, seconds: float) -> None:

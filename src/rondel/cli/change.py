@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from rondel.cli.printing import print_json, print_list, print_routine, print_wrapped
+from rondel.cli.printing import print_json, print_list, print_notes, print_routine, print_wrapped
 from rondel.model.errors import BadInput
 from rondel.model.repertoire import Craft
 
@@ -45,8 +45,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
+    from rondel.adapters.session_folder import home_of
     from rondel.adapters.studio_files import craft_for, read_routine
-    from rondel.adapters.track_place import write_routine_of
+    from rondel.adapters.track_place import heard_otherwise, write_routine_of
     from rondel.app.change_plan import change_plan
     from rondel.app.edit_words import edit_of
 
@@ -70,6 +71,7 @@ def run(arguments: argparse.Namespace) -> int:
             print(f"\nWritten to {arguments.out}. Next: rondel make {arguments.out}")
         else:
             print("\nNothing is written; `--out FILE` keeps it.")
+    print_notes(heard_otherwise(routine, home_of(arguments.routine)), is_aside=arguments.json)
     return 1 if new is None else 0
 
 

@@ -6,7 +6,7 @@ import argparse
 from dataclasses import asdict
 from pathlib import Path
 
-from rondel.cli.printing import print_json, print_wrapped
+from rondel.cli.printing import print_json, print_notes, print_wrapped
 from rondel.model.finding import Finding, Severity
 from rondel.model.routine import Routine
 from rondel.model.time import as_minutes
@@ -25,17 +25,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     from rondel.adapters.studio_files import craft_for, read_brief
     from rondel.checker.check import check
-    from rondel.wiring_tracks import read_routine_and_course
+    from rondel.wiring_tracks import read_routine_and_notes
 
-    routine, untold = read_routine_and_course(arguments.routine)
+    routine, notes = read_routine_and_notes(arguments.routine)
     brief = read_brief(arguments.brief) if arguments.brief else None
     findings = check(routine, craft_for(arguments.routine), brief)
     if arguments.json:
         print_json([{**asdict(f), "severity": str(f.severity)} for f in findings])
     else:
         _print_findings(findings, routine)
-        if untold:
-            print_wrapped(untold)
+    print_notes(notes, is_aside=arguments.json)
     return 1 if any(f.severity is Severity.MUST for f in findings) else 0
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from rondel.cli.printing import print_json, print_list, print_routine
+from rondel.cli.printing import print_json, print_list, print_notes, print_routine
 from rondel.planner.grow import Grown
 
 HELP = "bring a technique that a couple has learned into their routine, and leave the rest alone"
@@ -27,8 +27,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
+    from rondel.adapters.session_folder import home_of
     from rondel.adapters.studio_files import craft_for, read_brief, read_routine
-    from rondel.adapters.track_place import write_routine_of
+    from rondel.adapters.track_place import heard_otherwise, write_routine_of
     from rondel.app.grow_plan import grow_plan
 
     routine = read_routine(arguments.routine)
@@ -40,17 +41,17 @@ def run(arguments: argparse.Namespace) -> int:
         write_routine_of(arguments.brief or arguments.routine, arguments.out, new)
     if arguments.json:
         print_json(_as_json(grown))
-        return 0 if new is not None else 1
-    if new is None:
+    elif new is None:
         print("The routine stays as it is.\n")
         print_list(grown.outcome.reasons)
-        return 1
-    print_routine(new, craft, with_reasons=arguments.why)
-    print()
-    print_list(grown.says)
-    if arguments.out:
-        print(f"\nWritten to {arguments.out}. Next: rondel make {arguments.out}")
-    return 0
+    else:
+        print_routine(new, craft, with_reasons=arguments.why)
+        print()
+        print_list(grown.says)
+        if arguments.out:
+            print(f"\nWritten to {arguments.out}. Next: rondel make {arguments.out}")
+    print_notes(heard_otherwise(routine, home_of(arguments.routine)), is_aside=arguments.json)
+    return 0 if new is not None else 1
 
 
 def _as_json(grown: Grown) -> dict[str, object]:

@@ -46,6 +46,13 @@ def print_list(items: Iterable[str]) -> None:
         print_wrapped(item, indent="    ", first="  – ")
 
 
+def print_notes(notes: Iterable[str], *, is_aside: bool = False) -> None:
+    """Print what is to be known beside the answer; `is_aside`: where it is in no one's way."""
+    file = sys.stderr if is_aside else sys.stdout
+    for note in notes:
+        print(f"\n{textwrap.fill(note, width())}", file=file)
+
+
 def print_routine(routine: Routine, craft: Craft, *, with_reasons: bool = False) -> None:
     """Print the page in text: when, at which bar, what, on which side, how firmly."""
     bpm = float(routine.tempo[0].bpm)

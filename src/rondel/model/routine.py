@@ -9,7 +9,7 @@ from itertools import groupby
 
 from rondel.model.brief import Brief, titled
 from rondel.model.time import Clock, Tempo
-from rondel.model.track import Course
+from rondel.model.track import Course, HeardFrom
 from rondel.model.words import DEEP, Intention, Layer, Position, Role, Side
 
 
@@ -85,13 +85,15 @@ class Proof:
 class Music:
     """`composed` by Rondel, or a brought `track` with the second of every beat and of the end.
 
-    `course` says what the track is in every bar; a routine written elsewhere may lack it.
+    `course` says what the track is in every bar, and `heard_from` what that was heard from; a
+    routine written elsewhere may lack both.
     """
 
     kind: str = "composed"
     path: str | None = None
     beat_seconds: tuple[float, ...] = ()
     course: Course | None = None
+    heard_from: HeardFrom | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

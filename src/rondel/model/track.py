@@ -52,6 +52,14 @@ class OtherTempo:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HeardFrom:
+    """What something was heard from: the SHA-256 of the track, and of what was put right in it."""
+
+    track: str
+    corrections: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Heard:
     """What was heard in a track of `seconds`, in seconds from its start.
 
@@ -61,6 +69,7 @@ class Heard:
     `confidence`, 0 to 1, is that of tempo and beats. Loudness in LUFS, true peak in dBTP.
     `shape`: how strong the sound is in equal parts of the track, 0 to 1 (its strongest).
     `motif_guesses`: what the motif may be, likeliest first; to be shown to a person, not relied on.
+    `heard_from`: what of, where that is known.
     """
 
     seconds: float
@@ -80,6 +89,7 @@ class Heard:
     confidence: float = 0.0
     shape: tuple[float, ...] = ()
     motif_guesses: tuple[Span, ...] = ()
+    heard_from: HeardFrom | None = None
 
     def __post_init__(self) -> None:
         _must_rise(self.beats, "beats")
@@ -157,13 +167,15 @@ _STEADY = 0.0005
 @dataclass(frozen=True, kw_only=True)
 class Laid:
     """A track as it is laid out for a brief of `minutes`: the second of every beat and of the end,
-    and what it is bar by bar. `says` tells in sentences what was done to it."""
+    and what it is bar by bar. `says` tells in sentences what was done to it; `heard_from`, what
+    that was heard from."""
 
     minutes: Fraction
     beats_per_bar: int
     beat_seconds: tuple[float, ...]
     course: Course
     says: tuple[str, ...] = ()
+    heard_from: HeardFrom | None = None
 
     def __post_init__(self) -> None:
         if len(self.beat_seconds) != self.course.bars * self.beats_per_bar + 1:

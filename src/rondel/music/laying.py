@@ -54,6 +54,7 @@ def lay_out(heard: Heard, brief: Brief) -> Laid:
         beat_seconds=beats,
         course=course,
         says=(*grid.says, *laying_says(heard, brief, course, beats[-1])),
+        heard_from=heard.heard_from,
     )
 
 

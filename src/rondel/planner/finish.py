@@ -51,6 +51,7 @@ def _music(frame: Frame) -> Music:
         path=frame.brief.track,
         beat_seconds=frame.laid.beat_seconds,
         course=frame.laid.course,
+        heard_from=frame.laid.heard_from,
     )
 
 

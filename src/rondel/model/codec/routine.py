@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -12,7 +12,7 @@ from rondel.model.codec.course import course_from_dict, course_to_dict
 from rondel.model.codec.fields import Fields
 from rondel.model.routine import Cue, Music, Passage, Proof, Routine
 from rondel.model.time import Tempo
-from rondel.model.track import Laid
+from rondel.model.track import HeardFrom, Laid
 from rondel.model.words import Layer, Position, Role, Side
 
 VERSION = 1
@@ -82,6 +82,8 @@ def _music_to_dict(music: Music) -> dict[str, object]:
     }
     if music.course is not None:
         data["course"] = course_to_dict(music.course)
+    if music.heard_from is not None:
+        data["heard_from"] = asdict(music.heard_from)
     return data
 
 
@@ -128,6 +130,7 @@ def with_laid(routine: Routine) -> Routine:
         beats_per_bar=routine.beats_per_bar,
         beat_seconds=music.beat_seconds,
         course=music.course,
+        heard_from=music.heard_from,
     )
     return replace(routine, brief=replace(brief, laid=laid))
 
@@ -217,4 +220,9 @@ def _music(f: Fields) -> Music:
         path=f.maybe_text("path"),
         beat_seconds=() if f.raw("beat_seconds") is None else f.numbers("beat_seconds", low=0),
         course=None if course is None else course_from_dict(course, at=f.where("course")),
+        heard_from=None if f.raw("heard_from") is None else _heard_from(f.table("heard_from")),
     )
+
+
+def _heard_from(f: Fields) -> HeardFrom:
+    return HeardFrom(track=f.text("track"), corrections=f.text("corrections"))

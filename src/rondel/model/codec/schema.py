@@ -222,6 +222,7 @@ def routine_schema() -> Schema:
             "path": {"type": ["string", "null"]},
             "beat_seconds": _list(_number(0)),
             "course": course_schema(),
+            "heard_from": _table({"track": TEXT, "corrections": TEXT}, {}, closed=False),
         },
         closed=False,
     )
