@@ -5,11 +5,13 @@ from __future__ import annotations
 import tomllib
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from rondel.cli.put_in import taps_in
 from rondel.listening.corrections import (
     with_bars_at,
     with_beats_per_bar,
@@ -162,6 +164,41 @@ def test_moments_and_taps_are_read_as_people_write_them() -> None:
     assert taps_of("# tapped on Sunday\n1.0, 2.02\n0:03.1 4") == (1.0, 2.02, 3.1, 4.0)
     with pytest.raises(ValueError, match="each tap"):
         taps_of("1 2 three")
+
+
+@pytest.mark.parametrize(
+    ("text", "taps"),
+    [
+        ("10,9 11,7 12,5 13,3", (10.9, 11.7, 12.5, 13.3)),  # a comma as the decimal point
+        ("0,5\n1,0 # late\n1,5", (0.5, 1.0, 1.5)),
+        ("0:09,5, 0:10,3, 0:11,1", (9.5, 10.3, 11.1)),
+        ("10,11,12,13", (10.0, 11.0, 12.0, 13.0)),  # commas between taps
+        ("0.5,1.0,1.5", (0.5, 1.0, 1.5)),
+        ("1:02,1:03", (62.0, 63.0)),
+    ],
+)
+def test_a_comma_is_a_decimal_point_where_only_that_makes_taps(
+    text: str, taps: tuple[float, ...]
+) -> None:
+    assert taps_of(text) == taps
+
+
+@pytest.mark.parametrize("text", ["10,11 12,13", "10,9,11,7", "3,1,2"])
+def test_taps_that_can_be_read_in_two_ways_or_in_none_are_refused(text: str) -> None:
+    with pytest.raises(ValueError, match="not clear whether the comma in "):
+        taps_of(text)
+
+
+@pytest.mark.parametrize("text", ["", " \n", "# nothing tapped"])
+def test_no_taps_are_refused(text: str, tmp_path: Path) -> None:
+    with pytest.raises(ValueError, match="there are no taps"):
+        taps_of(text)
+    path = tmp_path / "taps.txt"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(BadInput, match=r"taps.txt: there are no taps"):
+        taps_in(str(path))
+    with pytest.raises(BadInput, match=r"^taps: there are no taps|as a list there are no taps"):
+        taps_in(text)
 
 
 @given(tracks)

@@ -40,8 +40,9 @@ def taps_in(words: str | None) -> tuple[float, ...]:
     try:
         return taps_of(text)
     except ValueError as error:
-        says = str(error) if is_file else f"there is no such file, and as a list {error}"
-        raise BadInput(says, at=words if len(words) < 80 else "taps") from error
+        is_list = is_file or not words.strip()
+        says = str(error) if is_list else f"there is no such file, and as a list {error}"
+        raise BadInput(says, at=words if words.strip() and len(words) < 80 else "taps") from error
 
 
 def _text_of(path: Path) -> str:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
+from itertools import pairwise
 
 from rondel.model.codec.fields import Fields
 from rondel.model.codec.moments import (
@@ -18,6 +20,8 @@ HEAD = """\
 # What you have put right in what Rondel heard in this track; it wins over what was heard.
 # Take a line away, and what was heard counts again.
 """
+
+_COMMA_WITHIN = re.compile(r"(?<=\d),(?=\d)")
 
 
 def corrections_text(corrections: Corrections) -> str:
@@ -77,9 +81,41 @@ def moved_of(text: str) -> Moved:
 
 
 def taps_of(text: str) -> tuple[float, ...]:
-    """Return tapped times, parted by commas, spaces or lines; what follows a # is left out."""
-    rows = (line.partition("#")[0] for line in text.splitlines())
-    words = [word for row in rows for word in row.replace(",", " ").split()]
+    """Return tapped times, parted by commas, spaces or lines; what follows a # is left out.
+
+    A comma within a number, as in "10,9 11,7", is read as its point where no other reading gives
+    times that come one after the other. ValueError where there are none, or where both readings do.
+
+    >>> taps_of("10,9 11,7 12,5 13,3")
+    (10.9, 11.7, 12.5, 13.3)
+    """
+    told = " ".join(row.partition("#")[0] for row in text.splitlines())
+    if _COMMA_WITHIN.search(told) is None:
+        return _times_in(told)
+    readings = [_rising(told.replace(",", " ")), _rising(_COMMA_WITHIN.sub(".", told))]
+    rising = [times for times in readings if times]
+    if len(rising) == 1:
+        return rising[0]
+    word = next(word for word in told.split() if _COMMA_WITHIN.search(word))
+    raise ValueError(
+        f"it is not clear whether the comma in {word[:20]} parts two taps or is a decimal point; "
+        "write 10.9 with a point, and a space between taps"
+    )
+
+
+def _rising(text: str) -> tuple[float, ...]:
+    """Return the times in `text` where each is later than the one before; () otherwise."""
+    try:
+        times = [moment(word) for word in text.replace(",", " ").split()]
+    except ValueError:
+        return ()
+    return tuple(times) if all(a < b for a, b in pairwise(times)) else ()
+
+
+def _times_in(text: str) -> tuple[float, ...]:
+    words = text.replace(",", " ").split()
+    if not words:
+        raise ValueError("there are no taps; each is a time in seconds, as in 62.5")
     try:
         return tuple(sorted({moment(word) for word in words}))
     except ValueError as error:
