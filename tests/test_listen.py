@@ -170,7 +170,7 @@ def test_outside_a_studio_nothing_is_left_behind_unless_asked(
     assert told(capsys, path)[0] == GOOD
     assert [p.name for p in tmp_path.iterdir()] == ["evening.flac"]
     assert told(capsys, path, "--out", tmp_path / "kept")[0] == GOOD
-    assert (tmp_path / "kept" / "evening.heard.json").is_file()
+    assert (tmp_path / "kept" / "evening.flac.heard.json").is_file()
 
 
 def test_a_track_is_heard_once_until_it_changes(track: Path, ears: Ears) -> None:
@@ -396,7 +396,7 @@ def test_a_slip_in_the_file_of_corrections_is_named(
     corrections_path(track).write_text("bpm = 5\n", "utf-8")
     code, _, err = told(capsys, track)
     assert code == BAD_INPUT
-    assert "evening.corrections.toml: bpm: is 5, but must be from 20 to 300" in err
+    assert "evening.flac.corrections.toml: bpm: is 5, but must be from 20 to 300" in err
 
 
 def test_what_is_no_track_is_refused_in_a_sentence(

@@ -11,7 +11,13 @@ import pytest
 from heard_tracks import steady
 from rondel.adapters.heard_files import corrections_path
 from rondel.cli.main import main
-from rondel.listening.corrections import with_bars_at, with_moved, with_presence
+from rondel.listening.corrections import (
+    moved_once,
+    moves_aside,
+    with_bars_at,
+    with_moved,
+    with_presence,
+)
 from rondel.listening.meant import moves_meant
 from rondel.model.codec.corrections import moved_of
 from rondel.model.corrections import Corrections
@@ -140,7 +146,11 @@ def test_a_line_written_by_hand_moves_no_section_from_nowhere() -> None:
     heard = steady(80, sections=((0.0, 0.1), (20.0, 0.5), (40.0, 0.8), (66.0, 0.3)))
     for words in ("0:30=0:31", "0:10=0:40", "1:19=0:40"):
         with pytest.raises(BadInput, match=r"no section begins about"):
-            with_moved(heard, (moved_of(words),))
+            moved_once(heard.sections, moved_of(words))
+        aside = (moved_of(words),)
+        put = with_moved(heard, aside)
+        assert put == heard
+        assert moves_aside(put, aside) == (aside if words == "0:30=0:31" else ())
     moved = (moved_of("0:20=0:23"),)
     put = with_moved(heard, moved)
     assert with_moved(put, moved) == put

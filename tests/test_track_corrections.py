@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from rondel.cli.put_in import taps_in
 from rondel.listening.corrections import (
+    moved_once,
     with_bars_at,
     with_beats_per_bar,
     with_moved,
@@ -371,7 +372,7 @@ def test_a_section_begins_where_it_is_moved_to() -> None:
         ("0:20=0:50", "not between 0:01 and 0:39"),
     ):
         with pytest.raises(BadInput, match=says):
-            with_moved(heard, (moved_of(words),))
+            moved_once(heard.sections, moved_of(words))
 
 
 SLIPS = [

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from rondel.adapters.atomic import write_bytes, write_text
+from rondel.adapters.atomic import require_room, write_bytes, write_text
 from rondel.adapters.beat_weights import builtin_network
 from rondel.adapters.heard_files import FilesBesideTrack, listening_digest
 from rondel.adapters.listened_files import ListenedFiles
@@ -49,6 +49,8 @@ def hear_from_file(
     What was heard is kept in the folder `out`, or beside a track that lies in a studio; what was
     listened to, hidden in the studio, or else in `out`.
     """
+    if out is not None:
+        require_room(out)  # said before anything is listened to or put right
     studio = studio_of(track)
     home = studio or out
     tools = HearTools(
@@ -58,6 +60,7 @@ def hear_from_file(
         meter=R128Meter,
         network=builtin_network,
         way=listening_digest(),
+        must_keep=out is not None,
     )
     return hear_track(track, tools, progress=progress, asked=asked)
 

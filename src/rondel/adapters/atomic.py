@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from rondel.model.errors import BadInput, OutsideFailure
@@ -41,6 +41,16 @@ def whole_file(path: Path) -> Iterator[Path]:
         ) from error
     finally:
         part.unlink(missing_ok=True)
+
+
+def require_room(folder: Path) -> None:
+    """Make `folder` where it is not there. Raises OutsideFailure where it cannot be written to."""
+    with suppress(_Tried), whole_file(folder / "tried"):
+        raise _Tried  # and so nothing comes of it
+
+
+class _Tried(Exception):
+    """A file was begun, and is not wanted."""
 
 
 def write_bytes(path: Path, data: bytes) -> None:

@@ -1,4 +1,7 @@
-"""The files beside a track: `<name>.heard.json` and `<name>.corrections.toml`."""
+"""The files beside a track: `evening.flac.heard.json` and `evening.flac.corrections.toml`.
+
+They carry the whole name of the track: `evening.mp3` beside it is another track.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +18,7 @@ from rondel.model.codec.corrections import corrections_from_dict, corrections_te
 from rondel.model.codec.fields import Fields
 from rondel.model.codec.track import heard_from_dict, heard_to_dict
 from rondel.model.corrections import NONE, Corrections
-from rondel.model.errors import BadInput
+from rondel.model.errors import BadInput, OutsideFailure
 
 ROOT = Path(__file__).resolve().parent.parent
 #: The adapters and the libraries through which sound comes to be heard.
@@ -24,15 +27,20 @@ LIBRARIES = ("av", "numpy", "scipy", "soundfile", "soxr")
 #: No file of what was heard is larger: three hours of beats are 400 kB.
 MOST_BYTES = 32 * 1024 * 1024
 
+NO_ROOM = (
+    "what you put right belongs into this file, and it cannot be written; let its folder be "
+    "written to, or copy the track into one of your own"
+)
+
 
 def heard_path(track: Path, folder: Path | None = None) -> Path:
     """Return where what was heard in `track` lies: beside it, or in `folder`."""
-    return (folder or track.parent) / f"{track.stem}.heard.json"
+    return (folder or track.parent) / f"{track.name}.heard.json"
 
 
 def corrections_path(track: Path) -> Path:
     """Return where what was put right in `track` lies."""
-    return track.parent / f"{track.stem}.corrections.toml"
+    return track.parent / f"{track.name}.corrections.toml"
 
 
 class FilesBesideTrack:
@@ -80,10 +88,16 @@ class FilesBesideTrack:
             return NONE
         return corrections_from_dict(read_toml(path), at=path.name)
 
+    def said_in(self, track: Path) -> str:
+        return corrections_path(track).name
+
     def correct(self, track: Path, corrections: Corrections) -> None:
         path = corrections_path(track)
         text = None if corrections.is_empty else corrections_text(corrections)
-        write_or_take_away(path, text)
+        try:
+            write_or_take_away(path, text)
+        except OutsideFailure as error:
+            raise OutsideFailure(NO_ROOM, at=str(path)) from error
 
 
 @cache

@@ -12,6 +12,7 @@ import numpy as np
 from rondel.app.ports.sound import Loudness, LoudnessMeter
 from rondel.app.ports.tracks import BesideTrack, Kept, Listened, ListenedKept, Tracks
 from rondel.app.progress import Progress
+from rondel.listening.corrections import moved_once, moves_aside
 from rondel.listening.features import RATE as LISTENING_RATE
 from rondel.listening.features import Features, FeatureStream
 from rondel.listening.hearing import corrected, first_heard
@@ -19,8 +20,8 @@ from rondel.listening.meant import meant
 from rondel.listening.network import BeatNetwork
 from rondel.model.codec.corrections import corrections_text
 from rondel.model.codec.moments import moment_says
-from rondel.model.corrections import NONE, Corrections
-from rondel.model.errors import BadInput
+from rondel.model.corrections import FORGETTABLE, NONE, Corrections
+from rondel.model.errors import BadInput, OutsideFailure
 from rondel.model.track import Heard, HeardFrom
 
 METER_RATE = 48_000
@@ -43,11 +44,13 @@ class Asked:
 
 
 NOTHING = Asked()
+MEND = "mend it there, or take back all that you put right with --forget-corrections"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HearTools:
-    """What hearing a track asks of the outside. `way` is the digest of the way of listening."""
+    """What hearing a track asks of the outside. `way` is the digest of the way of listening;
+    `must_keep`: what was heard was asked to be kept, and is no mere help for the next time."""
 
     tracks: Tracks
     beside: BesideTrack
@@ -55,17 +58,20 @@ class HearTools:
     meter: Callable[[], LoudnessMeter]
     network: Callable[[], BeatNetwork]
     way: str
+    must_keep: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeardTrack:
-    """What was heard, with corrections; what they are; and the tempo as it was first heard."""
+    """What was heard, with corrections; what they are; the tempo as it was first heard; and notes
+    for the teacher."""
 
     heard: Heard
     corrections: Corrections
     first_bpm: float
     first_beats_per_bar: int
     was_kept: bool
+    notes: tuple[str, ...] = ()
 
 
 def hear_track(
@@ -74,10 +80,11 @@ def hear_track(
     """Hear `track`, or return what is kept of it where neither it nor its corrections changed.
 
     What is asked for now is added to the corrections beside the track. Raises BadInput where the
-    track cannot be read or a correction cannot be; nothing is put right then.
+    track cannot be read or a correction cannot be, and OutsideFailure where what must be kept
+    cannot be; nothing is put right then. What was heard is otherwise kept if it can be.
     """
-    before = tools.beside.corrections(track)
-    corrections = before
+    before = _said_before(track, tools, asked)
+    corrections = before or NONE
     for kind in asked.forget:
         corrections = corrections.forgetting(kind)
     digest = tools.tracks.digest(track)
@@ -94,12 +101,49 @@ def hear_track(
     listened = _listened(track, digest, tools, progress, keeps=not asked.forgets_sound)
     is_told = kept is not None and kept.made_from == _made_from(digest, corrections, tools.way)
     told = kept.heard if kept is not None and is_told else None
-    kept, wanted = _put_right(listened, corrections, told, asked, tools.network())
+    try:
+        kept, wanted = _put_right(listened, corrections, told, asked, tools.network())
+    except BadInput:
+        _refuse_file(track, tools, listened, corrections)
+        raise
     kept = replace(kept, made_from=_made_from(digest, wanted, tools.way))
+    notes = _keep(track, tools, kept)
     if wanted != before:
         tools.beside.correct(track, wanted)
-    tools.beside.keep(track, kept)
-    return _result(kept, wanted, was_kept=False)
+    return replace(_result(kept, wanted, was_kept=False), notes=notes)
+
+
+def _said_before(track: Path, tools: HearTools, asked: Asked) -> Corrections | None:
+    """Return what was put right before; None where that cannot be read, and all of it is to be
+    taken back. Raises BadInput where it cannot be read otherwise."""
+    try:
+        return tools.beside.corrections(track)
+    except BadInput as error:
+        if set(FORGETTABLE) <= set(asked.forget):
+            return None
+        raise BadInput(f"{error.says}; {MEND}", at=error.at) from error
+
+
+def _refuse_file(
+    track: Path, tools: HearTools, listened: Listened, corrections: Corrections
+) -> None:
+    """Raise BadInput that names the file, where what was put right before cannot be by itself."""
+    try:
+        _put_right(listened, corrections, None, NOTHING, tools.network())
+    except BadInput as error:
+        where = tools.beside.said_in(track)
+        raise BadInput(f"{error}; {MEND}", at=where) from error
+
+
+def _keep(track: Path, tools: HearTools, kept: Kept) -> tuple[str, ...]:
+    """Keep what was heard; return a note where it cannot be and need not."""
+    try:
+        tools.beside.keep(track, kept)
+    except OutsideFailure as error:
+        if tools.must_keep:
+            raise
+        return (f"What was heard could not be kept for the next time: {error}.",)
+    return ()
 
 
 def _listened(
@@ -146,6 +190,11 @@ def _put_right(
         true_peak=listened.true_peak,
         shape=_shape(features),
     )
+    for move in moves_aside(heard, wanted.moved):
+        if move not in before.moved:  # asked for now: it cannot be, and is not put aside
+            others = tuple(m for m in wanted.moved if m != move)
+            without = corrected(first, features, network, replace(wanted, moved=others))
+            moved_once(without.sections, move)
     kept = Kept(
         heard=heard, first_bpm=first.bpm, first_beats_per_bar=first.beats_per_bar, made_from={}
     )

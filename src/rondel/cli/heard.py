@@ -9,10 +9,12 @@ from pathlib import Path
 from typing import TypeVar
 
 from rondel.app.hear_track import HeardTrack
-from rondel.cli.printing import print_json, print_list, print_wrapped
+from rondel.cli.printing import print_json, print_list, print_notes, print_wrapped
 from rondel.drawing.heard_words import heard_sentences
+from rondel.listening.corrections import moves_aside
 from rondel.model.codec.moments import moment_says, span_says
 from rondel.model.codec.track import heard_to_dict
+from rondel.model.corrections import Moved
 from rondel.model.stretches import less
 from rondel.model.time import as_minutes
 from rondel.model.track import Heard, OtherTempo, Span
@@ -51,6 +53,7 @@ def _print(found: HeardTrack, track: Path) -> None:
     if right:
         print("\nYou have put right:")
         print_list(right)
+    print_notes(found.notes)
     offers = offers_of(found, track)
     if offers:
         print("\nIf that is not how you hear it:")
@@ -72,8 +75,19 @@ def corrections_say(found: HeardTrack) -> list[str]:
         (bool(c.without_beat), f"no beat can be heard {_all(span_says, c.without_beat)}"),
         (c.motif is not None, "the motif, from one place where it sounds"),
     ]
-    moved = [f"the section at {moment_says(m.of)} begins at {moment_says(m.to)}" for m in c.moved]
+    aside = moves_aside(heard, c.moved)
+    moved = [_moved_says(move, is_aside=move in aside) for move in c.moved]
     return [says for holds, says in phrases if holds] + moved
+
+
+def _moved_says(move: Moved, *, is_aside: bool) -> str:
+    of, to = moment_says(move.of), moment_says(move.to)
+    if not is_aside:
+        return f"the section at {of} begins at {to}"
+    return (
+        f"the section at {of} was to begin at {to}: this is put aside, for no section can be moved "
+        "there now; it counts again where one can (--forget sections takes it back)"
+    )
 
 
 def _all(says: Callable[[T], str], things: Iterable[T]) -> str:

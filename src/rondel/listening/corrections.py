@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import replace
 
 import numpy as np
@@ -27,6 +28,8 @@ BETWEEN = 0.35
 SAME_EDGE_SECONDS = 5.0
 #: No section is shorter than this after one of its ends has moved.
 LEAST_SECTION_SECONDS = 1.0
+#: Places are written to the thousandth of a second.
+_SAME_SECONDS = 0.001
 #: A section has a beat where none is missing in at least this share of it.
 BEAT_SHARE = 0.5
 
@@ -153,14 +156,32 @@ def _enough(section: Section) -> float:
 def with_moved(heard: Heard, moved: tuple[Moved, ...]) -> Heard:
     """Return `heard` with sections that begin where the teacher says, one move after another.
 
-    Raises BadInput where no section begins near a place, or where one would vanish.
+    A move is put aside where no section begins near its place any more, or where one would vanish:
+    sections are heard anew where bars are put right, and her bars come first.
     """
     for move in moved:
-        heard = replace(heard, sections=_moved(heard.sections, move))
+        with suppress(BadInput):
+            heard = replace(heard, sections=moved_once(heard.sections, move))
     return heard
 
 
-def _moved(sections: tuple[Section, ...], move: Moved) -> tuple[Section, ...]:
+def moves_aside(heard: Heard, moved: tuple[Moved, ...]) -> tuple[Moved, ...]:
+    """Return those of `moved` that `heard`, which was heard with them, had to put aside."""
+    starts = [section.span.start for section in heard.sections[1:]]
+    later = [move.of for move in moved]
+    return tuple(
+        move
+        for move in moved
+        if all(abs(start - move.to) > _SAME_SECONDS for start in starts)
+        and all(abs(of - move.to) > SAME_EDGE_SECONDS for of in later if of != move.of)
+    )
+
+
+def moved_once(sections: tuple[Section, ...], move: Moved) -> tuple[Section, ...]:
+    """Return `sections` with one of them beginning where the teacher says.
+
+    Raises BadInput where no section begins near its place, or where one would vanish.
+    """
     edges = [section.span.start for section in sections[1:]]
     if _is_moved(edges, move):
         return sections
@@ -185,8 +206,13 @@ def _moved(sections: tuple[Section, ...], move: Moved) -> tuple[Section, ...]:
 def _is_moved(edges: Sequence[float], move: Moved) -> bool:
     """True where a section begins at the place that is moved to already, and none on the way."""
     low, high = sorted((move.of, move.to))
-    is_there = any(abs(edge - move.to) < 0.001 for edge in edges)
-    between = (e for e in edges if low - 0.001 <= e <= high + 0.001 and abs(e - move.to) >= 0.001)
+    is_there = any(abs(edge - move.to) <= _SAME_SECONDS for edge in edges)
+    between = (
+        edge
+        for edge in edges
+        if low - _SAME_SECONDS <= edge <= high + _SAME_SECONDS
+        and abs(edge - move.to) > _SAME_SECONDS
+    )
     return is_there and not any(between)
 
 

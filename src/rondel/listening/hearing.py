@@ -30,6 +30,8 @@ from rondel.model.track import Heard, OtherTempo, Section, Span
 SAME_TEMPO = 0.03
 #: In a longer track nobody looks for a guess, and finding one grows with the square of the length.
 GUESSED_SECONDS = 1800.0
+#: What returns lasts this share of the track at most.
+MOST_MOTIF = 1 / 3
 #: Seconds are told to a tenth of a millisecond: finer than anything that is heard.
 PLACES = 4
 
@@ -101,8 +103,14 @@ def _returns(heard: Heard, features: Features, motif: Span) -> tuple[Span, ...]:
         end = moment_says(round(features.seconds, 1))
         says = f"it would end after the track, which ends at {end}; show one place that is whole"
         raise BadInput(says, at="the motif")
+    if motif.seconds > features.seconds * MOST_MOTIF:
+        says = "it would last more than a third of the track; show one place where it sounds"
+        raise BadInput(says, at="the motif")
     if len(heard.beats) < 2:
         raise BadInput("without beats its returns cannot be found; tap along first", at="the motif")
+    if motif.seconds * heard.bpm < 60:
+        says = f"it would be shorter than a beat, which lasts {60 / heard.bpm:.2g} seconds"
+        raise BadInput(f"{says}; show one place that is whole", at="the motif")
     return find_returns(features, heard.beats, motif, heard.beats_per_bar)
 
 

@@ -88,10 +88,14 @@ class BesideTrack(Protocol):
         ...
 
     def keep(self, track: Path, kept: Kept) -> None:
-        """Keep what was heard in `track`, whole or not at all."""
+        """Keep what was heard in `track`, whole or not at all. Raises OutsideFailure."""
 
     def corrections(self, track: Path) -> Corrections:
         """Return what was put right in `track`; BadInput where the file of it has a slip."""
+        ...
+
+    def said_in(self, track: Path) -> str:
+        """Return the name of the file with what was put right in `track`."""
         ...
 
     def correct(self, track: Path, corrections: Corrections) -> None:

@@ -10,7 +10,7 @@ from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
 from rondel.adapters.atomic import write_text
-from rondel.adapters.heard_files import FilesBesideTrack
+from rondel.adapters.heard_files import FilesBesideTrack, corrections_path, heard_path
 from rondel.adapters.routine_shelf import BRIEF, Kept, Stale
 from rondel.app.dress_music import dress_music
 from rondel.app.ports.tracks import Kept as KeptHeard
@@ -247,8 +247,8 @@ def take_away(ask: Ask) -> Response:
         job.stop()
         job.wait(10)
     ask.desk.jobs.forget(about(kept.slug, path.name))
-    for suffix in (".heard.json", ".corrections.toml"):
-        (path.parent / f"{path.stem}{suffix}").unlink(missing_ok=True)
+    for known in (heard_path(path), corrections_path(path)):
+        known.unlink(missing_ok=True)
     path.unlink(missing_ok=True)
     return to(f"/r/{kept.slug}/music")
 

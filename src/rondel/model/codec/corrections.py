@@ -1,4 +1,4 @@
-"""`<name>.corrections.toml`: what a teacher has put right, in a file that she may edit."""
+"""`<track>.corrections.toml`: what a teacher has put right, in a file that she may edit."""
 
 from __future__ import annotations
 

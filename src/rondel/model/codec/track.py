@@ -1,4 +1,4 @@
-"""`<name>.heard.json`: what was heard in a track, and what `rondel listen --json` prints."""
+"""`<track>.heard.json`: what was heard in a track, and what `rondel listen --json` prints."""
 
 from __future__ import annotations
 
