@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from xml.etree import ElementTree
 
 import numpy as np
@@ -199,3 +200,12 @@ def test_it_is_drawn_the_same_each_time_and_turns_into_pixels() -> None:
     pixels = ResvgRasteriser().rasterise(svg, 400, 300)
     assert pixels[:, :, 3].max() == 255
     assert np.unique(pixels.reshape(-1, 4), axis=0).shape[0] > 20
+
+
+def test_nobody_is_told_how_sure_beats_are_that_cannot_be_heard() -> None:
+    """A teacher may say that there is no beat anywhere, in a track whose beats are plain."""
+    heard = replace(evening(), confidence=1.0)
+    assert "Rondel is sure of the beats." in heard_sentences(heard)
+    whole = spans((0.0, heard.seconds))
+    for silent in (replace(heard, beatless=whole), replace(heard, beatless=(), unsure=whole)):
+        assert not any("sure of the beats" in says for says in heard_sentences(silent))

@@ -142,7 +142,7 @@ def _keep(track: Path, tools: HearTools, kept: Kept) -> tuple[str, ...]:
     except OutsideFailure as error:
         if tools.must_keep:
             raise
-        return (f"What was heard could not be kept for the next time: {error}.",)
+        return (f"What was heard could not be kept for the next time: {error.says}.",)
     return ()
 
 

@@ -69,13 +69,19 @@ def heard_sentences(heard: Heard) -> tuple[str, ...]:
 
 
 def _sureness_says(heard: Heard) -> str:
-    if not heard.beats:
-        return ""
+    if not heard.beats or not _sounding(heard):
+        return ""  # where none is heard, nobody asks how surely
     if heard.confidence >= SURE:
         return "Rondel is sure of the beats."
     if heard.confidence >= FAIRLY_SURE:
         return "Rondel is fairly sure of the beats."
     return "Rondel is not sure of the beats; listen before you rely on them."
+
+
+def _sounding(heard: Heard) -> tuple[Span, ...]:
+    """Return where a beat is heard and sure."""
+    whole = (Span(start=0.0, end=heard.seconds),)
+    return tuple(less(whole, (*heard.beatless, *heard.unsure)))
 
 
 def _presence_says(heard: Heard) -> str:
@@ -84,7 +90,7 @@ def _presence_says(heard: Heard) -> str:
     whole = (Span(start=0.0, end=heard.seconds),)
     if not less(whole, heard.beatless):
         return "No beat can be heard; where one would fall is guessed."
-    sounding = less(whole, (*heard.beatless, *heard.unsure))
+    sounding = _sounding(heard)
     if not sounding:
         return "Nowhere is it sure that there is a beat; where one would fall is guessed."
     if sounding == whole:
