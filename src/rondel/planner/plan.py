@@ -11,6 +11,7 @@ from rondel.model.repertoire import Craft
 from rondel.model.routine import Proof, Routine
 from rondel.planner.attempts import NORMAL, QUICK, Attempts, Effort, Found, GoOn
 from rondel.planner.finish import routine_of
+from rondel.planner.frame import frame_of
 from rondel.planner.handful import handful
 from rondel.planner.loosen import loosenings
 from rondel.planner.nearness import Kin, Near, home_in
@@ -39,8 +40,9 @@ def plan(
 ) -> Outcome:
     """Return the best routine found for `brief`; or None with reasons and what to loosen.
 
-    With `near`, the routine keeps as many bars of it as the brief and the rules allow. `home`
-    is a refrain, as (technique, pressure, bars) of its passages, that should be the refrain.
+    With `near`, the routine keeps as many bars of it as the brief and the rules allow; where its
+    track is laid out otherwise now, as many as its phrases let it, with the same music. `home` is a
+    refrain, as (technique, pressure, bars) of its passages, that should be the refrain.
     `go_on` is asked between searches; where it answers False, the best plan so far is returned.
     Without `loosen`, wishes that could be loosened are not looked for. With `is_kin`, `near` is a
     routine of another level: returns and peak stay in their places first, and pressures may change.
@@ -50,7 +52,7 @@ def plan(
     first = clinician_reasons(brief, craft)
     if first:
         return Outcome(routine=None, reasons=first)
-    extra = (Kin(near) if is_kin else Near(near)) if near else None
+    extra = (Kin(near) if is_kin else Near(near, frame_of(brief).laid)) if near else None
     attempts = Attempts(brief, craft, extra, home or (home_in(near) if near else ()))
     impossible = reasons_against(brief, craft, attempts.material, attempts.frame, attempts.rows)
     found = None if impossible else attempts.find(effort, go_on)
