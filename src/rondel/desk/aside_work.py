@@ -12,6 +12,10 @@ from rondel.model.routine import Routine
 
 if TYPE_CHECKING:
     from rondel.app.hear_quickly import RememberedVoice
+    from rondel.fitting.choosing import Limits
+    from rondel.model.brief import Brief
+    from rondel.model.track import Heard
+    from rondel.wiring_takes import Filmed
 
 
 def warm_planner() -> None:
@@ -63,6 +67,30 @@ def hear(key: object, routine: Routine, craft: Craft, home: Path, first: int, fr
         while len(_HEARD) > MOST_HEARD:
             _HEARD.popitem(last=False)
     return wav(found.block(first, frames))
+
+
+def heard_in(track: Path) -> Heard:
+    """Return what was heard in a track, with what was put right; heard now where it must be."""
+    from rondel.app.progress import Silent
+    from rondel.wiring_tracks import hear_from_file
+
+    return hear_from_file(track, progress=Silent()).heard
+
+
+def brief_and_heard(path: Path) -> tuple[Brief, Heard | None]:
+    """Return the brief in a file, and what is heard in its track, if it names one."""
+    from rondel.app.progress import Silent
+    from rondel.wiring_tracks import read_brief_and_track
+
+    return read_brief_and_track(path, progress=Silent())
+
+
+def film_of(routine: Routine, takes: dict[str, Path], limits: Limits) -> Filmed:
+    """Return what takes show of a routine; those that changed are watched now."""
+    from rondel.app.progress import Silent
+    from rondel.wiring_takes import filmed
+
+    return filmed(routine, takes, limits, progress=Silent())
 
 
 def voice_notes(routine: Routine, folder: Path) -> tuple[str, ...]:
