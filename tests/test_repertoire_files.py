@@ -216,7 +216,7 @@ def test_a_change_to_a_technique_that_is_gone_is_refused(studio: Path) -> None:
     [
         ({"plain": "Wide Wings"}, "could not tell them apart"),
         ({"say": "  "}, "needs a few words"),
-        ({"pressure": (3, 3)}, "takes pressure 2"),
+        ({"pressure": (3, 3)}, "lay hand gives pressure 2"),
         ({"path_cm": Fraction(91)}, "too far"),
     ],
 )
@@ -312,12 +312,12 @@ def _cases() -> Iterator[tuple[str, dict[str, object], str, str]]:
     # regions.toml: neck 2 for a lay hand and 3 for a trained one, 10 cm; no percussion, friction.
     neck = {"region": "neck", "path_cm": Fraction(20)}
     yield "slow-river", {**neck, "pressure": (2, 3)}, "", ""
-    yield "slow-river", {**neck, "pressure": (3, 3)}, "pressure", "takes pressure 2"
-    yield "slow-river", {**neck, "pressure": (1, 4)}, "pressure", "takes pressure 3"
+    yield "slow-river", {**neck, "pressure": (3, 3)}, "pressure", "lay hand gives pressure 2"
+    yield "slow-river", {**neck, "pressure": (1, 4)}, "pressure", "trained hand gives pressure 3"
     yield "slow-river", {**neck, "path_cm": Fraction(21)}, "path_cm", "20 cm there and back"
     yield "slow-river", {**neck, "trace": Trace.ALTERNATE}, "path_cm", "10 cm one way"
     yield "slow-river", {**neck, "family": Family.FRICTION}, "family", "No friction on the"
-    yield "slow-river", {**neck, "lateral": True}, "lateral", "lies in the middle"
+    yield "slow-river", {**neck, "lateral": True}, "lateral", "no two sides"
     yield "slow-river", {"region": "moon"}, "region", "no such place"
     # rules.limits: a trained hand presses at 5 from level 4 on; shoulders bear 5 when trained.
     deep = {"region": "shoulders", "path_cm": Fraction(0), "pressure": (3, 5)}

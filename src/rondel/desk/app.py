@@ -19,7 +19,7 @@ from rondel.adapters.routine_shelf import Stale
 from rondel.desk.asking import Ask
 from rondel.desk.desk import Desk
 from rondel.desk.guard import Guard
-from rondel.desk.leaves import hear, page, start
+from rondel.desk.leaves import hand_names, hands, hear, page, start
 from rondel.model.errors import BadInput, RondelError
 
 HERE = Path(str(files("rondel") / "desk"))
@@ -33,6 +33,8 @@ def desk_app(desk: Desk) -> Starlette:
             *start.ROUTES,
             *page.ROUTES,
             *hear.ROUTES,
+            *hands.ROUTES,
+            *hand_names.ROUTES,
             Mount("/static", StaticFiles(directory=HERE / "static")),
             Mount("/fonts", StaticFiles(directory=FONTS)),
         ],

@@ -74,13 +74,13 @@ def _family(t: Technique, region: Region) -> Iterator[Refusal]:
     if t.family in region.forbidden_families:
         trade = TRADE_NAME[t.family]
         word = str(t.family) if trade == t.family else f"{t.family} ({trade})"
-        says = f"No {word} on the {region.name}, at any pressure."
+        says = f"No {word} on {_the(region)}, at any pressure."
         yield Refusal(field="family", says=says, source=region.source)
 
 
 def _side(t: Technique, region: Region) -> Iterator[Refusal]:
     if t.lateral and not region.lateral:
-        says = f"The {region.name} lies in the middle, so it has no side to be done one after one."
+        says = f"On {_the(region)} there are no two sides to be done one after the other."
         yield Refusal(field="lateral", says=says)
 
 
@@ -88,14 +88,14 @@ def _pressure(t: Technique, region: Region) -> Iterator[Refusal]:
     low, high = t.pressure
     if low > region.limit:
         says = (
-            f"The {region.name} takes {_pressed(region.limit)} at most from a lay hand, and this "
+            f"On {_the(region)} a lay hand gives {_pressed(region.limit)} at most, and this "
             f"begins at {low}."
         )
         yield Refusal(field="pressure", says=says, source=region.source)
     elif high > region.trained_limit:
         says = (
-            f"The {region.name} takes {_pressed(region.trained_limit)} at most, even from a "
-            f"trained hand, and this goes up to {high}."
+            f"On {_the(region)} even a trained hand gives {_pressed(region.trained_limit)} at "
+            f"most, and this goes up to {high}."
         )
         yield Refusal(field="pressure", says=says, source=region.source)
     elif high > (most := TRAINED_LEVEL_LIMITS[t.level]):
@@ -104,6 +104,14 @@ def _pressure(t: Technique, region: Region) -> Iterator[Refusal]:
             f"to {high}. Press less, or teach it at a higher level."
         )
         yield Refusal(field="pressure", says=says)
+
+
+def _the(region: Region) -> str:
+    """Return the name within a sentence: "the feet", "the place beside the spine"."""
+    first = region.name.partition(" ")[0]
+    if first in ("beside", "between"):
+        return f"the place {region.name}"
+    return region.name if first == "the" else f"the {region.name}"
 
 
 def _pressed(pressure: int) -> str:
@@ -118,7 +126,7 @@ def _path(t: Technique, region: Region) -> Iterator[Refusal]:
     if t.path_cm > most:
         way = "one way" if is_one_way else "there and back"
         says = (
-            f"{float(t.path_cm):g} cm is too far: the {region.name} is {float(most):g} cm {way} "
+            f"{float(t.path_cm):g} cm is too far: on {_the(region)} it is {float(most):g} cm {way} "
             "on a middling body."
         )
         yield Refusal(field="path_cm", says=says, source=region.length_source)
