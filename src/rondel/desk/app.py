@@ -16,10 +16,22 @@ from starlette.routing import Mount
 from starlette.staticfiles import StaticFiles
 
 from rondel.adapters.routine_shelf import Stale
+from rondel.desk import bringing
 from rondel.desk.asking import Ask
 from rondel.desk.desk import Desk
 from rondel.desk.guard import Guard
-from rondel.desk.leaves import hand_names, hands, hear, page, start
+from rondel.desk.leaves import (
+    brief,
+    hand_names,
+    hands,
+    hear,
+    music,
+    page,
+    session,
+    start,
+    takes,
+    voice,
+)
 from rondel.model.errors import BadInput, RondelError
 
 HERE = Path(str(files("rondel") / "desk"))
@@ -35,6 +47,12 @@ def desk_app(desk: Desk) -> Starlette:
             *hear.ROUTES,
             *hands.ROUTES,
             *hand_names.ROUTES,
+            *brief.ROUTES,
+            *music.ROUTES,
+            *takes.ROUTES,
+            *voice.ROUTES,
+            *bringing.ROUTES,
+            *session.ROUTES,
             Mount("/static", StaticFiles(directory=HERE / "static")),
             Mount("/fonts", StaticFiles(directory=FONTS)),
         ],

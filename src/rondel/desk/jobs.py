@@ -163,6 +163,11 @@ class Jobs:
         with self._lock:
             return self._jobs.get(about)
 
+    def states(self) -> dict[str, State]:
+        """Return how far everything is that was begun and not forgotten."""
+        with self._lock:
+            return {about: job.state for about, job in self._jobs.items()}
+
     def forget(self, about: str) -> None:
         """Forget work that has ended."""
         with self._lock:

@@ -18,7 +18,8 @@ from rondel.model.finding import Finding
 from rondel.model.names import lying_says, names_shown, passage_name, technique_names
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
-from rondel.model.words import CONTACT_NAME, PRESSURE_SAYS, Layer, Role, Side
+from rondel.model.words import CONTACT_NAME, Layer, Role, Side
+from rondel.planner.groups import groups_of
 
 _TOP = re.compile(r'<g class="key">\s*<text [^>]*?y="([\d.]+)"')
 #: Room left of the lines for the minutes, right of them for the light, above the key; points.
@@ -137,6 +138,7 @@ class Chosen:
     pressures: tuple[int, ...]
     is_kept: bool
     is_open: bool
+    is_home: bool
     is_one_sided: bool
     position: str
     side: Side
@@ -186,8 +188,9 @@ def chosen(routine: Routine, passage: Passage, craft: Craft) -> Chosen:
         start=float(routine.start_seconds(passage)),
         pressure=passage.pressure,
         pressures=pressures,
-        is_kept=passage.kept,
+        is_kept=_is_kept(routine, passage, craft),
         is_open=passage.is_open,
+        is_home=passage.role is Role.REFRAIN,
         is_one_sided=passage.side.is_one_sided,
         position=lying_says(passage.position),
         side=passage.side,
@@ -195,8 +198,10 @@ def chosen(routine: Routine, passage: Passage, craft: Craft) -> Chosen:
     )
 
 
-def pressure_says(pressure: int) -> str:
-    return PRESSURE_SAYS[pressure]
+def _is_kept(routine: Routine, passage: Passage, craft: Craft) -> bool:
+    """True where anything of what belongs together with `passage` is insisted on."""
+    group = next((g for g in groups_of(routine, craft) if g.holds(passage)), None)
+    return passage.kept if group is None else any(p.kept for p in group.passages)
 
 
 def differing(one: Routine, other: Routine) -> tuple[frozenset[str], frozenset[str]]:

@@ -11,6 +11,7 @@ import resource
 import sys
 import threading
 import time
+import tomllib
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
@@ -65,23 +66,52 @@ def _make(order: Mapping[str, object], progress: Telling) -> Mapping[str, object
 
 
 def _listen(order: Mapping[str, object], progress: Telling) -> Mapping[str, object]:
+    from rondel.app.hear_track import Asked
+    from rondel.model.codec.corrections import corrections_from_dict
     from rondel.wiring_tracks import hear_from_file
 
-    hear_from_file(Path(str(order["source"])), progress=progress)
+    times, forget = order.get("times"), order.get("forget")
+    asked = Asked(
+        more=corrections_from_dict(tomllib.loads(str(order.get("more", "")))),
+        times=None if times is None else float(str(times)),
+        forget=tuple(str(kind) for kind in forget) if isinstance(forget, list) else (),
+    )
+    hear_from_file(Path(str(order["source"])), progress=progress, asked=asked)
     return {}
 
 
 def _watch(order: Mapping[str, object], progress: Telling) -> Mapping[str, object]:
-    from rondel.wiring_takes import watch_from_file
+    from rondel.app.watch_take import AskedOfTake
+    from rondel.model.codec.take_corrections import take_corrections_from_dict
+    from rondel.wiring_takes import draw_seen_to, watch_from_file
 
-    watch_from_file(Path(str(order["source"])), progress=progress)
+    take, forget = Path(str(order["source"])), order.get("forget")
+    asked = AskedOfTake(
+        more=take_corrections_from_dict(tomllib.loads(str(order.get("more", "")))),
+        forget=tuple(str(kind) for kind in forget) if isinstance(forget, list) else (),
+    )
+    found = watch_from_file(take, progress=progress, asked=asked)
+    progress.begin("Drawing what was seen", 1)
+    draw_seen_to(Path(str(order["picture"])), found.seen, take)
+    progress.end()
     return {}
+
+
+def _speak(order: Mapping[str, object], progress: Telling) -> Mapping[str, object]:
+    """Make a recording of one cue of what the microphone gave, and tell how it is."""
+    from rondel.adapters.recordings import take_recording
+
+    progress.begin("Listening to the recording", 1)
+    told = take_recording(Path(str(order["source"])), Path(str(order["out"])))
+    progress.end()
+    return told
 
 
 WORK: dict[str, Callable[[Mapping[str, object], Telling], Mapping[str, object]]] = {
     "make": _make,
     "listen": _listen,
     "watch": _watch,
+    "speak": _speak,
 }
 
 

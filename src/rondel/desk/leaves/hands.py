@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from starlette.responses import Response
 from starlette.routing import Route
@@ -117,12 +118,13 @@ def _stamps(rows: Sequence[Technique]) -> dict[str, str]:
 def picture(ask: Ask) -> Response:
     """Return the drawing on a card; its address changes whenever it does."""
     technique = _technique(ask, ask.desk.craft())
-    svg = ask.desk.recent.get(
-        ("still", technique.id, ask.desk.craft_stamp()),
-        lambda: still(technique, view.side_of(technique), technique.position[0]),
-    )
     kept = {"Cache-Control": "private, max-age=31536000"}
-    return Response(svg, media_type="image/svg+xml", headers=kept)
+    return Response(_still(technique), media_type="image/svg+xml", headers=kept)
+
+
+@lru_cache(maxsize=256)
+def _still(technique: Technique) -> str:
+    return still(technique, view.side_of(technique), technique.position[0])
 
 
 def _technique(ask: Ask, craft: Craft) -> Technique:

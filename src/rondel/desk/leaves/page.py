@@ -23,6 +23,8 @@ from rondel.model.safety import safety_sentences
 from rondel.model.time import as_minutes
 from rondel.model.words import PRESSURE_SAYS
 
+#: What could stand instead is waited for no longer than this.
+SOON_SECONDS = 1.5
 #: What may be done to a passage here, and the sentence that the history keeps of it.
 DONE = {
     "lengthen": "{name} lasts longer.",
@@ -106,7 +108,8 @@ def leaf_of(ask: Ask, kept: Kept, wanted: str) -> Leaf:
             ("chosen", *stamp, passage.id), lambda: chosen(routine, passage, craft)
         ),
         instead=desk.recent.get(
-            ("instead", *stamp, passage.id), lambda: suggest_instead(routine, passage, craft)
+            ("instead", *stamp, passage.id),
+            lambda: desk.planner.do(suggest_instead, routine, passage, craft),
         ),
     )
 
@@ -157,8 +160,7 @@ def change(ask: Ask) -> Response:
         raise BadInput("there is no such passage on this page", at=passage[:40])
     try:
         edit = edit_of(what, passage, word)
-        with ask.desk.planning:
-            changed = change_plan(kept.routine, edit, craft)
+        changed = ask.desk.planner.do(change_plan, kept.routine, edit, craft)
     except BadInput as error:
         return show(ask, kept, trouble=str(error), status=422)
     new = changed.outcome.routine

@@ -127,7 +127,7 @@ def _sketch(ask: Ask, fields: Mapping[str, object], trouble: str = "") -> Sketch
     except RondelError as error:
         return Sketch(trouble=str(error))
     if outcome.routine is None:
-        return Sketch(reasons=outcome.reasons, loosen=_buttons(outcome.loosen))
+        return Sketch(reasons=outcome.reasons, loosen=loosen_buttons(outcome.loosen))
     return Sketch(
         shape=Markup(draw_map(outcome.routine, craft, 220.0, 300.0).svg),
         says=_says(ask, outcome.routine, craft),
@@ -135,11 +135,10 @@ def _sketch(ask: Ask, fields: Mapping[str, object], trouble: str = "") -> Sketch
 
 
 def _sketched(ask: Ask, brief: Brief, craft: Craft) -> Outcome:
-    with ask.desk.planning:
-        return sketch_plan(brief, craft)
+    return ask.desk.planner.do(sketch_plan, brief, craft)
 
 
-def _buttons(
+def loosen_buttons(
     loosen: tuple[Loosening, ...],
 ) -> tuple[tuple[str, str, tuple[str, ...]], ...]:
     return tuple(
@@ -182,8 +181,7 @@ def new(ask: Ask) -> Response:
         if brief.track is not None:
             says = "bring the track on the Music leaf, once the routine is there"
             raise BadInput(says, at="track")
-        with ask.desk.planning:
-            outcome = make_plan(brief, ask.desk.craft())
+        outcome = ask.desk.planner.do(make_plan, brief, ask.desk.craft())
     except RondelError as error:
         return _start_page(ask, fields, trouble=str(error), status=422)
     if outcome.routine is None:
@@ -203,8 +201,7 @@ def plan_brief(ask: Ask) -> Response:
     brief, heard = read_brief_and_track(folder / BRIEF, progress=Silent())
     craft = ask.desk.craft()
     require_known(brief, craft, at=BRIEF)
-    with ask.desk.planning:
-        outcome = make_plan(brief, craft, heard=heard)
+    outcome = ask.desk.planner.do(make_plan, brief, craft, heard=heard)
     if outcome.routine is None:
         return _start_page(ask, briefs.fields_of(brief), status=422)
     ask.desk.shelf.add(outcome.routine, "", ask.say("Planned from its brief."), over=slug)

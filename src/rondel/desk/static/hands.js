@@ -71,3 +71,4 @@ soon(find, look);
 soon(teach, draw);
 if (find) find.addEventListener("submit", (event) => { event.preventDefault(); look(); });
 move();
+document.documentElement.dataset.ready = "yes";
