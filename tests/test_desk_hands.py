@@ -8,6 +8,8 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from desk_window import Answer, DeskWindow
 from rondel.adapters.craft_files import builtin_craft
@@ -15,6 +17,8 @@ from rondel.adapters.name_trials_files import NAMES
 from rondel.adapters.routine_shelf import Shelf
 from rondel.adapters.studio_files import craft_for, read_brief, start_studio
 from rondel.app.make_plan import make_plan
+from rondel.desk import technique_form as form
+from rondel.desk.leaves.hand_names import COUNT, DUEL
 from rondel.desk.technique_form import fields_of, read
 from rondel.model.routine import Routine
 
@@ -37,6 +41,14 @@ def studio(tmp_path: Path) -> Path:
     return tmp_path / "studio"
 
 
+@pytest.fixture(scope="module")
+def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A studio that many made-up forms are sent to."""
+    studio = tmp_path_factory.mktemp("shared") / "studio"
+    start_studio(studio)
+    return studio
+
+
 @pytest.fixture
 def desk(studio: Path) -> DeskWindow:
     return DeskWindow(studio)
@@ -44,10 +56,10 @@ def desk(studio: Path) -> DeskWindow:
 
 def fields(page: Answer) -> dict[str, str | list[str]]:
     """Return what a browser would send of the form on `page`, read from its marks alone."""
-    form = page.text[page.text.index('<form method="post" action="/hands/save"') :]
-    form = form[: form.index("</form>")]
+    marks = page.text[page.text.index('<form method="post" action="/hands/save"') :]
+    marks = marks[: marks.index("</form>")]
     found: dict[str, str | list[str]] = {}
-    for tag in re.findall(r"<input[^>]*>", form):
+    for tag in re.findall(r"<input[^>]*>", marks):
         name, value = (re.search(rf'{k}="([^"]*)"', tag) for k in ("name", "value"))
         assert name
         assert value
@@ -57,11 +69,11 @@ def fields(page: Answer) -> dict[str, str | list[str]]:
             old = found.setdefault(name[1], [])
             assert isinstance(old, list)
             old.append(value[1])
-    for name_, body in re.findall(r'<select name="(\w+)"[^>]*>(.*?)</select>', form, re.DOTALL):
+    for name_, body in re.findall(r'<select name="(\w+)"[^>]*>(.*?)</select>', marks, re.DOTALL):
         chosen = re.search(r'value="([^"]*)" selected', body)
         assert chosen, name_
         found[name_] = chosen[1]
-    area = re.search(r'<textarea name="how"[^>]*>(.*?)</textarea>', form, re.DOTALL)
+    area = re.search(r'<textarea name="how"[^>]*>(.*?)</textarea>', marks, re.DOTALL)
     assert area
     found["how"] = area[1]
     return found
@@ -71,6 +83,11 @@ NEW = {
     "plain": "Moon Path", "anatomical": "Erector spinae, both sides", "how": "Glide up and home.",
     "say": "Up, and home.",
 }  # fmt: skip
+
+
+#: Every field of the form, and the two that name what is changed.
+NEW_FIELDS = {*form.NEW, "id", "seen"}
+HERE = "/hands/t/slow-river"
 
 
 # ---- the cards --------------------------------------------------------------------------------
@@ -274,6 +291,46 @@ def test_a_technique_in_use_cannot_be_taken_out_and_where_is_said(
     assert not craft_for(studio).has_technique(free)
 
 
+JUNK = st.one_of(
+    st.text(max_size=12),
+    st.sampled_from(
+        ["", "0", "-1", "1e9", "NaN", "٣", "9" * 30, "<b>", "\x00", "../x", "yes", "5"]
+    ),
+)
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@given(changed=st.dictionaries(st.sampled_from(sorted(NEW_FIELDS)), JUNK, min_size=1, max_size=4))
+def test_nothing_that_comes_with_a_form_breaks_the_desk_or_a_file(
+    shared: Path, changed: dict[str, str]
+) -> None:
+    desk, before = DeskWindow(shared), _files(shared)
+    sent = {**fields(desk.get("/hands/t/slow-river/edit")), **changed}
+    assert desk.get("/hands/figure", sent).status in (200, 422)
+    answer = desk.post("/hands/save", sent)
+    assert answer.status in (303, 409, 422), answer.words
+    if answer.status != 303:
+        assert _files(shared) == before
+    assert len(craft_for(shared).techniques) >= len(ALL)
+
+
+@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
+@given(sent=st.dictionaries(st.sampled_from(sorted({*COUNT, *DUEL, "row"})), JUNK, max_size=5))
+def test_nothing_that_comes_with_a_count_breaks_the_desk(
+    shared: Path, sent: dict[str, str]
+) -> None:
+    desk = DeskWindow(shared)
+    for what in ("count", "duel", "forget", "name"):
+        page = desk.get(HERE)
+        seen = {"names": page.value("names"), "seen": page.value("seen")}
+        assert desk.post(f"{HERE}/{what}", {**sent, **seen}).status in (303, 409, 422)
+    assert desk.get(HERE).status == 200
+
+
+def _files(studio: Path) -> dict[str, bytes]:
+    return {p.name: p.read_bytes() for p in sorted((studio / "repertoire").iterdir())}
+
+
 def test_a_form_from_elsewhere_changes_nothing(desk: DeskWindow, studio: Path) -> None:
     sent = fields(desk.get("/hands/t/slow-river/edit")) | {"plain": "Taken Over"}
     answer = desk.post("/hands/save", sent, {"origin": "http://elsewhere.example"})
@@ -282,8 +339,6 @@ def test_a_form_from_elsewhere_changes_nothing(desk: DeskWindow, studio: Path) -
 
 
 # ---- names by audience ------------------------------------------------------------------------
-
-HERE = "/hands/t/slow-river"
 
 
 def enter(desk: DeskWindow, what: str, **sent: str) -> Answer:

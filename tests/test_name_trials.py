@@ -31,7 +31,7 @@ from rondel.model.proportions import difference, wilson
 # ---- Wilson's interval ------------------------------------------------------------------------
 
 #: Newcombe 1998, Statistics in Medicine 17:857-872, table I, score method without correction
-#: (values from memory; statsmodels 0.15.0 gave the same, see below).
+#: (secondary: as public tests of other projects quote it; statsmodels 0.15.0 gave the same).
 NEWCOMBE_SINGLE = [
     ((81, 263), (0.2553, 0.3662)),
     ((15, 148), (0.0624, 0.1605)),
@@ -46,7 +46,8 @@ STATSMODELS = [
     ((0, 20), 0.95, (0.0, 0.1611251580528194)),
     ((12, 12), 0.95, (0.7575059933447589, 0.9999999999999999)),
 ]
-#: Newcombe 1998, Statistics in Medicine 17:873-890, table II, method 10 (values from memory).
+#: Newcombe 1998, Statistics in Medicine 17:873-890, table II, method 10 (secondary: as
+#: public tests of other projects quote it).
 NEWCOMBE_DIFFERENCE = [
     ((56, 70), (48, 80), (0.0524, 0.3339)),
     ((9, 10), (3, 10), (0.1705, 0.8090)),
@@ -96,8 +97,9 @@ def test_there_is_no_share_of_nobody() -> None:
 # ---- Bradley and Terry ------------------------------------------------------------------------
 
 #: Wins of the American League East in 1987, a row's team over a column's: Milwaukee, Detroit,
-#: Toronto, New York, Boston, Cleveland, Baltimore (Agresti, Categorical Data Analysis, table 10.10;
-#: from memory: every pair met 13 times, which the test below counts).
+#: Toronto, New York, Boston, Cleveland, Baltimore (Agresti, Categorical Data Analysis, 2002,
+#: section 10.6; the counts from memory: every pair met 13 times, which the test below makes sure
+#: of, and other counts would not give the strengths that were published).
 BASEBALL = [
     [0, 7, 9, 7, 7, 9, 11],
     [6, 0, 7, 5, 11, 9, 9],
@@ -107,9 +109,9 @@ BASEBALL = [
     [4, 4, 5, 6, 6, 0, 6],
     [2, 4, 1, 3, 1, 7, 0],
 ]
-#: Log strengths above Baltimore, with their standard errors (the same data in the vignette of the
-#: R package BradleyTerry2, Turner and Firth 2012, Journal of Statistical Software 48(9); from
-#: memory).
+#: Log strengths above Baltimore, with their standard errors, as the R package BradleyTerry2 prints
+#: them for the same table (its tests/baseball.Rout.save, looked up; Turner and Firth 2012, Journal
+#: of Statistical Software 48(9)).
 PUBLISHED = [
     (1.5814, 0.3433),
     (1.4364, 0.3396),

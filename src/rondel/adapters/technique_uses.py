@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 from rondel.adapters.routine_shelf import BRIEF, ROUTINE, VERSIONS, Shelf
 from rondel.adapters.studio_files import read_brief, read_json
@@ -38,11 +39,16 @@ def _use(shelf: Shelf, slug: str, id: str) -> Use | None:
         is_asked = (folder / BRIEF).is_file() and any(
             keep.technique == id for keep in read_brief(folder / BRIEF).keep
         )
-        versions = sorted((folder / VERSIONS).glob("*.json"))
-        was = any(id in _techniques(read_json(v))[1] for v in versions if not count)
-    except RondelError:
+        was = not count and _is_met(folder / VERSIONS, id)
+    except (RondelError, OSError):
         return Use(slug=slug, title=title, is_unread=True)
     return Use(slug=slug, title=title, passages=count) if count or is_asked or was else None
+
+
+def _is_met(versions: Path, id: str) -> bool:
+    """True where a version names the technique: they are many, and searched rather than read."""
+    word = f'"{id}"'.encode()
+    return any(word in path.read_bytes() for path in sorted(versions.glob("*.json")))
 
 
 def _techniques(data: object) -> tuple[str, list[str]]:

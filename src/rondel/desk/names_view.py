@@ -126,10 +126,12 @@ def _tables(ask: Ask, shown: NameTrials, now: str) -> tuple[Table, ...]:
     tables = preferred(shown.duels) if shown.duels else ()
     for n, one in enumerate(tables, start=1):
         words = [_mark_says(ask, _LIKED, m) for m in one.marks]
-        head = ask.say("Who preferred it")
+        head = ask.say("Who preferred it, beside a middling name")
         if len(tables) > 1:
             head = ask.say(
-                "Who preferred it, among names that met ({n} of {all})", n=n, all=len(tables)
+                "Who preferred it, beside a middling one of those that met ({n} of {all})",
+                n=n,
+                all=len(tables),
             )
         ends = ask.say("nobody"), ask.say("everybody")
         found.append(_table(ask, one, head, words, ends, f"plot-preferred-{n}", now))

@@ -240,6 +240,7 @@ def show_form(
     troubles: Sequence[Refusal] = (),
     both: Sequence[tuple[str, str, str]] | None = None,
     is_gone: bool = False,
+    trouble: str = "",
     status: int = 200,
 ) -> Response:
     """Return the form. `both` is what differs from a version that another window kept."""
@@ -258,6 +259,7 @@ def show_form(
         drawn=_drawn(read.technique),
         both=both,
         is_gone=is_gone,
+        trouble=trouble,
     )
 
 
@@ -302,22 +304,28 @@ def save(ask: Ask) -> Response:
     if technique is None or troubles:
         taught = _as_seen(kept, id, ask.word("seen"))
         return show_form(ask, fields, taught, troubles=troubles, status=422)
-    if not id:
-        kept.add(technique)
-        return to(f"{place.base}/t/{technique.id}?said=added")
     try:
+        if not id:
+            kept.add(technique)
+            return to(f"{place.base}/t/{technique.id}?said=added")
         kept.put(technique, seen=ask.word("seen"))
     except StaleTechnique as error:
         if error.kept is None:
             return show_form(ask, fields, None, is_gone=True, status=409)
         both = form.differing(ask, technique, error.kept.technique)
         return show_form(ask, fields, error.kept, both=both, status=409)
+    except BadInput as error:
+        taught = _as_seen(kept, id, ask.word("seen"))
+        return show_form(ask, fields, taught, trouble=str(error), status=422)
     return to(f"{place.base}/t/{id}?said=changed")
 
 
 def _as_seen(kept: Repertoire, id: str, seen: str) -> Taught | None:
-    """Return what is being changed, under the digest that she saw; None for a new one."""
-    return replace(kept.taught(id), digest=seen) if id else None
+    """Return what is being changed, under the digest that she saw; None for one not there."""
+    try:
+        return replace(kept.taught(id), digest=seen) if id else None
+    except BadInput:
+        return None
 
 
 def _free_id(plain: str, craft: Craft) -> str:

@@ -34,6 +34,7 @@ const tell = (drawn) => {
   for (const place of teach.querySelectorAll(".refused")) {
     const key = place.id.replace("why-", "");
     const row = limits.get(key) || remarks.get(key);
+    place.classList.toggle("remark", !limits.has(key));
     place.replaceChildren(row ? row.textContent : "");
     if (row && row.dataset.source) {
       const source = document.createElement("span");
