@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
@@ -54,9 +55,16 @@ def desk(studio: Path) -> DeskWindow:
     return DeskWindow(studio)
 
 
+def keep(desk: DeskWindow, page: Answer, changed: Mapping[str, str | list[str]]) -> Answer:
+    """Send off the form on `page`, with some fields changed, to where it says."""
+    action = re.search(r'action="([^"]+)" id="teach"', page.text)
+    assert action
+    return desk.post(action[1], {**fields(page), **changed})
+
+
 def fields(page: Answer) -> dict[str, str | list[str]]:
     """Return what a browser would send of the form on `page`, read from its marks alone."""
-    marks = page.text[page.text.index('<form method="post" action="/hands/save"') :]
+    marks = page.text[page.text.index(' id="teach"') :]
     marks = marks[: marks.index("</form>")]
     found: dict[str, str | list[str]] = {}
     for tag in re.findall(r"<input[^>]*>", marks):
@@ -79,7 +87,7 @@ def fields(page: Answer) -> dict[str, str | list[str]]:
     return found
 
 
-NEW = {
+NEW: dict[str, str | list[str]] = {
     "plain": "Moon Path", "anatomical": "Erector spinae, both sides", "how": "Glide up and home.",
     "say": "Up, and home.",
 }  # fmt: skip
@@ -166,7 +174,7 @@ def test_a_form_kept_as_it_was_changes_not_one_byte(desk: DeskWindow, studio: Pa
     before = {p.name: p.read_bytes() for p in (studio / "repertoire").iterdir()}
     for technique in ALL[::9]:
         page = desk.get(f"/hands/t/{technique.id}/edit")
-        assert desk.post("/hands/save", fields(page)).status == 303
+        assert keep(desk, page, {}).status == 303
     assert {p.name: p.read_bytes() for p in (studio / "repertoire").iterdir()} == before
 
 
@@ -174,8 +182,9 @@ def test_a_technique_is_changed_in_its_file_and_keeps_its_id(
     desk: DeskWindow, studio: Path
 ) -> None:
     page = desk.get("/hands/t/slow-river/edit")
-    sent = fields(page) | {"plain": "Moon Path", "path_cm": "70,5", "position": ["prone", "side"]}
-    page = desk.then(desk.post("/hands/save", sent))
+    sent: dict[str, str | list[str]] = {}
+    sent |= {"plain": "Moon Path", "path_cm": "70,5", "position": ["prone", "side"]}
+    page = desk.then(keep(desk, page, sent))
     assert "Moon Path is kept as you said it." in page.words
     now = craft_for(studio).technique("slow-river")
     assert (now.plain, float(now.path_cm), now.position) == ("Moon Path", 70.5, ("prone", "side"))
@@ -183,16 +192,14 @@ def test_a_technique_is_changed_in_its_file_and_keeps_its_id(
 
 
 def test_a_new_technique_gets_its_id_from_its_name(desk: DeskWindow, studio: Path) -> None:
-    sent = {**fields(desk.get("/hands/new")), **NEW}
-    page = desk.then(desk.post("/hands/save", sent))
+    page = desk.then(keep(desk, desk.get("/hands/new"), NEW))
     assert "Moon Path is in your repertoire now, in mine.toml." in page.words
     (row,) = tomllib.loads((studio / "repertoire" / "mine.toml").read_text())["technique"]
     assert (row["id"], row["plain"]) == ("moon-path", "Moon Path")
     # The id stays when the name changes; the next of that name gets another.
-    sent = fields(desk.get("/hands/t/moon-path/edit")) | {"plain": "Star Path"}
-    desk.then(desk.post("/hands/save", sent))
-    sent = {**fields(desk.get("/hands/new")), **NEW}
-    assert desk.post("/hands/save", sent).headers["location"] == "/hands/t/moon-path-2?said=added"
+    desk.then(keep(desk, desk.get("/hands/t/moon-path/edit"), {"plain": "Star Path"}))
+    answer = keep(desk, desk.get("/hands/new"), NEW)
+    assert answer.headers["location"] == "/hands/t/moon-path-2?said=added"
     assert craft_for(studio).technique("moon-path").plain == "Star Path"
 
 
@@ -222,7 +229,7 @@ def test_what_cannot_be_is_said_beside_its_field_and_nothing_is_kept(
 ) -> None:
     before = {p.name: p.read_bytes() for p in (studio / "repertoire").iterdir()}
     page = desk.get("/hands/t/slow-river/edit")
-    answer = desk.post("/hands/save", {**fields(page), **changed})
+    answer = keep(desk, page, changed)
     assert answer.status == 422
     beside = re.search(rf'id="why-{field}">(.*?)</span>', answer.text, re.DOTALL)
     assert beside
@@ -246,14 +253,14 @@ def test_the_figure_follows_the_form(desk: DeskWindow) -> None:
 
 def test_a_change_that_another_window_overtook_shows_both(desk: DeskWindow, studio: Path) -> None:
     here = there = desk.get("/hands/t/slow-river/edit")
-    desk.then(desk.post("/hands/save", fields(there) | {"level": "2"}))
-    answer = desk.post("/hands/save", fields(here) | {"plain": "Moon Path"})
+    desk.then(keep(desk, there, {"level": "2"}))
+    answer = keep(desk, here, {"plain": "Moon Path"})
     assert answer.status == 409
     assert "plain name Moon Path Slow River" in answer.words
     assert "level 1 2" in answer.words
     assert craft_for(studio).technique("slow-river").level == 2
     # What she typed still stands in the form, and may be kept knowingly.
-    desk.then(desk.post("/hands/save", fields(answer)))
+    desk.then(keep(desk, answer, {}))
     now = craft_for(studio).technique("slow-river")
     assert (now.plain, now.level) == ("Moon Path", 1)
 
@@ -264,10 +271,10 @@ def test_a_change_to_a_technique_taken_out_meanwhile_may_be_kept_as_a_new_one(
     page = desk.get("/hands/t/first-rain/edit")
     seen = desk.get("/hands/t/first-rain").value("seen")
     desk.then(desk.post("/hands/t/first-rain/remove", {"seen": seen}))
-    answer = desk.post("/hands/save", fields(page))
+    answer = keep(desk, page, {})
     assert answer.status == 409
     assert "keep it as a new one" in answer.words
-    desk.then(desk.post("/hands/save", fields(answer)))
+    desk.then(keep(desk, answer, {}))
     assert craft_for(studio).has_technique("first-rain")
 
 
@@ -307,7 +314,7 @@ def test_nothing_that_comes_with_a_form_breaks_the_desk_or_a_file(
     desk, before = DeskWindow(shared), _files(shared)
     sent = {**fields(desk.get("/hands/t/slow-river/edit")), **changed}
     assert desk.get("/hands/figure", sent).status in (200, 422)
-    answer = desk.post("/hands/save", sent)
+    answer = desk.post("/hands/t/slow-river/edit", sent)
     assert answer.status in (303, 409, 422), answer.words
     if answer.status != 303:
         assert _files(shared) == before
@@ -333,7 +340,7 @@ def _files(studio: Path) -> dict[str, bytes]:
 
 def test_a_form_from_elsewhere_changes_nothing(desk: DeskWindow, studio: Path) -> None:
     sent = fields(desk.get("/hands/t/slow-river/edit")) | {"plain": "Taken Over"}
-    answer = desk.post("/hands/save", sent, {"origin": "http://elsewhere.example"})
+    answer = desk.post("/hands/t/slow-river/edit", sent, {"origin": "http://elsewhere.example"})
     assert answer.status == 403
     assert craft_for(studio).technique("slow-river") == RIVER
 
@@ -435,6 +442,13 @@ def test_one_button_makes_a_name_the_plain_name(desk: DeskWindow, studio: Path) 
     answer = desk.post(f"{HERE}/name", {**sent, "name": "Wide Wings"})
     assert answer.status == 422
     assert "could not tell them apart" in answer.words
+
+
+def test_who_comes_back_by_the_address_of_something_refused_finds_the_card(
+    desk: DeskWindow,
+) -> None:
+    for what in ("remove", "name", "count", "duel", "forget"):
+        assert desk.get(f"{HERE}/{what}").headers["location"] == HERE
 
 
 def test_a_names_file_that_is_broken_is_told_in_a_sentence(desk: DeskWindow, studio: Path) -> None:

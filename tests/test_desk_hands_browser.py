@@ -18,7 +18,7 @@ pytestmark = pytest.mark.skipif(
 )
 needs_axe = pytest.mark.skipif(not AXE.is_file(), reason="no axe-core yet: run bin/axe")
 
-READY = "document.documentElement.dataset.ready === 'yes'"
+READY = "document.documentElement?.dataset.ready === 'yes'"
 
 
 @pytest.fixture(scope="module")

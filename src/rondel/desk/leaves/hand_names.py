@@ -11,7 +11,7 @@ from starlette.routing import Route
 
 from rondel.adapters.name_trials_files import StaleNames, change_trials
 from rondel.desk.asking import Ask, answering, to
-from rondel.desk.leaves.hands import place_of, show_one
+from rondel.desk.leaves.hands import again, place_of, show_one
 from rondel.model.codec.name_trials import count_from_dict, duel_from_dict
 from rondel.model.errors import BadInput
 from rondel.model.name_trials import Count, Duel, NameTrials
@@ -89,7 +89,8 @@ def _change(
 
 
 ROUTES = tuple(
-    Route(f"{base}/t/{{id}}/{what}", answering(handler), methods=["POST"])
+    Route(f"{base}/t/{{id}}/{what}", answering(handler), methods=[method])
     for base in ("/hands", "/r/{slug}/hands")
-    for what, handler in (("count", count), ("duel", duel), ("forget", forget))
+    for what, posted in (("count", count), ("duel", duel), ("forget", forget))
+    for method, handler in (("POST", posted), ("GET", again))
 )

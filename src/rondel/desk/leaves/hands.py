@@ -222,6 +222,11 @@ def rename(ask: Ask) -> Response:
     return to(f"{place.base}/t/{taught.technique.id}?said=named")
 
 
+def again(ask: Ask) -> Response:
+    """Show the open card to who comes back by the address of something that was refused."""
+    return to(f"{place_of(ask).base}/t/{ask.path('id')}")
+
+
 # ------------------------------------------------------------------ teaching
 def new(ask: Ask) -> Response:
     return show_form(ask, form.NEW, None)
@@ -294,7 +299,7 @@ def figure(ask: Ask) -> Response:
 def save(ask: Ask) -> Response:
     """Keep what the form says, or say beside the fields why it cannot be kept."""
     place, kept, craft = place_of(ask), Repertoire(ask.desk.studio), ask.desk.craft()
-    fields, id = form.asked_for(ask), ask.word("id")
+    fields, id = form.asked_for(ask), str(ask.request.path_params.get("id", ""))
     old = craft.technique(id) if id and craft.has_technique(id) else None
     read = form.read(fields, id or _free_id(str(fields["plain"]), craft), old)
     technique = read.technique
@@ -345,9 +350,12 @@ _GET: tuple[tuple[str, Handler], ...] = (
     ("/t/{id}", one),
     ("/t/{id}/edit", edit),
     ("/t/{id}/picture.svg", picture),
+    ("/t/{id}/remove", again),
+    ("/t/{id}/name", again),
 )
 _POST: tuple[tuple[str, Handler], ...] = (
-    ("/save", save),
+    ("/new", save),
+    ("/t/{id}/edit", save),
     ("/t/{id}/remove", remove),
     ("/t/{id}/name", rename),
 )
