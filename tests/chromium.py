@@ -151,7 +151,9 @@ class Tab:
     def wait_for(self, condition: str, seconds: float = 15.0) -> None:
         """Wait until an expression is true; AssertionError when it does not become so."""
         end = time.monotonic() + seconds
-        while not self.run(f"Boolean({condition})"):
+        # While a page goes and another comes, nothing may be there to ask.
+        asked = f"(() => {{ try {{ return Boolean({condition}); }} catch {{ return false; }} }})()"
+        while not self.run(asked):
             if time.monotonic() > end:
                 raise AssertionError(f"it did not come true: {condition}")
             time.sleep(0.05)

@@ -12,7 +12,7 @@ from rondel.checker.check import check
 from rondel.desk.asking import as_data
 from rondel.documents.follow import light_path
 from rondel.drawing.moving_figure import moving_figure
-from rondel.drawing.page import PageDrawing, draw_page, draw_slip
+from rondel.drawing.page import PageDrawing, draw_screen, draw_slip
 from rondel.drawing.page_words import passage_told
 from rondel.model.finding import Finding
 from rondel.model.names import lying_says, names_shown, passage_name, technique_names
@@ -37,7 +37,7 @@ class Drawn:
 
 def drawn(routine: Routine, craft: Craft) -> Drawn:
     """Return both drawings of `routine`."""
-    wide, slip = draw_page(routine, craft), draw_slip(routine, craft)
+    wide, slip = draw_screen(routine, craft), draw_slip(routine, craft)
     paths = {
         name: [[round(v, 2) for v in point] for point in light_path(page)]
         for name, page in (("wide", wide), ("slip", slip))
@@ -84,7 +84,7 @@ class Row:
     told: str
     is_home: bool
     is_kept: bool
-    beats: tuple[float, float]  # seconds of a stroke, and where in it it lands (0 to 1)
+    stroke: tuple[float, float]  # seconds of a stroke, and where in it it lands (0 to 1)
 
 
 def rows(routine: Routine, craft: Craft) -> tuple[Row, ...]:
@@ -103,7 +103,7 @@ def rows(routine: Routine, craft: Craft) -> tuple[Row, ...]:
                 told=told[1] if len(told) > 1 else "",
                 is_home=p.role is Role.REFRAIN,
                 is_kept=p.kept,
-                beats=_stroke(p, routine, craft),
+                stroke=_stroke(p, routine, craft),
             )
         )
     return tuple(found)
@@ -129,6 +129,7 @@ class Chosen:
     under: str
     figure: Markup
     tracks: Markup
+    stroke: tuple[float, float]
     facts: tuple[tuple[str, str], ...]
     how: str
     why: tuple[str, ...]
@@ -154,11 +155,11 @@ def chosen(routine: Routine, passage: Passage, craft: Craft) -> Chosen:
         if technique
         else (passage_name(passage, craft, shown), "")
     )
-    figure, tracks = Markup(""), as_data([])
+    figure, tracks, stroke = Markup(""), as_data([]), (0.0, 0.0)
     pressures: tuple[int, ...] = ()
     if technique is not None:
-        _, lands = _stroke(passage, routine, craft)
-        moving = moving_figure(technique, passage.side, passage.position, lands)
+        stroke = _stroke(passage, routine, craft)
+        moving = moving_figure(technique, passage.side, passage.position, stroke[1])
         figure, tracks = Markup(moving.svg), as_data(moving.tracks)
         low, high = technique.pressure
         pressures = tuple(range(low, high + 1))
@@ -181,6 +182,7 @@ def chosen(routine: Routine, passage: Passage, craft: Craft) -> Chosen:
         under=under,
         figure=figure,
         tracks=tracks,
+        stroke=stroke,
         facts=(),
         how=technique.how if technique else "",
         why=passage.why,

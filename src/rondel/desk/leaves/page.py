@@ -12,11 +12,11 @@ from rondel.adapters.routine_shelf import Kept, Stale
 from rondel.app.change_plan import Changed, change_plan
 from rondel.app.edit_words import edit_of
 from rondel.app.suggest_instead import Suggestion, suggest_instead
-from rondel.desk.asking import Ask, answering, data, to
+from rondel.desk.asking import Ask, answering, as_data, data, to
 from rondel.desk.page_view import Chosen, Drawn, Row, chosen, differing, drawn, marked, rows
 from rondel.drawing.page_words import sentence_under_title
 from rondel.model.errors import BadInput, RondelError
-from rondel.model.names import SIDE_SAYS, passage_name
+from rondel.model.names import SIDE_SAYS, language_of, passage_name
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
 from rondel.model.safety import safety_sentences
@@ -79,6 +79,18 @@ def show(
         said=ask.word("said"),
         wide=marked(leaf.drawn.wide, {leaf.passage.id}, "chosen"),
         slip=marked(leaf.drawn.slip, {leaf.passage.id}, "chosen"),
+        rows=as_data(
+            [
+                {
+                    "id": row.id,
+                    "start": row.start,
+                    "end": row.end,
+                    "stroke": row.stroke[0],
+                    "lands": row.stroke[1],
+                }
+                for row in leaf.rows
+            ]
+        ),
         facts=_facts(ask, kept.routine, leaf),
         pressures=[(n, ask.say(PRESSURE_SAYS[n])) for n in leaf.chosen.pressures],
         techniques=sorted(leaf.craft.techniques, key=lambda t: t.plain),
@@ -91,7 +103,8 @@ def show(
 
 def leaf_of(ask: Ask, kept: Kept, wanted: str) -> Leaf:
     """Return what is shown of `kept` with the passage `wanted` chosen, else the first."""
-    desk, craft, routine = ask.desk, ask.desk.craft(), kept.routine
+    desk, routine = ask.desk, kept.routine
+    craft = desk.craft().in_language(language_of(routine))
     stamp = (kept.slug, kept.version, desk.craft_stamp())
     line = routine.line
     if not line:
@@ -128,10 +141,11 @@ def _facts(ask: Ask, routine: Routine, leaf: Leaf) -> list[tuple[str, str]]:
         count = f"{float(beats):g}"
         words = say("one beat") if beats == 1 else say("{count} beats", count=count)
         lands = p.first_landing_beat % beats
+        beat = f"{float(lands) + 1:g}"
         where = (
             say("lands as it begins")
             if lands == 0
-            else say("lands on beat {beat} of it", beat=f"{float(lands) + 1:g}")
+            else say("lands on beat {beat} of it", beat=beat)
         )
         found.append((say("one stroke"), f"{words}; {where}"))
     side = say(SIDE_SAYS[p.side])
@@ -233,7 +247,7 @@ def _beside(
     is_stale: bool = False,
     status: int = 200,
 ) -> Response:
-    craft = ask.desk.craft()
+    craft = ask.desk.craft().in_language(language_of(kept.routine))
     gone, come = differing(before, kept.routine)
     one, two = drawn(before, craft), drawn(kept.routine, craft)
     return ask.page(

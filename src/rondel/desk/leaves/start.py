@@ -20,9 +20,8 @@ from rondel.desk.asking import LANGUAGE_COOKIE, Ask, answering, to
 from rondel.desk.words import LANGUAGES
 from rondel.drawing.page import draw_map
 from rondel.drawing.page_words import sentence_under_title
-from rondel.model.brief import Brief
 from rondel.model.errors import BadInput, RondelError
-from rondel.model.finding import Loosening, Outcome
+from rondel.model.finding import Loosening
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.words import Role
@@ -30,6 +29,8 @@ from rondel.planner.wishes import require_known
 from rondel.wiring_tracks import read_brief_and_track
 
 NOTHING = Markup("")
+#: The first leaf waits no longer than this for what would come of its sentence.
+SOON_SECONDS = 1.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +63,7 @@ def _start_page(
         fields=fields,
         choices=briefs.choices(ask, craft),
         more=briefs.unsaid(fields),
-        sketch=_sketch(ask, fields, trouble),
+        sketch=_sketch(ask, fields, trouble, waits=bool(ask.request.query_params)),
     )
 
 
@@ -112,8 +113,11 @@ def estimate(ask: Ask) -> Response:
     return ask.page("sketch.html", sketch=sketch)
 
 
-def _sketch(ask: Ask, fields: Mapping[str, object], trouble: str = "") -> Sketch:
-    """Return what a quick plan says of the sentence."""
+def _sketch(
+    ask: Ask, fields: Mapping[str, object], trouble: str = "", *, waits: bool = True
+) -> Sketch:
+    """Return what a quick plan says of the sentence; nothing where that takes long and nobody
+    `waits` for it."""
     if trouble:
         return Sketch(trouble=trouble)
     craft = ask.desk.craft()
@@ -123,7 +127,14 @@ def _sketch(ask: Ask, fields: Mapping[str, object], trouble: str = "") -> Sketch
         if brief.track is not None:
             return Sketch(says=(ask.say("Your track is listened to when the routine is made."),))
         key = ("sketch", briefs.brief_text(brief), ask.desk.craft_stamp())
-        outcome = ask.desk.recent.get(key, lambda: _sketched(ask, brief, craft))
+        outcome = ask.desk.recent.find(key)
+        if outcome is None and not waits:
+            outcome = ask.desk.planner.within(SOON_SECONDS, sketch_plan, brief, craft)
+            if outcome is None:
+                return Sketch()
+        if outcome is None:
+            outcome = ask.desk.planner.do(sketch_plan, brief, craft)
+        ask.desk.recent.get(key, lambda: outcome)
     except RondelError as error:
         return Sketch(trouble=str(error))
     if outcome.routine is None:
@@ -132,10 +143,6 @@ def _sketch(ask: Ask, fields: Mapping[str, object], trouble: str = "") -> Sketch
         shape=Markup(draw_map(outcome.routine, craft, 220.0, 300.0).svg),
         says=_says(ask, outcome.routine, craft),
     )
-
-
-def _sketched(ask: Ask, brief: Brief, craft: Craft) -> Outcome:
-    return ask.desk.planner.do(sketch_plan, brief, craft)
 
 
 def loosen_buttons(

@@ -22,6 +22,7 @@ from rondel.desk.bringing import take_in
 from rondel.desk.desk import Desk
 from rondel.drawing.page_words import sentence_under_title
 from rondel.model.errors import BadInput, RondelError
+from rondel.model.names import language_of
 from rondel.model.routine import Cue
 
 FOLDER = "voice"
@@ -70,6 +71,7 @@ def voice(ask: Ask) -> Response:
         under=sentence_under_title(routine, ask.desk.craft()),
         now="voice",
         rows=rows,
+        cue_language=str(language_of(routine)),
         recorded=sum(bool(row.file) for row in rows),
         notes=_notes(ask.desk, kept),
     )
