@@ -29,8 +29,9 @@ from rondel.model.repertoire import Technique
 #: The audience that stands for all of them.
 ALL = "*"
 
-_HEADS = {Measure.LAUGHED: "Who laughed", Measure.REMEMBERED: "Who remembered it"}
-_DID = {
+#: What is counted, and how it is told; the catalogues know these tables.
+HEADS = {Measure.LAUGHED: "Who laughed", Measure.REMEMBERED: "Who remembered it"}
+DID = {
     Measure.LAUGHED: (
         "{name}: {hits} of {of} laughed; likely between {low} and {high} in a hundred would."
     ),
@@ -38,11 +39,11 @@ _DID = {
         "{name}: {hits} of {of} remembered it; likely between {low} and {high} in a hundred would."
     ),
 }
-_LIKED = (
+LIKED = (
     "{name}: preferred {hits} times of {of}; beside a middling name likely between {low} and "
     "{high} in a hundred would prefer it."
 )
-_VERDICTS = {
+VERDICTS = {
     Verdict.CLEARLY: "{better} is clearly better than {other}.",
     Verdict.PERHAPS: "{better} is perhaps better than {other}; ask more people.",
     Verdict.ALIKE: "{better} and {other} do about the same.",
@@ -118,14 +119,14 @@ def names_shown(ask: Ask, technique: Technique, typed: Mapping[str, str]) -> Nam
 def _tables(ask: Ask, shown: NameTrials, now: str) -> tuple[Table, ...]:
     found = []
     ends = ask.say("none"), ask.say("all")
-    for measure, head in _HEADS.items():
+    for measure, head in HEADS.items():
         one = standing(shown.counts, measure)
         if one.marks:
-            words = [_mark_says(ask, _DID[measure], m) for m in one.marks]
+            words = [_mark_says(ask, DID[measure], m) for m in one.marks]
             found.append(_table(ask, one, ask.say(head), words, ends, f"plot-{measure}", now))
     tables = preferred(shown.duels) if shown.duels else ()
     for n, one in enumerate(tables, start=1):
-        words = [_mark_says(ask, _LIKED, m) for m in one.marks]
+        words = [_mark_says(ask, LIKED, m) for m in one.marks]
         head = ask.say("Who preferred it, beside a middling name")
         if len(tables) > 1:
             head = ask.say(
@@ -158,7 +159,7 @@ def _mark_says(ask: Ask, words: str, mark: Mark) -> str:
 
 
 def _verdict_says(ask: Ask, comparison: Comparison) -> str:
-    words = _VERDICTS[comparison.verdict]
+    words = VERDICTS[comparison.verdict]
     return ask.say(words, better=comparison.better, other=comparison.other)
 
 

@@ -50,7 +50,7 @@ def _enter(
         entry = make(row)
     except BadInput as error:
         says = f"{error.at.split(': ')[-1]} {error.says}" if ": " in error.at else error.says
-        return show_one(ask, trial_trouble=f"{says}.", typed=typed, status=422)
+        return show_one(ask, trial_trouble=f"{says}.", typed=typed, is_english=True, status=422)
     return _change(ask, lambda trials: trials.then(entry), typed, str(entry.audience))
 
 

@@ -145,9 +145,13 @@ def show_one(
     trouble: str = "",
     trial_trouble: str = "",
     typed: Mapping[str, str] | None = None,
+    is_english: bool = False,
     status: int = 200,
 ) -> Response:
-    """Return one technique, open: what it is, where it is used, and its names by audience."""
+    """Return one technique, open: what it is, where it is used, and its names by audience.
+
+    `is_english` is true for a trouble that is not told in the reader's language.
+    """
     place, craft = place_of(ask), ask.desk.craft()
     technique = _technique(ask, craft)
     taught = Repertoire(ask.desk.studio).taught(technique.id)
@@ -170,6 +174,7 @@ def show_one(
         said=ask.say(SAID[said], name=technique.plain) if said in SAID else "",
         trouble=trouble,
         trial_trouble=trial_trouble,
+        trouble_is_english=is_english,
         names=names_shown(ask, technique, typed or {}),
     )
 
@@ -218,7 +223,7 @@ def rename(ask: Ask) -> Response:
         says = ask.say("It was changed in another window meanwhile, so its name was left as it is.")
         return show_one(ask, trouble=says, status=409)
     except BadInput as error:
-        return show_one(ask, trouble=error.says, status=422)
+        return show_one(ask, trouble=error.says, is_english=True, status=422)
     return to(f"{place.base}/t/{taught.technique.id}?said=named")
 
 
