@@ -16,8 +16,10 @@ from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
+from rondel.adapters.routine_shelf import Kept
 from rondel.desk.desk import Desk
 from rondel.desk.words import LANGUAGES, language_for, translations
+from rondel.drawing.page_words import sentence_under_title
 from rondel.model.errors import BadInput
 from rondel.model.time import as_minutes
 
@@ -86,6 +88,21 @@ class Ask:
             .render(language=self.language, here=self.request.url.path, **values)
         )
         return HTMLResponse(text, status)
+
+    def leaf(
+        self, template: str, now: str, kept: Kept, status: int = 200, **values: object
+    ) -> Response:
+        """Return a leaf of one routine; `now` is the leaf's name in the address."""
+        return self.page(
+            template,
+            status,
+            kept=kept,
+            slug=kept.slug,
+            routine=kept.routine,
+            under=sentence_under_title(kept.routine, self.desk.craft()),
+            now=now,
+            **values,
+        )
 
 
 def to(address: str) -> Response:

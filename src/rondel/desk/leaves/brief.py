@@ -14,7 +14,6 @@ from rondel.desk import briefs
 from rondel.desk.asking import Ask, answering, to
 from rondel.desk.leaves.page import stale
 from rondel.desk.leaves.start import Sketch, loosen_buttons
-from rondel.drawing.page_words import sentence_under_title
 from rondel.model.brief import Brief
 from rondel.model.errors import RondelError
 from rondel.model.finding import Outcome
@@ -36,14 +35,11 @@ def _show(
     ask: Ask, kept: Kept, fields: dict[str, object], sketch: Sketch, status: int = 200
 ) -> Response:
     craft = ask.desk.craft()
-    return ask.page(
+    return ask.leaf(
         "brief.html",
+        "brief",
+        kept,
         status,
-        kept=kept,
-        slug=kept.slug,
-        routine=kept.routine,
-        under=sentence_under_title(kept.routine, craft),
-        now="brief",
         fields=fields,
         choices=briefs.choices(ask, craft),
         more=briefs.unsaid(fields),

@@ -18,7 +18,6 @@ from rondel.desk import technique_form as form
 from rondel.desk.asking import Ask, Handler, answering, to
 from rondel.desk.names_view import names_shown
 from rondel.drawing.figure import still
-from rondel.drawing.page_words import sentence_under_title
 from rondel.model.errors import BadInput, RondelError
 from rondel.model.finding import Severity
 from rondel.model.names import POSITION_SAYS
@@ -58,17 +57,11 @@ def place_of(ask: Ask) -> Place:
 
 def leaf(ask: Ask, template: str, place: Place, status: int = 200, **values: object) -> Response:
     """Return a page of the leaf, in the frame of a routine where one is open."""
-    book: dict[str, object] = {"frame": "hands_frame.html", "base": place.base}
-    if place.kept is not None:
-        routine = place.kept.routine
-        book |= {
-            "frame": "routine.html",
-            "slug": place.kept.slug,
-            "routine": routine,
-            "under": sentence_under_title(routine, ask.desk.craft()),
-            "now": "hands",
-        }
-    return ask.page(template, status, **book, **values)
+    if place.kept is None:
+        return ask.page(template, status, frame="hands_frame.html", base=place.base, **values)
+    return ask.leaf(
+        template, "hands", place.kept, status, frame="routine.html", base=place.base, **values
+    )
 
 
 # ------------------------------------------------------------------ all of them

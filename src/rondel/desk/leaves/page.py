@@ -67,15 +67,12 @@ def show(
 ) -> Response:
     """Return the open book of a routine, with what became of an edit."""
     leaf = leaf_of(ask, kept, ask.word("p"))
-    return ask.page(
+    return ask.leaf(
         "page.html",
+        "page",
+        kept,
         status,
         leaf=leaf,
-        kept=kept,
-        slug=kept.slug,
-        routine=kept.routine,
-        under=leaf.under,
-        now="page",
         said=ask.word("said"),
         wide=marked(leaf.drawn.wide, {leaf.passage.id}, "chosen"),
         slip=marked(leaf.drawn.slip, {leaf.passage.id}, "chosen"),
@@ -250,14 +247,11 @@ def _beside(
     craft = ask.desk.craft().in_language(language_of(kept.routine))
     gone, come = differing(before, kept.routine)
     one, two = drawn(before, craft), drawn(kept.routine, craft)
-    return ask.page(
+    return ask.leaf(
         "beside.html",
+        "page",
+        kept,
         status,
-        kept=kept,
-        slug=kept.slug,
-        routine=kept.routine,
-        under=sentence_under_title(kept.routine, craft),
-        now="page",
         steps=list(enumerate(kept.history.steps)),
         other=other,
         is_stale=is_stale,

@@ -15,7 +15,6 @@ from rondel.app.progress import Silent
 from rondel.desk.asking import Ask, answering, to
 from rondel.desk.bringing import KINDS, own_file
 from rondel.desk.jobs import State
-from rondel.drawing.page_words import sentence_under_title
 from rondel.fitting.choosing import Limits
 from rondel.model.codec.moments import moment, span_of
 from rondel.model.codec.take_corrections import named_of, take_corrections_text
@@ -53,14 +52,11 @@ def _show(
     ask: Ask, slug: str, trouble: str = "", fit: tuple[str, ...] = (), status: int = 200
 ) -> Response:
     kept, craft = ask.desk.open(slug), ask.desk.craft()
-    return ask.page(
+    return ask.leaf(
         "takes.html",
+        "takes",
+        kept,
         status,
-        kept=kept,
-        slug=slug,
-        routine=kept.routine,
-        under=sentence_under_title(kept.routine, craft),
-        now="takes",
         trouble=trouble,
         fit=fit,
         takes=[_take(ask, slug, name, path) for name, path in takes_at(kept.folder).items()],

@@ -20,7 +20,6 @@ from rondel.desk.aside_work import voice_notes
 from rondel.desk.asking import Ask, answering, to
 from rondel.desk.bringing import take_in
 from rondel.desk.desk import Desk
-from rondel.drawing.page_words import sentence_under_title
 from rondel.model.errors import BadInput, RondelError
 from rondel.model.names import language_of
 from rondel.model.routine import Cue
@@ -63,13 +62,10 @@ def voice(ask: Ask) -> Response:
                 other_words="" if made_for == cue.say else made_for,
             )
         )
-    return ask.page(
+    return ask.leaf(
         "voice.html",
-        kept=kept,
-        slug=kept.slug,
-        routine=routine,
-        under=sentence_under_title(routine, ask.desk.craft()),
-        now="voice",
+        "voice",
+        kept,
         rows=rows,
         cue_language=str(language_of(routine)),
         recorded=sum(bool(row.file) for row in rows),
