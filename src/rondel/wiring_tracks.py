@@ -8,6 +8,7 @@ from pathlib import Path
 from rondel.adapters.atomic import write_bytes, write_text
 from rondel.adapters.beat_weights import builtin_network
 from rondel.adapters.heard_files import FilesBesideTrack, listening_digest
+from rondel.adapters.listened_files import ListenedFiles
 from rondel.adapters.loudness import R128Meter
 from rondel.adapters.raster import ResvgRasteriser
 from rondel.adapters.session_folder import home_of
@@ -26,6 +27,8 @@ from rondel.model.track import Heard
 from rondel.music.laying import course_told
 
 PICTURE_PIXELS = 1600
+#: The hidden folder of a studio with what was listened to; safe to delete.
+LISTENED = ".listened"
 
 NOT_TOLD = (
     "What the track is in every bar is told neither by this routine nor by a file beside the "
@@ -43,11 +46,15 @@ def hear_from_file(
 ) -> HeardTrack:
     """Hear the track in a file, with its corrections and what is `asked` to be put right now.
 
-    What was heard is kept in the folder `out`, or beside a track that lies in a studio.
+    What was heard is kept in the folder `out`, or beside a track that lies in a studio; what was
+    listened to, hidden in the studio, or else in `out`.
     """
+    studio = studio_of(track)
+    home = studio or out
     tools = HearTools(
         tracks=TrackFiles(),
-        beside=FilesBesideTrack(out, keeps=out is not None or studio_of(track) is not None),
+        beside=FilesBesideTrack(out, keeps=home is not None),
+        listened=ListenedFiles(home / LISTENED if home is not None else None),
         meter=R128Meter,
         network=builtin_network,
         way=listening_digest(),

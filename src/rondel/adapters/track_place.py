@@ -32,8 +32,9 @@ class Brought:
 def find_track(name: str, home: Path, *, at: str) -> Path:
     """Return the file that a brief or routine in the folder `home` calls `name`.
 
-    A name without a root is looked for in `home`, then in the studio that it lies in. BadInput,
-    naming the key `at`, where there is none.
+    A name without a root is looked for in `home`, then in the folders above it up to the studio: a
+    family of routines lies in a folder below its brief. Where there is no studio, only the one
+    folder above is looked at. BadInput, naming the key `at`, where there is none.
     """
     places = _places(home)
     path = _found(name, places)
@@ -46,8 +47,9 @@ def find_track(name: str, home: Path, *, at: str) -> Path:
 
 
 def _places(home: Path) -> list[Path]:
-    studio = studio_of(home)
-    return [home, *([studio] if studio else [])]
+    home, studio = home.resolve(), studio_of(home)
+    above = [p for p in home.parents if p.is_relative_to(studio)] if studio else home.parents[:1]
+    return [home, *above]
 
 
 def _found(name: str, places: list[Path]) -> Path | None:

@@ -16,8 +16,10 @@ from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
+from rondel.adapters.routine_shelf import Kept
 from rondel.desk.desk import Desk
 from rondel.desk.words import LANGUAGES, language_for, translations
+from rondel.drawing.page_words import sentence_under_title
 from rondel.model.errors import BadInput
 from rondel.model.time import as_minutes
 
@@ -78,14 +80,38 @@ class Ask:
         rows = self.form.getlist(name) or self.request.query_params.getlist(name)
         return tuple(w for w in rows if isinstance(w, str))
 
+    @property
+    def here(self) -> str:
+        """The address of this page, or of one near it that can be asked for again."""
+        path = self.request.url.path
+        if self.request.method in ("GET", "HEAD"):
+            return path
+        slug = self.request.path_params.get("slug")
+        return f"/r/{slug}/" if slug else "/"
+
     def page(self, template: str, status: int = 200, **values: object) -> Response:
         """Return a page of the book."""
         text = (
             environment(self.language)
             .get_template(template)
-            .render(language=self.language, here=self.request.url.path, **values)
+            .render(language=self.language, here=self.here, **values)
         )
         return HTMLResponse(text, status)
+
+    def leaf(
+        self, template: str, now: str, kept: Kept, status: int = 200, **values: object
+    ) -> Response:
+        """Return a leaf of one routine; `now` is the leaf's name in the address."""
+        return self.page(
+            template,
+            status,
+            kept=kept,
+            slug=kept.slug,
+            routine=kept.routine,
+            under=sentence_under_title(kept.routine, self.desk.craft()),
+            now=now,
+            **values,
+        )
 
 
 def to(address: str) -> Response:

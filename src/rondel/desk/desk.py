@@ -7,10 +7,12 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from rondel.adapters.routine_shelf import Kept, Shelf
 from rondel.adapters.studio_files import craft_for
+from rondel.desk.aside_work import warm_hearing, warm_planner
+from rondel.desk.asides import Aside
 from rondel.desk.guard import Key
 from rondel.desk.jobs import Jobs
 from rondel.model.repertoire import Craft
@@ -38,6 +40,11 @@ class Recent:
                 self._kept.popitem(last=False)
         return made
 
+    def find(self, key: Hashable) -> Any:
+        """Return what is kept under `key`, or None."""
+        with self._lock:
+            return self._kept.get(key)
+
 
 @dataclass(kw_only=True)
 class Desk:
@@ -48,10 +55,22 @@ class Desk:
     shelf: Shelf = field(init=False)
     jobs: Jobs = field(default_factory=Jobs)
     recent: Recent = field(default_factory=lambda: Recent(48))
-    planning: threading.Lock = field(default_factory=threading.Lock)
+    planner: Aside = field(default_factory=Aside)
+    player: Aside = field(default_factory=Aside)
 
     def __post_init__(self) -> None:
         self.shelf = Shelf(self.studio)
+
+    def warm_up(self) -> None:
+        """Wake what is beside the desk, so that nobody waits for it later."""
+        threading.Thread(target=self.planner.do, args=(warm_planner,), daemon=True).start()
+        threading.Thread(target=self.player.do, args=(warm_hearing,), daemon=True).start()
+
+    def close(self) -> None:
+        """End all work that is under way."""
+        self.jobs.stop_all()
+        self.planner.close()
+        self.player.close()
 
     def craft(self) -> Craft:
         """Return the studio's craft as its files are now. BadInput where they will not do."""

@@ -12,13 +12,14 @@ from rondel.checker.check import check
 from rondel.desk.asking import as_data
 from rondel.documents.follow import light_path
 from rondel.drawing.moving_figure import moving_figure
-from rondel.drawing.page import PageDrawing, draw_page, draw_slip
+from rondel.drawing.page import PageDrawing, draw_screen, draw_slip
 from rondel.drawing.page_words import passage_told
 from rondel.model.finding import Finding
 from rondel.model.names import lying_says, names_shown, passage_name, technique_names
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
-from rondel.model.words import CONTACT_NAME, PRESSURE_SAYS, Layer, Role, Side
+from rondel.model.words import CONTACT_NAME, Role
+from rondel.planner.groups import groups_of
 
 _TOP = re.compile(r'<g class="key">\s*<text [^>]*?y="([\d.]+)"')
 #: Room left of the lines for the minutes, right of them for the light, above the key; points.
@@ -36,7 +37,7 @@ class Drawn:
 
 def drawn(routine: Routine, craft: Craft) -> Drawn:
     """Return both drawings of `routine`."""
-    wide, slip = draw_page(routine, craft), draw_slip(routine, craft)
+    wide, slip = draw_screen(routine, craft), draw_slip(routine, craft)
     paths = {
         name: [[round(v, 2) for v in point] for point in light_path(page)]
         for name, page in (("wide", wide), ("slip", slip))
@@ -83,7 +84,7 @@ class Row:
     told: str
     is_home: bool
     is_kept: bool
-    beats: tuple[float, float]  # seconds of a stroke, and where in it it lands (0 to 1)
+    stroke: tuple[float, float]  # seconds of a stroke, and where in it it lands (0 to 1)
 
 
 def rows(routine: Routine, craft: Craft) -> tuple[Row, ...]:
@@ -102,7 +103,7 @@ def rows(routine: Routine, craft: Craft) -> tuple[Row, ...]:
                 told=told[1] if len(told) > 1 else "",
                 is_home=p.role is Role.REFRAIN,
                 is_kept=p.kept,
-                beats=_stroke(p, routine, craft),
+                stroke=_stroke(p, routine, craft),
             )
         )
     return tuple(found)
@@ -128,7 +129,7 @@ class Chosen:
     under: str
     figure: Markup
     tracks: Markup
-    facts: tuple[tuple[str, str], ...]
+    stroke: tuple[float, float]
     how: str
     why: tuple[str, ...]
     findings: tuple[Finding, ...]
@@ -137,9 +138,8 @@ class Chosen:
     pressures: tuple[int, ...]
     is_kept: bool
     is_open: bool
+    is_home: bool
     is_one_sided: bool
-    position: str
-    side: Side
     technique: str
 
 
@@ -152,11 +152,11 @@ def chosen(routine: Routine, passage: Passage, craft: Craft) -> Chosen:
         if technique
         else (passage_name(passage, craft, shown), "")
     )
-    figure, tracks = Markup(""), as_data([])
+    figure, tracks, stroke = Markup(""), as_data([]), (0.0, 0.0)
     pressures: tuple[int, ...] = ()
     if technique is not None:
-        _, lands = _stroke(passage, routine, craft)
-        moving = moving_figure(technique, passage.side, passage.position, lands)
+        stroke = _stroke(passage, routine, craft)
+        moving = moving_figure(technique, passage.side, passage.position, stroke[1])
         figure, tracks = Markup(moving.svg), as_data(moving.tracks)
         low, high = technique.pressure
         pressures = tuple(range(low, high + 1))
@@ -179,24 +179,25 @@ def chosen(routine: Routine, passage: Passage, craft: Craft) -> Chosen:
         under=under,
         figure=figure,
         tracks=tracks,
-        facts=(),
+        stroke=stroke,
         how=technique.how if technique else "",
         why=passage.why,
         findings=tuple(f for f in check(routine, craft) if f.at_bar in bars),
         start=float(routine.start_seconds(passage)),
         pressure=passage.pressure,
         pressures=pressures,
-        is_kept=passage.kept,
+        is_kept=_is_kept(routine, passage, craft),
         is_open=passage.is_open,
+        is_home=passage.role is Role.REFRAIN,
         is_one_sided=passage.side.is_one_sided,
-        position=lying_says(passage.position),
-        side=passage.side,
         technique=passage.technique or "",
     )
 
 
-def pressure_says(pressure: int) -> str:
-    return PRESSURE_SAYS[pressure]
+def _is_kept(routine: Routine, passage: Passage, craft: Craft) -> bool:
+    """True where anything of what belongs together with `passage` is insisted on."""
+    group = next((g for g in groups_of(routine, craft) if g.holds(passage)), None)
+    return passage.kept if group is None else any(p.kept for p in group.passages)
 
 
 def differing(one: Routine, other: Routine) -> tuple[frozenset[str], frozenset[str]]:
@@ -210,12 +211,4 @@ def differing(one: Routine, other: Routine) -> tuple[frozenset[str], frozenset[s
     return (
         frozenset(i for key, i in of[0].items() if key not in of[1]),
         frozenset(i for key, i in of[1].items() if key not in of[0]),
-    )
-
-
-def on_top(routine: Routine, passage: Passage) -> Passage | None:
-    """Return the layer that lies over a passage of the peak, if there is one."""
-    return next(
-        (p for p in routine.passages if p.layer is Layer.OVER and p.start_bar == passage.start_bar),
-        None,
     )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import secrets
-import threading
 from collections.abc import Callable
 from pathlib import Path
 
@@ -14,7 +13,6 @@ from rondel.adapters.studio_files import start_studio
 from rondel.desk.app import desk_app
 from rondel.desk.desk import Desk
 from rondel.desk.guard import Key
-from rondel.desk.leaves.hear import warm_up
 from rondel.model.errors import BadInput, OutsideFailure
 
 HOST = "127.0.0.1"
@@ -53,14 +51,14 @@ def serve_desk(studio: Path, *, port: int, ready: Callable[[str], None]) -> None
     key = Key(token=secrets.token_urlsafe(24), port=port)
     desk = Desk(studio=studio.resolve(), key=key)
     config.app = desk_app(desk)
-    threading.Thread(target=warm_up, daemon=True).start()
+    desk.warm_up()
     server = _Server(config, lambda: ready(f"http://{HOST}:{port}/?token={key.token}"))
     try:
         asyncio.run(server.serve(sockets=[bound]))
     except KeyboardInterrupt:
         pass
     finally:
-        desk.jobs.stop_all()
+        desk.close()
         bound.close()
 
 

@@ -22,7 +22,6 @@ from rondel.desk.leaves.brief import keep_plan, planned_near
 from rondel.desk.leaves.page import stale
 from rondel.drawing.heard_picture import draw_heard
 from rondel.drawing.heard_words import heard_sentences
-from rondel.drawing.page_words import sentence_under_title
 from rondel.model.brief import Brief
 from rondel.model.codec.corrections import corrections_text, moved_of, taps_of
 from rondel.model.codec.moments import moment, span_of
@@ -72,7 +71,7 @@ def music(ask: Ask) -> Response:
 
 
 def _show(ask: Ask, kept: Kept, trouble: str = "", status: int = 200) -> Response:
-    routine, craft = kept.routine, ask.desk.craft()
+    routine = kept.routine
     folder = kept.folder / FOLDER
     names = (
         sorted(
@@ -84,14 +83,11 @@ def _show(ask: Ask, kept: Kept, trouble: str = "", status: int = 200) -> Respons
         else []
     )
     brief = routine.brief
-    return ask.page(
+    return ask.leaf(
         "music.html",
+        "music",
+        kept,
         status,
-        kept=kept,
-        slug=kept.slug,
-        routine=routine,
-        under=sentence_under_title(routine, craft),
-        now="music",
         said=ask.word("said"),
         trouble=trouble,
         tracks=[_track(ask, kept, name) for name in names],
@@ -191,9 +187,9 @@ def listen(ask: Ask) -> Response:
     try:
         path = _path(ask, kept)
         order = {"kind": "listen", "source": str(path), **_put_right(ask)}
+        job = ask.desk.jobs.start(about(kept.slug, path.name), order)
     except RondelError as error:
         return _show(ask, kept, trouble=str(error), status=422)
-    job = ask.desk.jobs.start(about(kept.slug, path.name), order)
     job.wait(1.0)
     return to(f"/r/{kept.slug}/music")
 

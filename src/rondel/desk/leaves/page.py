@@ -12,17 +12,19 @@ from rondel.adapters.routine_shelf import Kept, Stale
 from rondel.app.change_plan import Changed, change_plan
 from rondel.app.edit_words import edit_of
 from rondel.app.suggest_instead import Suggestion, suggest_instead
-from rondel.desk.asking import Ask, answering, data, to
+from rondel.desk.asking import Ask, answering, as_data, data, to
 from rondel.desk.page_view import Chosen, Drawn, Row, chosen, differing, drawn, marked, rows
 from rondel.drawing.page_words import sentence_under_title
 from rondel.model.errors import BadInput, RondelError
-from rondel.model.names import SIDE_SAYS, passage_name
+from rondel.model.names import SIDE_SAYS, language_of, passage_name
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
 from rondel.model.safety import safety_sentences
 from rondel.model.time import as_minutes
 from rondel.model.words import PRESSURE_SAYS
 
+#: What could stand instead is waited for no longer than this.
+SOON_SECONDS = 1.5
 #: What may be done to a passage here, and the sentence that the history keeps of it.
 DONE = {
     "lengthen": "{name} lasts longer.",
@@ -65,18 +67,27 @@ def show(
 ) -> Response:
     """Return the open book of a routine, with what became of an edit."""
     leaf = leaf_of(ask, kept, ask.word("p"))
-    return ask.page(
+    return ask.leaf(
         "page.html",
+        "page",
+        kept,
         status,
         leaf=leaf,
-        kept=kept,
-        slug=kept.slug,
-        routine=kept.routine,
-        under=leaf.under,
-        now="page",
         said=ask.word("said"),
         wide=marked(leaf.drawn.wide, {leaf.passage.id}, "chosen"),
         slip=marked(leaf.drawn.slip, {leaf.passage.id}, "chosen"),
+        rows=as_data(
+            [
+                {
+                    "id": row.id,
+                    "start": row.start,
+                    "end": row.end,
+                    "stroke": row.stroke[0],
+                    "lands": row.stroke[1],
+                }
+                for row in leaf.rows
+            ]
+        ),
         facts=_facts(ask, kept.routine, leaf),
         pressures=[(n, ask.say(PRESSURE_SAYS[n])) for n in leaf.chosen.pressures],
         techniques=sorted(leaf.craft.techniques, key=lambda t: t.plain),
@@ -89,7 +100,8 @@ def show(
 
 def leaf_of(ask: Ask, kept: Kept, wanted: str) -> Leaf:
     """Return what is shown of `kept` with the passage `wanted` chosen, else the first."""
-    desk, craft, routine = ask.desk, ask.desk.craft(), kept.routine
+    desk, routine = ask.desk, kept.routine
+    craft = desk.craft().in_language(language_of(routine))
     stamp = (kept.slug, kept.version, desk.craft_stamp())
     line = routine.line
     if not line:
@@ -106,7 +118,8 @@ def leaf_of(ask: Ask, kept: Kept, wanted: str) -> Leaf:
             ("chosen", *stamp, passage.id), lambda: chosen(routine, passage, craft)
         ),
         instead=desk.recent.get(
-            ("instead", *stamp, passage.id), lambda: suggest_instead(routine, passage, craft)
+            ("instead", *stamp, passage.id),
+            lambda: desk.planner.do(suggest_instead, routine, passage, craft),
         ),
     )
 
@@ -125,10 +138,11 @@ def _facts(ask: Ask, routine: Routine, leaf: Leaf) -> list[tuple[str, str]]:
         count = f"{float(beats):g}"
         words = say("one beat") if beats == 1 else say("{count} beats", count=count)
         lands = p.first_landing_beat % beats
+        beat = f"{float(lands) + 1:g}"
         where = (
             say("lands as it begins")
             if lands == 0
-            else say("lands on beat {beat} of it", beat=f"{float(lands) + 1:g}")
+            else say("lands on beat {beat} of it", beat=beat)
         )
         found.append((say("one stroke"), f"{words}; {where}"))
     side = say(SIDE_SAYS[p.side])
@@ -157,8 +171,7 @@ def change(ask: Ask) -> Response:
         raise BadInput("there is no such passage on this page", at=passage[:40])
     try:
         edit = edit_of(what, passage, word)
-        with ask.desk.planning:
-            changed = change_plan(kept.routine, edit, craft)
+        changed = ask.desk.planner.do(change_plan, kept.routine, edit, craft)
     except BadInput as error:
         return show(ask, kept, trouble=str(error), status=422)
     new = changed.outcome.routine
@@ -231,17 +244,14 @@ def _beside(
     is_stale: bool = False,
     status: int = 200,
 ) -> Response:
-    craft = ask.desk.craft()
+    craft = ask.desk.craft().in_language(language_of(kept.routine))
     gone, come = differing(before, kept.routine)
     one, two = drawn(before, craft), drawn(kept.routine, craft)
-    return ask.page(
+    return ask.leaf(
         "beside.html",
+        "page",
+        kept,
         status,
-        kept=kept,
-        slug=kept.slug,
-        routine=kept.routine,
-        under=sentence_under_title(kept.routine, craft),
-        now="page",
         steps=list(enumerate(kept.history.steps)),
         other=other,
         is_stale=is_stale,

@@ -8,6 +8,7 @@ import zipfile
 from dataclasses import asdict
 from pathlib import Path
 
+from markupsafe import Markup
 from starlette.background import BackgroundTask
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
@@ -17,8 +18,10 @@ from rondel.adapters.session_folder import MADE, DiskFolder
 from rondel.desk.asking import Ask, answering, data, to
 from rondel.desk.jobs import State
 from rondel.desk.leaves.hear import SESSION, is_of
-from rondel.drawing.page_words import sentence_under_title
+from rondel.drawing.figure import still
+from rondel.drawing.page_cards import TechniqueCard, technique_cards
 from rondel.model.errors import BadInput
+from rondel.model.names import language_of
 
 #: What of a session may be shown in the browser, by its suffix; all else is only taken along.
 SHOWN = {
@@ -41,19 +44,44 @@ def about(slug: str) -> str:
 def session(ask: Ask) -> Response:
     kept = ask.desk.open(ask.path("slug"))
     job = ask.desk.jobs.find(about(kept.slug))
-    craft = ask.desk.craft()
-    return ask.page(
+    return ask.leaf(
         "session.html",
-        kept=kept,
-        slug=kept.slug,
-        routine=kept.routine,
-        under=sentence_under_title(kept.routine, craft),
-        now="session",
+        "session",
+        kept,
         state=_told(ask, job.state) if job else None,
         files=_files(kept),
         is_fresh=is_of(kept),
         folder=kept.folder / SESSION,
+        captions=_captions(kept.folder / SESSION / "captions.vtt"),
+        cards=_cards(ask, kept) if (kept.folder / SESSION / "cards.pdf").is_file() else [],
     )
+
+
+def _captions(path: Path) -> list[tuple[str, str]]:
+    """Return the captions that were made as (when, words)."""
+    try:
+        blocks = path.read_text("utf-8").split("\n\n")
+    except (OSError, UnicodeDecodeError):
+        return []
+    found = []
+    for block in blocks:
+        rows = block.strip().split("\n")
+        at = next((i for i, row in enumerate(rows) if " --> " in row), None)
+        if at is not None:
+            began = rows[at].split(" --> ")[0].split(".")[0]
+            found.append((began.removeprefix("00:"), " ".join(rows[at + 1 :])))
+    return found
+
+
+def _cards(ask: Ask, kept: Kept) -> list[tuple[TechniqueCard, Markup]]:
+    """Return the cards of the techniques with their figures."""
+    craft = ask.desk.craft().in_language(language_of(kept.routine))
+    key = ("cards", kept.slug, kept.version, ask.desk.craft_stamp())
+
+    def made() -> list[tuple[TechniqueCard, Markup]]:
+        return [(c, Markup(c.picture)) for c in technique_cards(kept.routine, craft, still)]
+
+    return ask.desk.recent.get(key, made)
 
 
 def _files(kept: Kept) -> dict[str, str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -13,23 +14,25 @@ from starlette.routing import Route
 from rondel.adapters.routine_shelf import BRIEF, ROUTINE, Kept
 from rondel.adapters.studio_files import read_brief
 from rondel.app.make_plan import make_plan
-from rondel.app.progress import Silent
 from rondel.app.sketch_plan import sketch_plan
 from rondel.desk import briefs
+from rondel.desk.aside_work import brief_and_heard
 from rondel.desk.asking import LANGUAGE_COOKIE, Ask, answering, to
 from rondel.desk.words import LANGUAGES
 from rondel.drawing.page import draw_map
 from rondel.drawing.page_words import sentence_under_title
-from rondel.model.brief import Brief
 from rondel.model.errors import BadInput, RondelError
-from rondel.model.finding import Loosening, Outcome
+from rondel.model.finding import Loosening
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.words import Role
 from rondel.planner.wishes import require_known
-from rondel.wiring_tracks import read_brief_and_track
 
 NOTHING = Markup("")
+#: Where the sentence of a routine stands.
+_BRIEF = re.compile(r"/r/[a-z0-9-]+/brief")
+#: The first leaf waits no longer than this for what would come of its sentence.
+SOON_SECONDS = 1.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +65,8 @@ def _start_page(
         fields=fields,
         choices=briefs.choices(ask, craft),
         more=briefs.unsaid(fields),
-        sketch=_sketch(ask, fields, trouble),
+        loosen_at="/",
+        sketch=_sketch(ask, fields, trouble, waits=bool(ask.request.query_params)),
     )
 
 
@@ -109,11 +113,16 @@ def estimate(ask: Ask) -> Response:
         sketch = _sketch(ask, fields)
     except RondelError as error:
         sketch = Sketch(trouble=str(error))
-    return ask.page("sketch.html", sketch=sketch)
+    at = ask.word("at", "/")
+    is_ours = at == "/" or _BRIEF.fullmatch(at)
+    return ask.page("sketch.html", sketch=sketch, loosen_at=at if is_ours else "/")
 
 
-def _sketch(ask: Ask, fields: Mapping[str, object], trouble: str = "") -> Sketch:
-    """Return what a quick plan says of the sentence."""
+def _sketch(
+    ask: Ask, fields: Mapping[str, object], trouble: str = "", *, waits: bool = True
+) -> Sketch:
+    """Return what a quick plan says of the sentence; nothing where that takes long and nobody
+    `waits` for it."""
     if trouble:
         return Sketch(trouble=trouble)
     craft = ask.desk.craft()
@@ -123,7 +132,14 @@ def _sketch(ask: Ask, fields: Mapping[str, object], trouble: str = "") -> Sketch
         if brief.track is not None:
             return Sketch(says=(ask.say("Your track is listened to when the routine is made."),))
         key = ("sketch", briefs.brief_text(brief), ask.desk.craft_stamp())
-        outcome = ask.desk.recent.get(key, lambda: _sketched(ask, brief, craft))
+        outcome = ask.desk.recent.find(key)
+        if outcome is None and not waits:
+            outcome = ask.desk.planner.within(SOON_SECONDS, sketch_plan, brief, craft)
+            if outcome is None:
+                return Sketch()
+        if outcome is None:
+            outcome = ask.desk.planner.do(sketch_plan, brief, craft)
+        ask.desk.recent.get(key, lambda: outcome)
     except RondelError as error:
         return Sketch(trouble=str(error))
     if outcome.routine is None:
@@ -132,11 +148,6 @@ def _sketch(ask: Ask, fields: Mapping[str, object], trouble: str = "") -> Sketch
         shape=Markup(draw_map(outcome.routine, craft, 220.0, 300.0).svg),
         says=_says(ask, outcome.routine, craft),
     )
-
-
-def _sketched(ask: Ask, brief: Brief, craft: Craft) -> Outcome:
-    with ask.desk.planning:
-        return sketch_plan(brief, craft)
 
 
 def loosen_buttons(
@@ -182,8 +193,7 @@ def new(ask: Ask) -> Response:
         if brief.track is not None:
             says = "bring the track on the Music leaf, once the routine is there"
             raise BadInput(says, at="track")
-        with ask.desk.planning:
-            outcome = make_plan(brief, ask.desk.craft())
+        outcome = ask.desk.planner.do(make_plan, brief, ask.desk.craft())
     except RondelError as error:
         return _start_page(ask, fields, trouble=str(error), status=422)
     if outcome.routine is None:
@@ -200,11 +210,10 @@ def plan_brief(ask: Ask) -> Response:
     folder = ask.desk.shelf.folder(slug)
     if (folder / ROUTINE).is_file():
         return to(f"/r/{slug}/")
-    brief, heard = read_brief_and_track(folder / BRIEF, progress=Silent())
+    brief, heard = ask.desk.planner.do(brief_and_heard, folder / BRIEF)
     craft = ask.desk.craft()
     require_known(brief, craft, at=BRIEF)
-    with ask.desk.planning:
-        outcome = make_plan(brief, craft, heard=heard)
+    outcome = ask.desk.planner.do(make_plan, brief, craft, heard=heard)
     if outcome.routine is None:
         return _start_page(ask, briefs.fields_of(brief), status=422)
     ask.desk.shelf.add(outcome.routine, "", ask.say("Planned from its brief."), over=slug)

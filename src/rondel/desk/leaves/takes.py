@@ -11,18 +11,16 @@ from starlette.routing import Route
 from rondel.adapters.seen_files import FilesBesideTake, seen_path
 from rondel.adapters.take_place import takes_at
 from rondel.app.fit_takes import fitted_sentences
-from rondel.app.progress import Silent
+from rondel.desk.aside_work import film_of
 from rondel.desk.asking import Ask, answering, to
 from rondel.desk.bringing import KINDS, own_file
 from rondel.desk.jobs import State
-from rondel.drawing.page_words import sentence_under_title
 from rondel.fitting.choosing import Limits
 from rondel.model.codec.moments import moment, span_of
 from rondel.model.codec.take_corrections import named_of, take_corrections_text
 from rondel.model.errors import BadInput, RondelError
 from rondel.model.take_corrections import FORGETTABLE, TakeCorrections
 from rondel.model.words import Side
-from rondel.wiring_takes import filmed
 
 FOLDER, PICTURES = KINDS["take"].folder, ".pictures"
 MOST_ANGLE_LETTERS = 60
@@ -53,14 +51,11 @@ def _show(
     ask: Ask, slug: str, trouble: str = "", fit: tuple[str, ...] = (), status: int = 200
 ) -> Response:
     kept, craft = ask.desk.open(slug), ask.desk.craft()
-    return ask.page(
+    return ask.leaf(
         "takes.html",
+        "takes",
+        kept,
         status,
-        kept=kept,
-        slug=slug,
-        routine=kept.routine,
-        under=sentence_under_title(kept.routine, craft),
-        now="takes",
         trouble=trouble,
         fit=fit,
         takes=[_take(ask, slug, name, path) for name, path in takes_at(kept.folder).items()],
@@ -112,9 +107,9 @@ def watch(ask: Ask) -> Response:
             "more": take_corrections_text(_put_right(ask)),
             "forget": list(FORGETTABLE) if ask.word("forget") == "all" else [],
         }
+        job = ask.desk.jobs.start(about(slug, path.name), order)
     except RondelError as error:
         return _show(ask, slug, trouble=str(error), status=422)
-    job = ask.desk.jobs.start(about(slug, path.name), order)
     job.wait(2.0)
     return to(f"/r/{slug}/takes")
 
@@ -149,7 +144,7 @@ def fit(ask: Ask) -> Response:
         return _show(ask, slug, trouble=ask.say("No take was watched yet."), status=422)
     limits = Limits(mirrors=ask.word("mirror") == "yes", shows_slips=ask.word("slips") == "yes")
     try:
-        found = filmed(kept.routine, watched, limits, progress=Silent())
+        found = ask.desk.planner.do(film_of, kept.routine, watched, limits)
     except RondelError as error:
         return _show(ask, slug, trouble=str(error), status=422)
     rows = fitted_sentences(found.fitted, kept.routine, ask.desk.craft())

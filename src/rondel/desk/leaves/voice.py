@@ -16,14 +16,12 @@ from starlette.routing import Route
 from rondel.adapters.atomic import write_text
 from rondel.adapters.routine_shelf import Kept
 from rondel.adapters.voice import VoiceFolder
-from rondel.app.progress import Silent
-from rondel.app.speak_cues import speak_cues
+from rondel.desk.aside_work import voice_notes
 from rondel.desk.asking import Ask, answering, to
 from rondel.desk.bringing import take_in
 from rondel.desk.desk import Desk
-from rondel.desk.leaves.hear import voice as desk_voice
-from rondel.drawing.page_words import sentence_under_title
 from rondel.model.errors import BadInput, RondelError
+from rondel.model.names import language_of
 from rondel.model.routine import Cue
 
 FOLDER = "voice"
@@ -64,16 +62,14 @@ def voice(ask: Ask) -> Response:
                 other_words="" if made_for == cue.say else made_for,
             )
         )
-    return ask.page(
+    return ask.leaf(
         "voice.html",
-        kept=kept,
-        slug=kept.slug,
-        routine=routine,
-        under=sentence_under_title(routine, ask.desk.craft()),
-        now="voice",
+        "voice",
+        kept,
         rows=rows,
+        cue_language=str(language_of(routine)),
         recorded=sum(bool(row.file) for row in rows),
-        notes=_notes(kept),
+        notes=_notes(ask.desk, kept),
     )
 
 
@@ -85,13 +81,13 @@ def _words(folder: Path) -> dict[str, str]:
     return {str(k): str(v) for k, v in found.items()} if isinstance(found, dict) else {}
 
 
-def _notes(kept: Kept) -> tuple[str, ...]:
+def _notes(desk: Desk, kept: Kept) -> tuple[str, ...]:
     """Return what there is to say of the recordings in their places, as the session will."""
     folder = kept.folder / FOLDER
     if not folder.is_dir() or not any(folder.glob("[!.]*")):
         return ()
     try:
-        return speak_cues(kept.routine, VoiceFolder(folder), desk_voice(), Silent()).notes
+        return desk.player.do(voice_notes, kept.routine, folder)
     except RondelError as error:
         return (str(error),)
 
@@ -138,7 +134,7 @@ def _made(desk: Desk, kept: Kept, cue: Cue, raw: Path) -> Mapping[str, object]:
         json.dumps({**_words(folder), out.name: cue.say}, ensure_ascii=False, indent=1) + "\n",
     )
     one = replace(kept.routine, cues=(cue,))
-    notes = speak_cues(one, VoiceFolder(folder), desk_voice(), Silent()).notes
+    notes = desk.player.do(voice_notes, one, folder)
     about_it = [n for n in notes if "too long" in n or "too short" in n or "takes about" in n]
     return {**state.result, "notes": about_it}
 

@@ -124,3 +124,4 @@ hearing = new Hearing({
   move: (phase) => figure.move(phase),
 });
 ready();
+document.documentElement.dataset.ready = "yes";
