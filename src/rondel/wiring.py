@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from rondel.adapters.alone import alone
 from rondel.adapters.atomic import write_bytes, write_text
 from rondel.adapters.craft_files import builtin_craft
 from rondel.adapters.follow_files import follow_template
@@ -98,8 +99,13 @@ def make_from_file(
     progress: Progress,
     asked: SoundAsked | None = None,
     film: FilmAsked | None = None,
+    cores: Callable[[], int] | None = None,
 ) -> Made:
-    """Make the session of a routine or a brief in a file."""
+    """Make the session of a routine or a brief in a file.
+
+    `cores` tells how many may be used from now on; without it all of them are. Where another
+    process makes the same session, this one waits for it.
+    """
     asked = asked or SoundAsked()
     loudness_target(asked.loudness)  # a slip is said before anything is planned
     craft = craft_for(source)
@@ -114,8 +120,15 @@ def make_from_file(
         is_in_place=source.resolve() == (out / ROUTINE).resolve(),
         asked=asked,
         film=film or FilmAsked(),
+        cores=cores,
     )
-    return _make(order, out, only=only, quick=quick, progress=progress)
+    with alone(out.parent / f".{out.name}.lock", lambda: _say_waiting(progress)):
+        return _make(order, out, only=only, quick=quick, progress=progress)
+
+
+def _say_waiting(progress: Progress) -> None:
+    progress.begin("Waiting for another make", 1)
+    progress.end()
 
 
 def make_demo(*, out: Path, quick: bool, progress: Progress) -> Made:
@@ -136,6 +149,7 @@ class _Order:
     is_in_place: bool = False  # the routine is the session's own, edited by hand
     asked: SoundAsked = SoundAsked()
     film: FilmAsked = FilmAsked()
+    cores: Callable[[], int] | None = None
 
     @property
     def voice(self) -> Path | None:
@@ -178,6 +192,7 @@ def _make(
         wishes=wishes,
         track_digest=brought.digest,
         pictures=_pictures(order.film, takes),
+        cores=order.cores,
     )
     about = {
         "versions": versions(),
@@ -213,7 +228,8 @@ def _takes(order: _Order, routine: Routine, progress: Progress) -> Filmed:
     """Return what takes beside the routine show of it."""
     if order.home is None or order.film.is_drawn:
         return Filmed()
-    return filmed(routine, takes_at(order.home), order.film.limits, progress=progress)
+    limits = order.film.limits
+    return filmed(routine, takes_at(order.home), limits, progress=progress, cores=order.cores)
 
 
 def is_session(folder: Path) -> bool:

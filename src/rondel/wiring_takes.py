@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from rondel.adapters.alone import alone
 from rondel.adapters.atomic import write_bytes, write_text
 from rondel.adapters.raster import ResvgRasteriser
 from rondel.adapters.seen_files import FilesBesideTake, watching_digest
 from rondel.adapters.studio_files import studio_of
-from rondel.adapters.take_files import TakeFiles, stills_of
+from rondel.adapters.take_files import USUAL_JOBS, TakeFiles, stills_of
 from rondel.app.fit_takes import Fitted, fit_takes
 from rondel.app.progress import Progress
 from rondel.app.watch_take import AskedOfTake, SeenTake, WatchTools, watch_take
@@ -28,20 +30,44 @@ PICTURE_PIXELS = 1600
 
 
 def watch_from_file(
-    take: Path, *, progress: Progress, asked: AskedOfTake | None = None, out: Path | None = None
+    take: Path,
+    *,
+    progress: Progress,
+    asked: AskedOfTake | None = None,
+    out: Path | None = None,
+    cores: int | None = None,
 ) -> SeenTake:
     """Watch the take in a file, with its corrections and what is `asked` to be put right now.
 
     What was seen is kept in the folder `out`, or beside a take that lies in a studio; so are,
-    hidden and for as long as it takes, the parts already watched.
+    hidden and for as long as it takes, the parts already watched. Sessions made side by side share
+    takes: one watches, the others wait for what it saw. `cores`: at most so many are used.
     """
     keeps = out is not None or studio_of(take) is not None
+    scratch = (out or take.parent) / SCRATCH if keeps else None
     tools = WatchTools(
-        takes=TakeFiles((out or take.parent) / SCRATCH if keeps else None),
+        takes=TakeFiles(scratch, jobs=min(cores or USUAL_JOBS, USUAL_JOBS)),
         beside=FilesBesideTake(out, keeps=keeps),
         way=watching_digest(),
     )
-    return watch_take(take, tools, progress=progress, asked=asked)
+    with _one_at_a_time(take, scratch, progress):
+        return watch_take(take, tools, progress=progress, asked=asked)
+
+
+@contextmanager
+def _one_at_a_time(take: Path, scratch: Path | None, progress: Progress) -> Iterator[None]:
+    if scratch is None or not take.is_file():
+        yield
+        return
+
+    def say() -> None:
+        progress.begin(f"waiting for {take.name}, which is being watched", 1)
+        progress.end()
+
+    with alone(scratch / f"{take.name}.lock", say):
+        yield
+    with suppress(OSError):
+        scratch.rmdir()  # where nothing else is in it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +85,12 @@ class Filmed:
 
 
 def filmed(
-    routine: Routine, takes: Mapping[str, Path], limits: Limits, *, progress: Progress
+    routine: Routine,
+    takes: Mapping[str, Path],
+    limits: Limits,
+    *,
+    progress: Progress,
+    cores: Callable[[], int] | None = None,
 ) -> Filmed:
     """Return `routine` with the `takes` (by name) that show it.
 
@@ -71,7 +102,7 @@ def filmed(
     notes: list[str] = []
     for name, path in takes.items():
         try:
-            watched = watch_from_file(path, progress=progress)
+            watched = watch_from_file(path, progress=progress, cores=cores() if cores else None)
         except BadInput as error:
             notes.append(f"The take {name} is left out: {error.says}.")
             continue

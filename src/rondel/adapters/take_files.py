@@ -44,6 +44,8 @@ MOST_SECONDS = 3 * 3600.0
 #: A file may end so much before what it told.
 _SPARE_SECONDS = 1.0
 _LEAST_PICTURES = 25
+#: Children that read at once.
+USUAL_JOBS = min(2, os.cpu_count() or 1)
 TOO_SHORT = "this is shorter than a second; a take lasts longer"
 
 
@@ -52,7 +54,7 @@ class TakeFiles:
 
     def __init__(self, scratch: Path | None = None, *, jobs: int | None = None) -> None:
         self._scratch = scratch
-        self._jobs = jobs or min(2, os.cpu_count() or 1)
+        self._jobs = jobs or USUAL_JOBS
 
     def watched(self, path: Path, progress: Progress) -> Watched:
         if not path.is_file():

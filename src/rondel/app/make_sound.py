@@ -62,11 +62,13 @@ def make_sound(
     *,
     instruments: Mapping[LayerName, Instrument] = BUILT_IN,
     wishes: SoundWishes | None = None,
+    threads: int = THREADS,
 ) -> SoundReport:
     """Write score.mid, stems/, session.flac and session.m4a into `out` and return how they measure.
 
-    Without speech there is no voice stem. Raises OutsideFailure where files cannot be written, and
-    BadInput where her track or a stem of hers is not the one for this routine.
+    Without speech there is no voice stem. `threads` work side by side, to the same result. Raises
+    OutsideFailure where files cannot be written, and BadInput where her track or a stem of hers is
+    not the one for this routine.
     """
     wishes = wishes or SoundWishes()
     music = gather_music(
@@ -88,6 +90,7 @@ def make_sound(
             scratch=scratch,
             open_stems=stems,
             frames=round(routine.clock.total_seconds * RATE),
+            threads=threads,
         )
         work.timed("Playing the music", work.play)
         return work.mixed()
@@ -107,6 +110,7 @@ class _Work:
     scratch: Scratch  # the sum of the music's stems
     open_stems: ExitStack
     frames: int
+    threads: int
     energies: list[Energies] = field(default_factory=list)
     stage_seconds: dict[str, float] = field(default_factory=dict)
     soundness: Soundness = field(init=False)
@@ -129,7 +133,7 @@ class _Work:
         self.progress.begin("Playing the music", self.frames / RATE)
         weigher, listener = Weigher(), Listener(self.music.silences)
         sinks = self._stem_sinks()
-        with ThreadPoolExecutor(THREADS) as pool:
+        with ThreadPoolExecutor(self.threads) as pool:
 
             def one(layer: Layer, start: int, frames: int) -> Stereo:
                 block = layer.block(start, frames)
@@ -179,6 +183,7 @@ class _Work:
             sound=self.sound,
             progress=self.progress,
             silences=self.music.silences,
+            threads=self.threads,
         )
         target = self.wishes.loudness
         levels = set_levels(ground, target)

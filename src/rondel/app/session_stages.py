@@ -13,9 +13,9 @@ from rondel.app.make_follow import FOLLOW, make_follow
 from rondel.app.make_paper import PAPER_FILES, Write, make_paper
 from rondel.app.make_session import VIDEO_STAGES
 from rondel.app.make_sound import SoundWishes, make_sound
-from rondel.app.make_video import PictureWishes, make_video
+from rondel.app.make_video import PictureWishes, make_video, processes_for
 from rondel.app.make_words import WORDS_FILES, make_words
-from rondel.app.mix_sound import SOUND, SOUND_SMALL
+from rondel.app.mix_sound import SOUND, SOUND_SMALL, THREADS
 from rondel.app.ports.follow_parts import FollowParts
 from rondel.app.ports.raster import Rasteriser
 from rondel.app.ports.session import SessionFolder
@@ -76,7 +76,8 @@ class Tools:
 class Recipe:
     """One routine, what it is made with, and where. `own_voice` are the teacher's recordings, and
     `own_voice_digests` tells when they change; `wishes` are those for its sound, and `track_digest`
-    tells when a brought track changes; `work` keeps unfinished video."""
+    tells when a brought track changes; `work` keeps unfinished video; `cores` tells how many may
+    be used from now on, where it is not all of them."""
 
     routine: Routine
     craft: Craft
@@ -90,6 +91,7 @@ class Recipe:
     wishes: SoundWishes = field(default_factory=SoundWishes)
     track_digest: str = ""
     pictures: tuple[PictureWishes, ...] = (PictureWishes(),)
+    cores: Callable[[], int] | None = None
 
     @cached_property
     def speech(self) -> Speech:
@@ -190,6 +192,7 @@ class Recipe:
             self.progress,
             instruments=self.tools.instruments,
             wishes=self.wishes,
+            threads=min(self.cores(), THREADS) if self.cores else THREADS,
         )
         return report.as_dict()
 
@@ -236,6 +239,7 @@ class Recipe:
             self.tools.video,
             self.progress,
             quick=self.quick,
+            processes=processes_for(self.cores()) if self.cores else None,
             picture=picture,
         )
         return {**report, **film_report(picture.fitted)}
