@@ -64,10 +64,12 @@ def _one_at_a_time(take: Path, scratch: Path | None, progress: Progress) -> Iter
         progress.begin(f"waiting for {take.name}, which is being watched", 1)
         progress.end()
 
-    with alone(scratch / f"{take.name}.lock", say):
-        yield
-    with suppress(OSError):
-        scratch.rmdir()  # where nothing else is in it
+    try:
+        with alone(scratch / f"{take.name}.lock", say):
+            yield
+    finally:
+        with suppress(OSError):
+            scratch.rmdir()  # where nothing else is in it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

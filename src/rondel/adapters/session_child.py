@@ -88,12 +88,12 @@ class Child:
         if not self._says.closed:
             self._says.close()
 
-    def finish(self, grace_seconds: float = GRACE_SECONDS) -> None:
+    def finish(self, grace_seconds: float | None = None) -> None:
         """Wait until it is gone with all its own children; past the grace they are ended."""
         self.stop()
         self.told.close()
         try:
-            self._process.wait(timeout=grace_seconds)
+            self._process.wait(GRACE_SECONDS if grace_seconds is None else grace_seconds)
         except subprocess.TimeoutExpired:
             pass
         finally:
