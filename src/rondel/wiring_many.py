@@ -86,7 +86,7 @@ def perform(order: bytes, progress: Progress, cores: Callable[[], int]) -> Made:
     asked = pickle.loads(order)
     assert isinstance(asked, Order)
     here = f"the worker on {platform.node()}"
-    if asked.program != program_digest():
+    if asked.is_elsewhere and asked.program != program_digest():
         raise BadInput(f"{here} has another Rondel than yours; install the same one there")
     if asked.is_elsewhere and not asked.source.exists():
         raise BadInput(

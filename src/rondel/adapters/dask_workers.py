@@ -106,18 +106,19 @@ class _Run:
 
     def close(self) -> None:
         """Let all that is under way stop where it is safe to, and wait for that."""
-        with suppress(Exception):  # whatever fails here, the workers stop by themselves
+        with suppress(OSError, RuntimeError):  # the scheduler is gone: nobody can be told
             self._client.unsubscribe_topic(self._name)
             if self._left:
                 self._stop_all(list(self._left.values()))
 
     def _stop_all(self, left: list[Future]) -> None:
-        from distributed import wait as wait_for
-
         self._stop.set()
         under_way = {key for keys in self._client.processing().values() for key in keys}
         self._client.cancel([future for future in left if future.key not in under_way])
-        wait_for([future for future in left if future.key in under_way], timeout=GRACE_SECONDS)
+        stopping = [future for future in left if future.key in under_way]
+        end = time.monotonic() + GRACE_SECONDS
+        while any(future.status == "pending" for future in stopping) and time.monotonic() < end:
+            time.sleep(0.1)
 
     def _has_workers(self) -> bool:
         with suppress(Exception):
