@@ -214,6 +214,7 @@ def _make(
         program=program_digest(),
         about=about,
         progress=progress,
+        unasked=recipe.unasked_videos(),
     )
     return replace(made, notes=(*order.notes, *brought.notes, *takes.notes, *made.notes))
 
@@ -228,8 +229,14 @@ def _takes(order: _Order, routine: Routine, progress: Progress) -> Filmed:
     """Return what takes beside the routine show of it."""
     if order.home is None or order.film.is_drawn:
         return Filmed()
-    limits = order.film.limits
-    return filmed(routine, takes_at(order.home), limits, progress=progress, cores=order.cores)
+    return filmed(
+        routine,
+        order.craft.in_language(language_of(routine)),
+        takes_at(order.home),
+        order.film.limits,
+        progress=progress,
+        cores=order.cores,
+    )
 
 
 def is_session(folder: Path) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
@@ -13,7 +14,7 @@ from rondel.adapters.raster import ResvgRasteriser
 from rondel.adapters.seen_files import FilesBesideTake, watching_digest
 from rondel.adapters.studio_files import studio_of
 from rondel.adapters.take_files import USUAL_JOBS, TakeFiles, stills_of
-from rondel.app.fit_takes import Fitted, fit_takes
+from rondel.app.fit_takes import Fitted, fit_takes, unused_sentences
 from rondel.app.progress import Progress
 from rondel.app.watch_take import AskedOfTake, SeenTake, WatchTools, watch_take
 from rondel.drawing.frames.film import Source
@@ -22,6 +23,7 @@ from rondel.drawing.seen_picture import draw_seen, still_seconds
 from rondel.fitting.choosing import Limits
 from rondel.fitting.named import NamedTake
 from rondel.model.errors import BadInput
+from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.take import Seen
 
@@ -86,19 +88,20 @@ class Filmed:
         return {f"takes/{name}": source.digest for name, source in self.sources.items()}
 
 
-def filmed(
-    routine: Routine,
-    takes: Mapping[str, Path],
-    limits: Limits,
-    *,
-    progress: Progress,
-    cores: Callable[[], int] | None = None,
-) -> Filmed:
-    """Return `routine` with the `takes` (by name) that show it.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WatchedTakes:
+    """Takes that may be shown, and where they lie; `notes`: which were left out, and why."""
 
-    Those that no technique is named for are left out, and so are those that cannot be read; notes
-    say which and what to do.
-    """
+    named: tuple[NamedTake, ...]
+    sources: Mapping[str, Source]
+    notes: tuple[str, ...]
+
+
+def watched_takes(
+    takes: Mapping[str, Path], *, progress: Progress, cores: Callable[[], int] | None = None
+) -> WatchedTakes:
+    """Watch `takes` (by name). Those that no technique is named for are left out, and so are those
+    that cannot be read; notes say which and what to do."""
     named: list[NamedTake] = []
     sources: dict[str, Source] = {}
     notes: list[str] = []
@@ -115,7 +118,7 @@ def filmed(
         if technique is None and not any(one.technique for one in seen.stretches):
             notes.append(
                 f"The take {name} is not shown, for nobody has said what it shows: "
-                f"rondel watch {path} --technique ID"
+                f"rondel watch {shlex.quote(str(path))} --technique ID"
             )
             continue
         named.append(NamedTake(name=name, seen=seen, technique=technique))
@@ -125,10 +128,26 @@ def filmed(
             seconds=seen.seconds,
             cuts=seen.cuts,
         )
-    if not named:
-        return Filmed(notes=tuple(notes))
-    fitted = fit_takes(routine, named, progress=progress, limits=limits)
-    return Filmed(fitted=fitted, sources=sources, notes=tuple(notes))
+    return WatchedTakes(named=tuple(named), sources=sources, notes=tuple(notes))
+
+
+def filmed(
+    routine: Routine,
+    craft: Craft,
+    takes: Mapping[str, Path],
+    limits: Limits,
+    *,
+    progress: Progress,
+    cores: Callable[[], int] | None = None,
+) -> Filmed:
+    """Return `routine` with the `takes` (by name) that show it; notes tell of all that are not
+    shown, and why."""
+    watched = watched_takes(takes, progress=progress, cores=cores)
+    if not watched.named:
+        return Filmed(notes=watched.notes)
+    fitted = fit_takes(routine, watched.named, progress=progress, limits=limits)
+    unused = unused_sentences(fitted, watched.named, routine, craft)
+    return Filmed(fitted=fitted, sources=watched.sources, notes=(*watched.notes, *unused))
 
 
 def draw_seen_to(path: Path, seen: Seen, take: Path) -> None:

@@ -57,6 +57,9 @@ class TakeFiles:
         self._jobs = jobs or USUAL_JOBS
 
     def watched(self, path: Path, progress: Progress) -> Watched:
+        if path.is_dir():
+            says = "this is a folder, and a take is expected: name one of the films in it"
+            raise BadInput(says, at=str(path))
         if not path.is_file():
             raise BadInput("there is no such file; check the name and the folder", at=str(path))
         if not path.stat().st_size:

@@ -125,6 +125,12 @@ class Recipe:
             *(self._video_stage(picture) for picture in self.pictures),
         )
 
+    def unasked_videos(self) -> tuple[Stage, ...]:
+        """Return the videos in shapes that nobody asked for now, as they would be made."""
+        asked = {picture.shape for picture in self.pictures}
+        others = (shape for shape in VIDEOS if shape not in asked)
+        return tuple(self._video_stage(replace(self.pictures[0], shape=one)) for one in others)
+
     def _stage(
         self,
         name: str,
@@ -134,17 +140,25 @@ class Recipe:
     ) -> Stage:
         return Stage(name=name, inputs=inputs, files=files, make=lambda _progress: make())
 
+    @property
+    def _main_picture(self) -> PictureWishes:
+        """The video that the cut list names: the wide one, where it was asked for."""
+        wide = (one for one in self.pictures if one.shape is Shape.WIDE)
+        return next(wide, self.pictures[0])
+
     def _words_inputs(self) -> object:
-        picture = self.pictures[0]
+        picture = self._main_picture
         shots = picture.told().get("shots")
         places = {name: source.path for name, source in picture.sources.items()}
-        return {**self._heard, "shots": shots, "takes": places} if shots else self._heard
+        own = {"shots": shots, "takes": places} if shots else {}
+        video = {} if picture.shape is Shape.WIDE else {"video": VIDEOS[picture.shape]}
+        return {**self._heard, **own, **video}
 
     def _words(self) -> Mapping[str, object]:
         out, write = self.folder.path, self.tools.write_text
-        return asdict(
-            make_words(self.routine, self.craft, self.speech, out, write, self.pictures[0])
-        )
+        picture = self._main_picture
+        video = VIDEOS[picture.shape]
+        return asdict(make_words(self.routine, self.craft, self.speech, out, write, picture, video))
 
     def _paper(self) -> Mapping[str, object]:
         make_paper(
@@ -219,9 +233,18 @@ class Recipe:
         return {
             **self._heard,
             "sound": self.folder.digest(SOUND_SMALL),
-            "quick": self.quick,
+            "quick": self._is_quick(picture.shape),
             **picture.told(),
         }
+
+    def _is_quick(self, shape: Shape) -> bool:
+        """Whether a video is quick: as asked now, or as it was made where nobody asks for it."""
+        if any(picture.shape is shape for picture in self.pictures):
+            return self.quick
+        stages = self.folder.read_made().get("stages")
+        record = stages.get(VIDEO_STAGES[shape]) if isinstance(stages, Mapping) else None
+        measured = record.get("measured") if isinstance(record, Mapping) else None
+        return isinstance(measured, Mapping) and measured.get("quick") is True
 
     def _video(self, picture: PictureWishes) -> Mapping[str, object]:
         captions = [
