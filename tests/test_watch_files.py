@@ -71,7 +71,6 @@ def test_strokes_come_out_of_a_file_and_are_kept_beside_it(
     Draft202012Validator(schema("seen")).validate(kept)
     assert seen_from_dict(kept) == seen
     assert not [p for p in tmp_path.iterdir() if p.name.startswith(".")]
-    assert list((tmp_path / ".watching").iterdir()) == []
     drawn = picture.read_text("utf-8")
     assert drawn.count("<image") == 3
     assert "hand after hand" in drawn
