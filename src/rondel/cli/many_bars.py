@@ -17,7 +17,7 @@ from rondel.model.time import as_minutes
 
 #: Said before the reason why a session was not made.
 NOT_MADE = "not made. "
-_NAME = 24  # characters of a session's name
+_NAME, _STAGE = 20, 24  # characters of a session's name, and of what is done
 
 
 class ManyBars:
@@ -28,7 +28,7 @@ class ManyBars:
         self._console = Console(file=sys.stderr, highlight=False)
         self._bars = RichProgress(
             TextColumn("{task.description}"),
-            BarColumn(bar_width=24, style="default", complete_style="bold", finished_style="bold"),
+            BarColumn(bar_width=18, style="default", complete_style="bold", finished_style="bold"),
             TextColumn("{task.percentage:>3.0f} %"),
             TimeElapsedColumn(),
             console=self._console,
@@ -60,7 +60,9 @@ class ManyBars:
         if isinstance(event, Ended):
             self._end(number, event)
         elif isinstance(event, StageBegan):
-            says = escape(f"{self._names[number][-_NAME:]:<{_NAME}} {event.stage:<28}")
+            says = escape(
+                f"{self._names[number][-_NAME:]:<{_NAME}} {event.stage[:_STAGE]:<{_STAGE}}"
+            )
             if number in self._lines:
                 self._bars.remove_task(self._lines[number])
             self._lines[number] = self._bars.add_task(says, total=event.total)
@@ -84,7 +86,7 @@ class ManyBars:
 
     def _say_how_many(self) -> None:
         says = f"{self._over} of {len(self._names)} sessions"
-        self._bars.update(self._whole, description=f"{says:<{_NAME + 29}}")
+        self._bars.update(self._whole, description=f"{says:<{_NAME + _STAGE + 1}}")
 
 
 def what_became(event: Ended) -> str:
