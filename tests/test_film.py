@@ -434,7 +434,7 @@ def test_takes_beside_a_routine_are_shown_and_what_cannot_be_is_told(
     watch = ["watch", str(home / "takes" / "hands.mp4"), "--technique", PASSAGE.technique]
     assert main(watch) == 0, kind
     capsys.readouterr()
-    words = ["make", str(routine), "--only", "video", "--quick"]
+    words = ["make", str(routine), "--only", "video", "--quick", "--keep-sound"]
     assert main([*words, "--json"]) == 0
     made = json.loads(capsys.readouterr().out)
     (video,) = [part for part in made["parts"] if part["name"] == "video"]
@@ -444,6 +444,7 @@ def test_takes_beside_a_routine_are_shown_and_what_cannot_be_is_told(
     assert "The take broken.mp4 is left out" in notes
     assert "The take not named.mp4 is not shown, for nobody has said what it shows" in notes
     assert f"rondel watch '{home / 'takes' / 'not named.mp4'}' --technique ID" in notes
+    assert "The sound of hands.mp4 is left out: there is no sound in this file." in notes
     cuts = json.loads((home / "session" / "cut.otio").read_text("utf-8"))
     assert "../takes/hands.mp4" in json.dumps(cuts)
     assert main([*words, "--json"]) == 0

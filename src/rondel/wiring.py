@@ -23,10 +23,12 @@ from rondel.adapters.studio_files import (
     write_routine,
 )
 from rondel.adapters.take_place import takes_at
+from rondel.adapters.track_files import TrackFiles
 from rondel.adapters.track_place import brought_track
 from rondel.adapters.typesetting import TypstTypesetter
 from rondel.adapters.video import LibavVideoMaker
 from rondel.adapters.voice import BundledVoice, VoiceFolder
+from rondel.app.kept_sound import KeptSound, kept_pieces
 from rondel.app.make_plan import make_plan
 from rondel.app.make_session import Made, make_session, stages_for
 from rondel.app.make_sound import SoundWishes
@@ -81,13 +83,15 @@ class SoundAsked:
 class FilmAsked:
     """What was asked of the picture: its shapes, and how takes may be used.
 
-    `is_drawn`: takes are left out. `fills`: takes are cut to fill the frame.
+    `is_drawn`: takes are left out. `fills`: takes are cut to fill the frame. `keeps_sound`: what
+    was heard when they were filmed is heard under the music.
     """
 
     shapes: tuple[Shape, ...] = (Shape.WIDE,)
     limits: Limits = field(default_factory=Limits)
     fills: bool = False
     is_drawn: bool = False
+    keeps_sound: bool = False
 
 
 def make_from_file(
@@ -175,8 +179,10 @@ def _make(
         has_beat_marks=order.asked.has_beat_marks,
         own_stems=find_stems(order.home or out, out, folder.read_made()),
     )
-    shows_film = "video" in stages_for(only) or "words" in stages_for(only)
-    takes = _takes(order, routine, progress) if shows_film else Filmed()
+    needs_film = order.film.keeps_sound or {"video", "words"} & stages_for(only)
+    takes = _takes(order, routine, progress) if needs_film else Filmed()
+    if order.film.keeps_sound:
+        wishes = replace(wishes, kept=_kept(routine, order.craft, takes))
     write_routine(out / ROUTINE, routine)
     voice, digests = order.voice, _digests(order.voice)
     recipe = Recipe(
@@ -223,6 +229,12 @@ def _pictures(asked: FilmAsked, takes: Filmed) -> tuple[PictureWishes, ...]:
     """Return what the picture is to be in each shape that was asked for."""
     usual = PictureWishes(fitted=takes.fitted.passages, sources=takes.sources, fills=asked.fills)
     return tuple(replace(usual, shape=shape) for shape in asked.shapes)
+
+
+def _kept(routine: Routine, craft: Craft, takes: Filmed) -> KeptSound:
+    """Return what is kept of the takes' own sound."""
+    pieces = kept_pieces(routine, craft, takes.fitted.passages, takes.sources)
+    return KeptSound(pieces=pieces, tracks=TrackFiles())
 
 
 def _takes(order: _Order, routine: Routine, progress: Progress) -> Filmed:

@@ -219,6 +219,7 @@ class Recipe:
             "loudness": wishes.loudness.name,
             "beat_marks": wishes.has_beat_marks,
             "stems": {layer: dict(told) for layer, told in wishes.own_stems.told.items()},
+            **({"kept": wishes.kept.told} if wishes.kept.pieces else {}),
         }
 
     def _video_stage(self, picture: PictureWishes) -> Stage:

@@ -68,6 +68,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--fill", action="store_true", help="cut takes to fill the frame, instead of showing all"
     )
+    parser.add_argument(
+        "--keep-sound", action="store_true", help="takes are heard, low under the music"
+    )
     parser.add_argument("--drawn", action="store_true", help="leave takes out: all is drawn")
     add_limits(parser)
     many = parser.add_argument_group("several sources")
@@ -219,6 +222,7 @@ def _film(arguments: argparse.Namespace) -> FilmAsked:
         limits=limits_from(arguments),
         fills=arguments.fill,
         is_drawn=arguments.drawn,
+        keeps_sound=arguments.keep_sound,
     )
 
 
