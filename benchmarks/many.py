@@ -5,11 +5,15 @@
 Makes the same sessions twice, in fresh folders: one after the other by one worker with one core,
 and by two workers side by side; with `--dask` the workers are Dask's, started on loopback with
 distributed's own commands. Prints the seconds of both, the efficiency T1 / (2 T2), the seconds of
-processor that the making took, and what else the machine was doing, as /proc/stat tells: where
-others took a part of the cores, the efficiency within the time that they left is the one to trust:
-the processor seconds that one worker needs for the work, over the cores' seconds while two worked
-less those of others. Files are compared: both ways must give the same bytes. The video is a quick
-one, unless `--whole` is given.
+processor that the making took, and what else the machine was doing, as /proc/stat tells. On a
+machine that others use, the clock tells little. What is left to judge by is the efficiency within
+the time that others left: the processor seconds that one worker needs, over the cores' seconds
+while two worked less those of others. It falls where two workers need more processor than one, and
+where a core idles while there is work; how long cores idled is printed beside it, for where others
+would have used every idle moment, it cannot tell more than the processor seconds do.
+
+Files are compared: both ways must give the same bytes. The video is a quick one, unless `--whole`
+is given.
 """
 
 from __future__ import annotations
@@ -45,6 +49,7 @@ class Taken:
     clock: float
     work: float
     others: float
+    idle: float
     largest_mb: float
 
 
@@ -68,11 +73,13 @@ def sources_in(folder: Path, count: int, minutes: float) -> list[Path]:
     return found
 
 
-def busy() -> float:
-    """Return the seconds of processor that the whole machine has used: proc(5), /proc/stat."""
+def busy() -> tuple[float, float]:
+    """Return the seconds of processor that the whole machine has used, and has idled: proc(5),
+    /proc/stat."""
     words = Path("/proc/stat").read_text().split("\n", 1)[0].split()[1:9]
-    user, nice, system, _idle, _wait, irq, softirq, _steal = (int(word) for word in words)
-    return (user + nice + system + irq + softirq) / os.sysconf("SC_CLK_TCK")
+    user, nice, system, idle, waits, irq, softirq, _steal = (int(word) for word in words)
+    tick = os.sysconf("SC_CLK_TCK")
+    return (user + nice + system + irq + softirq) / tick, (idle + waits) / tick
 
 
 def used() -> float:
@@ -98,7 +105,9 @@ def dask(count: int, folder: Path) -> Iterator[Workers]:
 
     known = folder / "scheduler.json"
     plain = ("--host", "127.0.0.1", "--no-dashboard")
-    commands: list[tuple[str, ...]] = [("scheduler", *plain, "--port", "0", "--scheduler-file", str(known))]
+    commands: list[tuple[str, ...]] = [
+        ("scheduler", *plain, "--port", "0", "--scheduler-file", str(known))
+    ]
     worker = ("worker", "--scheduler-file", str(known), *plain, "--nthreads", "1", "--no-nanny")
     commands += [worker] * count
     processes = []
@@ -140,7 +149,7 @@ def measure(count: int, sources: list[Path], folder: Path, asked: argparse.Names
         is_elsewhere=False,
     )
     folder.mkdir()
-    work, machine = used(), busy()
+    work, (machine, idle) = used(), busy()
     ways = dask if asked.dask else local
     with ways(count, folder) as workers:
         began = time.perf_counter()
@@ -151,8 +160,9 @@ def measure(count: int, sources: list[Path], folder: Path, asked: argparse.Names
             raise SystemExit(one.says)
     work = used() - work
     largest = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
-    others = max(0.0, busy() - machine - work)
-    return Taken(clock=clock, work=work, others=others, largest_mb=largest)
+    machine, idle = busy()[0] - machine, busy()[1] - idle
+    others = max(0.0, machine - work)
+    return Taken(clock=clock, work=work, others=others, idle=idle, largest_mb=largest)
 
 
 def main() -> None:
@@ -171,8 +181,9 @@ def main() -> None:
         first, second = digests(home / "one"), digests(home / "two")
     for name, took in (("one worker", one), ("two workers", two)):
         print(
-            f"{name}: {took.clock:.1f} s, {took.work:.1f} s of processor; others on this machine "
-            f"took {took.others:.1f} s meanwhile ({took.others / took.clock:.2f} cores)"
+            f"{name}: {took.clock:.1f} s, {took.work:.1f} s of processor; others took "
+            f"{took.others:.1f} s meanwhile ({took.others / took.clock:.2f} cores), and cores "
+            f"idled for {took.idle:.1f} s"
         )
     names = {name for name in first if "scheduler" not in name}
     same = sum(first[name] == second.get(name) for name in names)

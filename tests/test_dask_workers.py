@@ -182,6 +182,36 @@ def test_when_the_teacher_stops_the_workers_stop_too(cluster: Cluster, tmp_path:
 
 
 @needs_dask
+def test_when_the_scheduler_or_all_workers_are_lost_it_ends_in_a_sentence(
+    cluster: Cluster, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from rondel.adapters import dask_workers
+
+    monkeypatch.setattr(dask_workers, "PATIENCE_SECONDS", 3)
+    worker = cluster.add_worker("--no-nanny")
+    wait_for(lambda: workers_of(cluster) == 1)
+    for lost in (worker, cluster.processes[0]):
+        if lost is not worker:
+            cluster.add_worker("--no-nanny")
+            wait_for(lambda: workers_of(cluster) == 1)
+        events = dask_workers.DaskWorkers(cluster.address, "odd_sessions").run(
+            [order(tmp_path, "wait", 60)]
+        )
+        next(events)
+        lost.kill()
+        began = time.monotonic()
+        try:
+            told = [event for _, event in events]
+        except OutsideFailure as error:
+            assert "workers are gone" in str(error)
+        else:
+            assert isinstance(told[-1], Ended)
+            assert "make it again" in told[-1].says
+        assert time.monotonic() - began < 50
+    wait_for(lambda: len(list(tmp_path.glob("stopped-*"))) == len(begun(tmp_path)))
+
+
+@needs_dask
 def test_sessions_over_workers_are_the_same_as_here(
     cluster: Cluster, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
