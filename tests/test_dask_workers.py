@@ -200,13 +200,13 @@ def test_when_the_scheduler_or_all_workers_are_lost_it_ends_in_a_sentence(
         next(events)
         lost.kill()
         began = time.monotonic()
+        says = ""
         try:
-            told = [event for _, event in events]
+            for _, event in events:
+                says = event.says if isinstance(event, Ended) else says
         except OutsideFailure as error:
-            assert "workers are gone" in str(error)
-        else:
-            assert isinstance(told[-1], Ended)
-            assert "make it again" in told[-1].says
+            says = str(error)
+        assert "what is finished is kept" in says
         assert time.monotonic() - began < 50
     wait_for(lambda: len(list(tmp_path.glob("stopped-*"))) == len(begun(tmp_path)))
 
@@ -283,7 +283,7 @@ def test_without_the_extra_a_sentence_says_what_to_install(
     monkeypatch.setitem(sys.modules, "distributed", None)
     source = brief(tmp_path / "brief.toml")
     assert main(["make", str(source), "--workers", "tcp://127.0.0.1:8786"]) == 2
-    assert "rondel[workers]" in capsys.readouterr().err
+    assert "pip install -e '.[workers]'" in capsys.readouterr().err
 
 
 def test_dask_is_loaded_only_where_it_is_asked_for() -> None:

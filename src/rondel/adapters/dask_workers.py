@@ -31,7 +31,8 @@ PATIENCE_SECONDS = 60
 RETRIES = 3
 
 _MISSING = (
-    "this needs the extra `workers`: pip install 'rondel[workers]', here and where the workers are"
+    "this needs the extra `workers`: in Rondel's folder, here and where the workers are, type "
+    ".venv/bin/pip install -e '.[workers]'"
 )
 
 
