@@ -18,6 +18,7 @@ import pytest
 
 from rondel.adapters.alone import alone
 from rondel.adapters.craft_files import DATA
+from rondel.app.make_video import processes_for
 from rondel.cli.main import main
 from rondel.cli.make import default_out, outs_of
 from rondel.model.errors import BadInput
@@ -129,6 +130,10 @@ def test_side_by_side_gives_the_same_bytes_as_one_by_one(
         assert len(digests(alone)) > 10
         assert digests(many) == digests(alone)
         assert recorded(many) == recorded(alone)
+
+
+def test_a_video_is_made_by_as_many_processes_as_cores_are_free() -> None:
+    assert [processes_for(cores) for cores in (1, 2, 3, 64)] == [0, 2, 3, 4]  # 0: by itself
 
 
 def under(folder: Path) -> list[int]:
