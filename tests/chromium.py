@@ -32,6 +32,20 @@ FLAGS = (
     "--autoplay-policy=no-user-gesture-required",
     "--remote-debugging-pipe",
 )
+#: Virtual key codes (UI Events, "Fixed virtual key codes").
+CODES = {
+    "Tab": 9,
+    "Enter": 13,
+    "Escape": 27,
+    " ": 32,
+    "End": 35,
+    "Home": 36,
+    "ArrowLeft": 37,
+    "ArrowUp": 38,
+    "ArrowRight": 39,
+    "ArrowDown": 40,
+    "Delete": 46,
+}
 #: The browser reads commands from descriptor 3 and answers on 4: a small step puts our pipes there.
 START = """
 import os, sys
@@ -104,6 +118,11 @@ class Tab:
             case "Network.requestWillBeSent":
                 self.asked.append(params["request"]["url"])
 
+    def prefer(self, **features: str) -> None:
+        """Let the browser say that the reader prefers this, as in reduced motion."""
+        named = [{"name": n.replace("_", "-"), "value": v} for n, v in features.items()]
+        self.call("Emulation.setEmulatedMedia", features=named)
+
     def open(self, address: str, width: int = 1280, height: int = 800) -> None:
         """Show `address` in a window of the given size and wait until it has loaded."""
         self.call(
@@ -132,27 +151,39 @@ class Tab:
     def wait_for(self, condition: str, seconds: float = 15.0) -> None:
         """Wait until an expression is true; AssertionError when it does not become so."""
         end = time.monotonic() + seconds
-        while not self.run(f"Boolean({condition})"):
+        # While a page goes and another comes, nothing may be there to ask.
+        asked = f"(() => {{ try {{ return Boolean({condition}); }} catch {{ return false; }} }})()"
+        while not self.run(asked):
             if time.monotonic() > end:
                 raise AssertionError(f"it did not come true: {condition}")
             time.sleep(0.05)
 
     def press(self, key: str) -> None:
         """Press and release one key, as a person does."""
-        text = {" ": " ", "Enter": "\r"}.get(key, "")
+        text = {" ": " ", "Enter": "\r"}.get(key, key if len(key) == 1 else "")
         down: dict[str, object] = {"text": text} if text else {}
-        code = {"Tab": 9, "Enter": 13, " ": 32, "End": 35, "Home": 36}.get(key, 0)
-        code = {"ArrowLeft": 37, "ArrowRight": 39}.get(key, code)
+        code = CODES.get(key, ord(key.upper()) if len(key) == 1 else 0)
         for kind in ("keyDown", "keyUp"):
             more = down if kind == "keyDown" else {}
             self.call(
                 "Input.dispatchKeyEvent", type=kind, key=key, windowsVirtualKeyCode=code, **more
             )
 
+    def type(self, text: str) -> None:
+        """Type `text`, key by key."""
+        for key in text:
+            self.press(key)
+
     def tap(self, x: float, y: float) -> None:
         """Press and release the pointer at a place in the window."""
         for kind in ("mousePressed", "mouseReleased"):
             self.call("Input.dispatchMouseEvent", type=kind, x=x, y=y, button="left", clickCount=1)
+
+    def give_file(self, selector: str, path: Path) -> None:
+        """Choose a file in an input, as a person does in the window that opens."""
+        root = self.call("DOM.getDocument")["root"]["nodeId"]
+        node = self.call("DOM.querySelector", nodeId=root, selector=selector)["nodeId"]
+        self.call("DOM.setFileInputFiles", files=[str(path)], nodeId=node)
 
     def picture(self, path: Path) -> None:
         """Save what the window shows as a PNG."""
@@ -160,8 +191,8 @@ class Tab:
 
 
 @contextlib.contextmanager
-def browser_tab() -> Iterator[Tab]:
-    """Give a tab of a fresh browser that is closed in the end."""
+def browser_tab(*flags: str) -> Iterator[Tab]:
+    """Give a tab of a fresh browser, started with more `flags`, that is closed in the end."""
     path = find_chromium()
     assert path is not None
     to_read, to_write = os.pipe()
@@ -169,7 +200,7 @@ def browser_tab() -> Iterator[Tab]:
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
         start = [sys.executable, "-c", START, f"{to_read} {from_write}"]
         process = subprocess.Popen(
-            [*start, path, *FLAGS, f"--user-data-dir={profile}"],
+            [*start, path, *FLAGS, *flags, f"--user-data-dir={profile}"],
             pass_fds=(to_read, from_write),
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import platform
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy
@@ -349,3 +352,25 @@ def test_a_routine_read_from_its_file_is_the_one_that_was_planned() -> None:
     assert routine is not None
     assert abs(routine.clock.total_seconds - 11.3 * 60) < 0.001
     assert routine_from_dict(routine_to_dict(routine)) == routine
+
+
+_THREADS = """
+import os, sys
+from rondel.cli.main import main
+assert "numpy" not in sys.modules, "too late to say how many threads it takes"
+main(["regions"])
+print(os.environ["OPENBLAS_NUM_THREADS"])
+"""
+
+
+@pytest.mark.parametrize(("told_before", "found"), [(None, "1"), ("3", "3")])
+def test_linear_algebra_takes_one_thread_unless_told_otherwise(
+    told_before: str | None, found: str
+) -> None:
+    """With two, listening took up to five times as long as with one."""
+    around = {k: v for k, v in os.environ.items() if k != "OPENBLAS_NUM_THREADS"}
+    if told_before is not None:
+        around["OPENBLAS_NUM_THREADS"] = told_before
+    command = [sys.executable, "-c", _THREADS]
+    done = subprocess.run(command, env=around, capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == found

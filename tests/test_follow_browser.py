@@ -215,6 +215,8 @@ def test_a_change_of_passage_is_told_to_those_who_listen(
     seek(tab, float(routine.start_seconds(routine.line[2])) + 1)
     name = builtin_craft().technique(routine.line[2].technique or "").plain
     assert name in tab.run("document.getElementById('said').textContent")
+    for where in ("said", "now-name", "now-next"):  # a name is told in its own language
+        assert tab.run(f"document.querySelector('#{where} span').lang") == "en"
 
 
 @pytest.mark.parametrize("width", [320, 390, 768, 1280])

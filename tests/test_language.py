@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import html
+import json
 import re
 import string
 from collections import Counter
@@ -17,7 +19,10 @@ from numpy.typing import NDArray
 
 from cue_routines import lot_routine
 from rondel.adapters.craft_files import builtin_craft
+from rondel.adapters.follow_files import follow_template
 from rondel.adapters.studio_files import read_brief, start_studio
+from rondel.app.make_follow import make_follow
+from rondel.app.ports.voice import Speech
 from rondel.app.progress import Silent
 from rondel.app.speak_cues import speak_cues
 from rondel.app.take_routine import take_routine
@@ -27,12 +32,13 @@ from rondel.cues.language import Phrases
 from rondel.cues.languages import PHRASES
 from rondel.cues.pace import SECONDS_BETWEEN, estimate_seconds
 from rondel.cues.wording import word_cues
+from rondel.documents.chapters import chapter_spans
 from rondel.documents.webvtt import captions
 from rondel.model.codec.brief import brief_from_dict, brief_to_dict
 from rondel.model.codec.craft import technique_to_dict, techniques_from_dict
 from rondel.model.errors import BadInput
 from rondel.model.routine import Cue, Routine
-from rondel.model.words import PRESSURE_SAYS, Intention, Language
+from rondel.model.words import PRESSURE_SAYS, Intention, Language, Role
 
 NAMES = [name for name in Phrases.__annotations__ if name.isupper()]
 BANKS = [name for name in NAMES if name not in ("LANGUAGE", "SECONDS_A_CHARACTER")]
@@ -244,6 +250,59 @@ def test_where_all_is_recorded_nothing_is_missing() -> None:
     speech = speak_cues(routine, Own(*(c.id for c in cues)), NoVoice(), Silent())
     assert len(speech.heard) == len(cues)
     assert not [n for n in speech.notes if "without a voice" in n]
+
+
+# ------------------------------------------------------------------ around the cues
+@pytest.mark.parametrize("case", CASES[4:12], ids=str)
+def test_german_chapters_are_german_throughout(case: tuple[int, float, Intention]) -> None:
+    routine, _ = told(*case)
+    craft = builtin_craft().in_language(Language.GERMAN)
+    first = routine.passages[1]
+    opened = replace(first, technique=None, role=Role.OPEN)
+    routine = replace(routine, passages=(routine.passages[0], opened, *routine.passages[2:]))
+    titles = [chapter.title for chapter in chapter_spans(routine, craft)]
+    names = {t.plain for t in craft.techniques}
+    homes = [title for title in titles if title.startswith("Daheim: ")]
+    assert homes
+    assert "Ganz für euch" in titles
+    assert {t.removeprefix("Daheim: ") for t in titles} <= names | {"Ganz für euch"}
+
+
+def page_in(language: Language) -> str:
+    """Return the follow-along page of a routine with cues in `language`."""
+    routine, cues = told(8, 15.0, Intention.SETTLE)
+    assert routine.brief is not None
+    routine = replace(routine, brief=replace(routine.brief, language=language), cues=cues)
+    written: dict[str, str] = {}
+
+    def keep(path: Path, text: str) -> None:
+        written[path.name] = text
+
+    craft = builtin_craft().in_language(language)
+    make_follow(routine, craft, Speech(), Path("session"), follow_template, keep)
+    return written["index.html"]
+
+
+def test_the_page_says_which_of_its_words_are_german() -> None:
+    """HTML, 3.2.6.2: `lang` says in which language an element's words are (BCP 47: en, de)."""
+    page = page_in(Language.GERMAN)
+    assert '<html lang="en">' in page  # headings, sides and how it is done are English
+    assert '<p id="caption" class="caption" lang="de"></p>' in page
+    names = re.findall(r'<span class="name"( lang="\w+")?>([^<]*)</span>', page)
+    german = {t.plain for t in builtin_craft().in_language(Language.GERMAN).techniques}
+    assert len(names) > 10
+    assert {lang for lang, name in names if html.unescape(name) in german} == {' lang="de"'}
+    assert {p["lang"] for p in _passages(page) if p["name"] in german} == {"de"}
+    english = page_in(Language.ENGLISH)
+    assert 'lang="de"' not in english
+    assert {p["lang"] for p in _passages(english)} == {"en"}
+
+
+def _passages(page: str) -> list[dict[str, str]]:
+    block = re.search(r'<script type="application/json" id="routine">(.*?)</script>', page, re.S)
+    assert block
+    found: list[dict[str, str]] = json.loads(block[1])["passages"]
+    return found
 
 
 # ------------------------------------------------------------------ where it is asked for

@@ -20,6 +20,7 @@ from rondel.adapters.heard_files import (
     corrections_path,
     heard_path,
 )
+from rondel.adapters.listened_files import ListenedFiles
 from rondel.adapters.loudness import R128Meter
 from rondel.adapters.track_files import TrackFiles
 from rondel.app.hear_track import Asked, HeardTrack, HearTools, hear_track
@@ -106,11 +107,12 @@ def ears(monkeypatch: pytest.MonkeyPatch) -> Ears:
 class Hearing:
     """Hears one track, whenever it is called."""
 
-    def __init__(self, track: Path, way: str = "a way") -> None:
+    def __init__(self, track: Path, way: str = "a way", listened: Path | None = None) -> None:
         self.track = track
         self.tools = HearTools(
             tracks=TrackFiles(),
             beside=FilesBesideTrack(),
+            listened=ListenedFiles(listened),
             meter=R128Meter,
             network=builtin_network,
             way=way,
@@ -201,8 +203,8 @@ def test_a_spoilt_file_of_what_was_heard_is_made_anew(track: Path, text: str, ea
 
 
 ASKED: list[dict[str, object]] = [
-    {"times": 2.0},
-    {"times": 0.5},
+    {"more": Corrections(bpm=150.0)},
+    {"more": Corrections(bpm=37.5)},
     {"more": Corrections(beats_per_bar=3)},
     {"more": Corrections(bars_at=(FIRST + 3 * EVERY,))},
     {"more": Corrections(taps=tuple(FIRST + (5 + 2 * k) * EVERY for k in range(8)))},

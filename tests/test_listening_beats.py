@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import warnings
+
 import numpy as np
 import pytest
 
@@ -289,3 +291,17 @@ def test_a_row_that_changes_to_the_off_beat_keeps_the_grid_of_most_of_the_track(
     apart = np.full(3000, -1.0, dtype=np.float32)
     apart[(50 * np.arange(60) + 17 * (np.arange(60) % 3)).clip(0, 2999)] = 2.0
     assert _explaining(grid, apart, 120.0, 0.0, 60.0) is None
+
+
+def test_where_all_weight_lies_on_one_peak_there_is_no_even_grid() -> None:
+    """A drone has peaks that are next to nothing: any grid goes through the one that counts."""
+    at: Seconds = np.arange(12, dtype=np.float64) * np.float64(0.8) + np.float64(0.3)
+    weight = np.full(12, 1e-32)
+    weight[4] = 1.0
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")  # a teacher is shown no warnings of numpy
+        assert steady_grid(at, weight, 0.8) is None
+    weight[9] = 0.5
+    grid = steady_grid(at, weight, 0.8)
+    assert grid is not None
+    assert grid.period == pytest.approx(0.8)

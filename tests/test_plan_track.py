@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
@@ -24,12 +25,14 @@ from rondel.model.brief import Keep
 from rondel.model.codec.routine import routine_from_dict, routine_to_dict
 from rondel.model.finding import Outcome, Severity
 from rondel.model.routine import Routine
+from rondel.model.time import as_minutes
 from rondel.model.track import Heard, Span
 from rondel.planner.against_track import against_track
 from rondel.planner.attempts import QUICK, Attempts
 from rondel.planner.edits import Shorten
 from rondel.planner.plan import finished, plan
 from rondel.planner.score import score
+from rondel.planner.track_reasons import with_track_reasons
 from track_truth import broken, strokes_on_beats
 
 CRAFT = builtin_craft()
@@ -126,6 +129,69 @@ def test_make_plan_says_what_was_done_to_the_track_and_what_it_decided() -> None
     assert "motif returns here" in why
     assert all(len(p.why) <= 3 for p in outcome.routine.passages)
     assert outcome.routine.cues
+
+
+def _a_bar_off(routine: Routine) -> Routine:
+    """Return `routine` as if its track changed, and its motif returned, a bar earlier."""
+    course = routine.music.course
+    assert course is not None
+    turns, homes = (tuple(b - 1 for b in bars if b) for bars in (course.turns, course.homes))
+    phrases = tuple(b for b in course.phrases if b % 8)
+    off = replace(course, turns=turns, homes=homes, phrases=phrases)
+    return replace(routine, music=replace(routine.music, course=off))
+
+
+@pytest.mark.parametrize("change", [lambda r: r, _a_bar_off], ids=["as planned", "a bar off"])
+def test_reasons_say_what_the_checker_finds(change: Callable[[Routine], Routine]) -> None:
+    """Who begins "as the track changes" begins on that very bar; who begins a bar from it is told
+    so, and in the midst of a phrase just where the checker says so too."""
+    told = [_told(with_track_reasons(change(planned(n)), CRAFT)) for n in range(len(TRACKS))]
+    assert sum(told) > 30
+
+
+def _told(routine: Routine) -> int:
+    """Hold what is said of the track in `routine`, and return how often something is."""
+    astray = {f.at_bar for f in check(routine, CRAFT) if f.rule == "phrase"}
+    course = routine.music.course
+    assert course is not None
+    told = 0
+    for passage in routine.line:
+        why, bar = " ".join(passage.why), passage.start_bar
+        for words, off in (("as", 0), ("a bar after", -1), ("a bar before", 1)):
+            if f"Begins {words} the track changes, at " in why:
+                told += 1
+                assert bar + off in course.turns
+                at = as_minutes(routine.clock.seconds_at_bar(bar + off))
+                assert f"the track changes, at {at}" in why
+                if off:
+                    assert ("in the midst of a phrase" in why) == (bar in astray)
+        for words, off in (("returns here", 0), ("returned a bar before", -1), ("later", 1)):
+            if f"The track's motif {words}" in why:
+                told += 1
+                assert bar + off in course.homes
+    return told
+
+
+#: Tracks of which some sections are not made of four bars; phrases begin astray after these.
+UNEVEN = (
+    (ambient(712, 330), 5.5),
+    (steady(360, sections=((0.0, 0.2), (72.0, 0.5), (160.0, 0.9), (288.0, 0.4))), 6),
+    (steady(480, sections=((0.0, 0.2), (88.0, 0.5), (184.0, 0.9), (392.0, 0.4))), 8),
+)
+
+
+@pytest.mark.parametrize(("heard", "minutes"), UNEVEN)
+def test_passages_find_the_phrases_again_after_a_section_of_odd_length(
+    heard: Heard, minutes: float
+) -> None:
+    brief = set_track(brief_of(minutes), heard)
+    assert brief.laid is not None
+    assert len({bar % 4 for bar in brief.laid.course.phrases}) > 1
+    routine = plan(brief, CRAFT, loosen=False).routine
+    assert routine is not None
+    found = check(routine, CRAFT)
+    assert [f for f in found if f.severity is Severity.MUST] == []
+    assert [f.message for f in found if f.rule == "phrase"] == []
 
 
 def test_a_change_keeps_the_track_and_its_course() -> None:

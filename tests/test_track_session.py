@@ -7,14 +7,19 @@ from pathlib import Path
 
 import pytest
 
+from heard_tracks import steady
+from rondel.adapters.heard_files import FilesBesideTrack
 from rondel.adapters.sound_files import SoundFiles
 from rondel.adapters.studio_files import write_routine
+from rondel.adapters.track_place import find_track
+from rondel.app.ports.tracks import Kept
 from rondel.cli.main import main
 from rondel.documents.chapters import chapter_spans
 from rondel.documents.cut_list import cut_list
 from rondel.drawing.frames.layout import FRAMES_PER_SECOND
 from rondel.drawing.frames.script import Script, frames_of, nearest_frame
 from rondel.drawing.page import draw_page
+from rondel.model.errors import BadInput
 from rondel.model.routine import Routine
 from rondel.model.spans import audible_beats
 from sound_routines import CRAFT
@@ -126,3 +131,45 @@ def _must_not_be_fresh(
     told = capsys.readouterr()
     assert says in " ".join(told.err.split())
     assert "Traceback" not in told.err
+
+
+def test_a_family_in_a_folder_below_its_brief_finds_the_track(tmp_path: Path) -> None:
+    studio, name = tmp_path / "studio", "music/dusk.flac"
+    family = studio / "routines" / "dusk" / "family"
+    family.mkdir(parents=True)
+    (tmp_path / "music").mkdir()
+    (tmp_path / name).write_bytes(b"above the studio")
+    (studio / "studio.toml").write_text('name = "Mine"\n', "utf-8")
+    with pytest.raises(BadInput, match=r'the track "music/dusk.flac" is not there in '):
+        find_track(name, family, at="music")
+    for folder in (studio, family.parent, family):  # the nearer one wins
+        (folder / "music").mkdir()
+        (folder / name).write_bytes(b"any")
+        assert find_track(name, family, at="music") == folder / name
+
+
+def test_without_a_studio_the_one_folder_above_is_looked_at(tmp_path: Path) -> None:
+    deep = tmp_path / "dusk" / "family" / "deeper"
+    deep.mkdir(parents=True)
+    (tmp_path / "dusk" / "a.flac").write_bytes(b"any")
+    assert find_track("a.flac", deep.parent, at="track") == tmp_path / "dusk" / "a.flac"
+    with pytest.raises(BadInput, match="is not there"):
+        find_track("a.flac", deep, at="track")
+
+
+def test_check_knows_the_track_of_a_family_that_does_not_tell_its_bars(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Both answers are of the same routine; only where it lies differs."""
+    track = write_track(tmp_path, beats=SECONDS, seconds=SECONDS[-1])
+    heard = steady(SECONDS[-1], sections=((0.0, 0.2), (9.0, 0.8)))
+    kept = Kept(heard=heard, first_bpm=60.0, first_beats_per_bar=4, made_from={})
+    FilesBesideTrack().keep(track.path, kept)
+    says = []
+    for path in (tmp_path / "routine.json", tmp_path / "family" / "routine.json"):
+        path.parent.mkdir(exist_ok=True)
+        write_routine(path, set_to(SECONDS, None))
+        main(["check", str(path)])
+        says.append(capsys.readouterr().out)
+    assert "the rules of a track were left out" not in says[0]
+    assert says[0] == says[1]

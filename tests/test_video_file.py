@@ -16,6 +16,7 @@ from rondel.app.make_video import make_video
 from rondel.app.ports.video import TimedText
 from rondel.app.progress import Silent
 from rondel.model.routine import Routine
+from rondel.model.words import Language
 from video_samples import (
     atoms,
     click_track,
@@ -130,6 +131,37 @@ def test_captions_come_back_as_they_were_given(finished: Finished) -> None:
                 start, end = packet.pts * tick, (packet.pts + packet.duration) * tick
                 read.append((float(start), float(end), data[2 : 2 + length].decode("utf-8")))
     assert read == [(c.start_seconds, c.end_seconds, c.text) for c in CAPTIONS]
+
+
+def languages(path: Path) -> dict[bytes, str]:
+    """Return the language of each track by its kind, from its `mdhd`: ISO/IEC 14496-12, 8.4.2, has
+    three letters of ISO 639-2/T in 5 bits each, less 0x60, after four times of 32 bits."""
+    found = {}
+    for track in find(path.read_bytes(), "moov", "trak"):
+        kind = find(track.data, "mdia", "hdlr")[0].data[8:12]
+        head = find(track.data, "mdia", "mdhd")[0].data
+        assert head[0] == 0
+        (packed,) = struct.unpack_from(">H", head, 20)
+        found[kind] = "".join(chr((packed >> shift & 31) + 0x60) for shift in (10, 5, 0))
+    return found
+
+
+@pytest.mark.parametrize(("language", "letters"), [("en", "eng"), ("de", "deu")])
+def test_captions_and_chapters_are_tagged_with_their_language(
+    finished: Finished, tmp_path: Path, language: str, letters: str
+) -> None:
+    """ISO 639-2/T: deu is German."""
+    said = Language(language)
+    out = tmp_path / "session.mp4"
+    chapters = [TimedText(start_seconds=0.0, end_seconds=60.0, text="Daheim")]
+    LibavVideoMaker().join([finished.path], None, CAPTIONS, chapters, out, title="T", language=said)
+    told = languages(out)
+    assert (told[b"sbtl"], told[b"text"]) == (letters, letters)  # captions; chapters
+    with av.open(str(out)) as container:
+        assert container.streams.subtitles[0].language == letters
+        assert {s.language for s in container.streams if s.type == "data"} == {letters}
+        assert [c["metadata"]["title"] for c in container.chapters()] == ["Daheim"]
+        assert len(list(container.decode(video=0))) == 1600
 
 
 def test_the_sound_is_copied_packet_for_packet(finished: Finished) -> None:

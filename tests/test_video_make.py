@@ -24,6 +24,7 @@ from rondel.drawing.frames.script import Script
 from rondel.model.errors import OutsideFailure
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
+from rondel.model.words import Language
 from video_samples import landing_seconds, look_at_mark, marked_landings, small_routine
 
 #: One rasteriser and one maker, so that drawings are shared by all the makes below.
@@ -132,6 +133,7 @@ class NamesChunks:
         out: Path,
         *,
         title: str,
+        language: Language = Language.ENGLISH,
     ) -> None:
         out.write_bytes(b"".join(c.read_bytes() for c in chunks))
 

@@ -9,21 +9,26 @@ from rondel.adapters.alone import alone
 from rondel.adapters.atomic import write_bytes, write_text
 from rondel.adapters.beat_weights import builtin_network
 from rondel.adapters.heard_files import FilesBesideTrack, listening_digest
+from rondel.adapters.listened_files import ListenedFiles
 from rondel.adapters.loudness import R128Meter
 from rondel.adapters.raster import ResvgRasteriser
 from rondel.adapters.studio_files import read_brief, read_routine, studio_of
 from rondel.adapters.track_files import TrackFiles
 from rondel.adapters.track_place import find_track
 from rondel.app.hear_track import NOTHING, Asked, HeardTrack, HearTools, hear_track
+from rondel.app.ports.tracks import Kept
 from rondel.app.progress import Progress
 from rondel.drawing.heard_picture import draw_heard
 from rondel.drawing.page_svg import size_of
 from rondel.model.brief import Brief
+from rondel.model.errors import BadInput
 from rondel.model.routine import Routine
 from rondel.model.track import Heard
 from rondel.music.laying import course_told
 
 PICTURE_PIXELS = 1600
+#: The hidden folder of a studio with what was listened to; safe to delete.
+LISTENED = ".listened"
 
 NOT_TOLD = (
     "What the track is in every bar is told neither by this routine nor by a file beside the "
@@ -36,13 +41,17 @@ def hear_from_file(
 ) -> HeardTrack:
     """Hear the track in a file, with its corrections and what is `asked` to be put right now.
 
-    What was heard is kept in the folder `out`, or beside a track that lies in a studio. Sessions
-    made side by side share tracks: one hears it, the others wait for what it heard.
+    What was heard is kept in the folder `out`, or beside a track that lies in a studio; what was
+    listened to, hidden in the studio, or else in `out`. Sessions made side by side share tracks:
+    one hears it, the others wait for what it heard.
     """
-    keeps = out is not None or studio_of(track) is not None
+    studio = studio_of(track)
+    home = studio or out
+    keeps = home is not None
     tools = HearTools(
         tracks=TrackFiles(),
         beside=FilesBesideTrack(out, keeps=keeps),
+        listened=ListenedFiles(home / LISTENED if home is not None else None),
         meter=R128Meter,
         network=builtin_network,
         way=listening_digest(),
@@ -80,12 +89,20 @@ def read_routine_and_course(path: Path) -> tuple[Routine, str]:
     music = routine.music
     if music.kind != "track" or music.course is not None or not music.beat_seconds:
         return routine, ""
-    track = path.resolve().parent / (music.path or "")
-    kept = FilesBesideTrack().kept(track) if music.path and track.is_file() else None
+    kept = _kept_of(music.path, path.resolve().parent)
     if kept is None:
         return routine, NOT_TOLD
     course = course_told(kept.heard, routine)
     return replace(routine, music=replace(music, course=course)), ""
+
+
+def _kept_of(name: str | None, home: Path) -> Kept | None:
+    """Return what was heard before in the track called `name` by a routine in the folder `home`."""
+    try:
+        track = find_track(name or "", home, at="music")
+    except BadInput:
+        return None
+    return FilesBesideTrack().kept(track)
 
 
 def draw_heard_to(path: Path, heard: Heard, *, title: str) -> None:

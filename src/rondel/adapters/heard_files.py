@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from functools import cache
+from importlib.metadata import version
 from pathlib import Path
 
 from rondel.adapters.atomic import write_or_take_away, write_text
@@ -17,6 +18,9 @@ from rondel.model.corrections import NONE, Corrections
 from rondel.model.errors import BadInput
 
 ROOT = Path(__file__).resolve().parent.parent
+#: The adapters and the libraries through which sound comes to be heard.
+READERS = ("loudness", "track_channels", "track_decoding", "track_files", "listened_files")
+LIBRARIES = ("av", "numpy", "scipy", "soundfile", "soxr")
 #: No file of what was heard is larger: three hours of beats are 400 kB.
 MOST_BYTES = 32 * 1024 * 1024
 
@@ -84,11 +88,16 @@ class FilesBesideTrack:
 
 @cache
 def listening_digest() -> str:
-    """Return the SHA-256 of Rondel's way of listening: with another, tracks are heard again."""
+    """Return the SHA-256 of Rondel's way of listening, from the file to what is heard in it: with
+    another, tracks are listened to again."""
     total = hashlib.sha256()
+    paths = [ROOT / "adapters" / f"{name}.py" for name in READERS]
     for folder in (ROOT / "listening", ROOT / "data" / "listening"):
         kept = (p for p in folder.rglob("*") if p.is_file() and "__pycache__" not in p.parts)
-        for path in sorted(kept):
-            total.update(path.relative_to(ROOT).as_posix().encode())
-            total.update(path.read_bytes())
+        paths += sorted(kept)
+    for path in paths:
+        total.update(path.relative_to(ROOT).as_posix().encode())
+        total.update(path.read_bytes())
+    for name in LIBRARIES:
+        total.update(f"{name} {version(name)}\n".encode())
     return total.hexdigest()

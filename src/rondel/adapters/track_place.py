@@ -30,11 +30,13 @@ class Brought:
 def find_track(name: str, home: Path, *, at: str) -> Path:
     """Return the file that a brief or routine in the folder `home` calls `name`.
 
-    A name without a root is looked for in `home`, then in the studio that it lies in. BadInput,
-    naming the key `at`, where there is none.
+    A name without a root is looked for in `home`, then in the folders above it up to the studio: a
+    family of routines lies in a folder below its brief. Where there is no studio, only the one
+    folder above is looked at. BadInput, naming the key `at`, where there is none.
     """
-    studio = studio_of(home)
-    places = [home, *([studio] if studio else [])]
+    home, studio = home.resolve(), studio_of(home)
+    above = [p for p in home.parents if p.is_relative_to(studio)] if studio else home.parents[:1]
+    places = [home, *above]
     for place in places:
         path = place / name
         if path.is_file():

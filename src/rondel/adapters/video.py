@@ -26,11 +26,13 @@ from rondel.adapters.atomic import whole_file
 from rondel.adapters.film_frames import FilmFrames
 from rondel.adapters.frame_paint import Art, FramePainter
 from rondel.adapters.frame_shapes import paper_planes, set_anew, size_of
+from rondel.adapters.mp4_language import tag_chapters
 from rondel.app.ports.raster import Rasteriser
 from rondel.app.ports.video import EncodedChunk, Timed
 from rondel.drawing.frames.reel import Reel
 from rondel.drawing.frames.shapes import Shape
 from rondel.model.errors import InternalError, OutsideFailure
+from rondel.model.words import Language
 
 if TYPE_CHECKING:
     from av.container.core import Chapter
@@ -54,6 +56,9 @@ X264_FILM = {**{k: v for k, v in X264.items() if k != "tune"}, "crf": "22"}
 BT709, LIMITED = 1, 1
 
 AnyPacket: TypeAlias = "Packet[Any]"
+
+#: How an MP4 names the language of a track: three letters of ISO 639-2/T (ISO/IEC 14496-12, 8.4.2).
+ISO_639_2 = {Language.ENGLISH: "eng", Language.GERMAN: "deu"}
 
 #: The caption track's ticks.
 MILLISECONDS = Fraction(1, 1000)
@@ -130,10 +135,26 @@ class LibavVideoMaker:
         out: Path,
         *,
         title: str,
+        language: Language = Language.ENGLISH,
     ) -> None:
         """Write `out` from packets that are there already; only captions are made here."""
+        words = _Words(
+            title=title, language=language, captions=tuple(captions), chapters=tuple(chapters)
+        )
         with _foreign(out), whole_file(out) as part:
-            _join(chunks, sound, captions, chapters, part, title)
+            _join(chunks, sound, words, part)
+            if words.chapters:
+                tag_chapters(part, ISO_639_2[words.language])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Words:
+    """What a file says: its title, captions in a language, and chapters."""
+
+    title: str
+    language: Language
+    captions: tuple[Timed, ...]
+    chapters: tuple[Timed, ...]
 
 
 def encode_planes(
@@ -171,26 +192,19 @@ def encode_planes(
     return encoding
 
 
-def _join(
-    chunks: Sequence[Path],
-    sound: Path | None,
-    captions: Sequence[Timed],
-    chapters: Sequence[Timed],
-    out: Path,
-    title: str,
-) -> None:
+def _join(chunks: Sequence[Path], sound: Path | None, words: _Words, out: Path) -> None:
     with ExitStack() as stack:
         first = stack.enter_context(av.open(str(chunks[0])))
         container = stack.enter_context(
             av.open(str(out), "w", format="mp4", options={"movflags": "+faststart"})
         )
-        container.metadata["title"] = title
+        container.metadata["title"] = words.title
         rows = [_pictures(container, first, chunks)]
         if sound is not None:
             rows.append(_sound(container, stack.enter_context(av.open(str(sound)))))
-        if captions:
-            rows.append(_captions(container, captions))
-        container.set_chapters([_chapter(n, c) for n, c in enumerate(chapters)])
+        if words.captions:
+            rows.append(_captions(container, words))
+        container.set_chapters([_chapter(n, c) for n, c in enumerate(words.chapters)])
         for _, packet in merge(*rows, key=lambda row: row[0]):
             container.mux_one(packet)
 
@@ -246,19 +260,17 @@ def _sound(
     return packets()
 
 
-def _captions(
-    container: OutputContainer, captions: Sequence[Timed]
-) -> Iterator[tuple[Fraction, AnyPacket]]:
+def _captions(container: OutputContainer, words: _Words) -> Iterator[tuple[Fraction, AnyPacket]]:
     """Give caption packets: a length of two bytes, then the words in UTF-8 (3GPP TS 26.245)."""
     stream = container.add_stream("mov_text")
     stream.codec_context.subtitle_header = _CAPTION_HEADER.encode("utf-8")
     stream.time_base = MILLISECONDS
-    stream.metadata["language"] = "eng"
+    stream.metadata["language"] = ISO_639_2[words.language]
 
     def packets() -> Iterator[tuple[Fraction, AnyPacket]]:
-        for caption in captions:
-            words = caption.text.encode("utf-8")
-            packet: AnyPacket = Packet(len(words).to_bytes(2, "big") + words)
+        for caption in words.captions:
+            text = caption.text.encode("utf-8")
+            packet: AnyPacket = Packet(len(text).to_bytes(2, "big") + text)
             packet.stream = stream
             packet.time_base = MILLISECONDS
             packet.pts = packet.dts = round(caption.start_seconds * 1000)

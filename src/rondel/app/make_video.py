@@ -30,6 +30,7 @@ from rondel.drawing.frames.reel import Reel
 from rondel.drawing.frames.script import Script
 from rondel.drawing.frames.shapes import Shape
 from rondel.model.errors import OutsideFailure
+from rondel.model.names import language_of
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.shots import FittedPassage
@@ -159,8 +160,9 @@ def make_video(
     tally = _make_chunks(script, film, bench, progress)
     progress.end()
     joining = time.perf_counter()
-    chapters = video_chapters(routine, craft)
-    encoder.join(tally.paths, sound_path, speech_captions, chapters, out, title=routine.title)
+    words = speech_captions, video_chapters(routine, craft)
+    tongue = language_of(routine)
+    encoder.join(tally.paths, sound_path, *words, out, title=routine.title, language=tongue)
     for path in set(work.glob(bench.chunk_name("*"))) - set(tally.paths):
         path.unlink(missing_ok=True)
     ended = time.perf_counter()

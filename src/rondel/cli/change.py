@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import re
-from collections.abc import Callable
-from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,7 +13,6 @@ from rondel.model.repertoire import Craft
 if TYPE_CHECKING:
     from rondel.app.change_plan import Changed
     from rondel.model.routine import Routine
-    from rondel.planner.edits import Edit
 
 HELP = "change one passage of a routine, plan the rest as near as possible, and say what moved"
 
@@ -32,8 +28,6 @@ KINDS = {
     "free": "insist on it no longer; bars left free are planned again",
     "open": "leave its bars free",
 }
-
-_CLOCK = re.compile(r"(\d+):([0-5]\d)")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -53,6 +47,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     from rondel.adapters.studio_files import craft_for, read_routine, write_routine
     from rondel.app.change_plan import change_plan
+    from rondel.app.edit_words import edit_of
 
     craft = craft_for(arguments.routine)
     routine = read_routine(arguments.routine)
@@ -91,76 +86,19 @@ def _say_what_was_broken(routine: Routine, craft: Craft, path: Path) -> None:
         print()
 
 
-def edit_of(what: str, passage: str, to: str | None) -> Edit:
-    """Return the edit in the words typed; BadInput where they are not usable."""
-    from rondel.model.words import Side
-    from rondel.planner import edits
-
-    makers: dict[str, Callable[[], Edit]] = {
-        "lengthen": lambda: edits.Lengthen(passage=passage, seconds=_seconds(to)),
-        "shorten": lambda: edits.Shorten(passage=passage, seconds=_seconds(to)),
-        "move": lambda: edits.Move(
-            passage=passage, to_seconds=_clock(_needed(to, "when to start, as in 9:30"))
-        ),
-        "swap": lambda: edits.Swap(
-            passage=passage,
-            technique=_needed(to, "which technique; `rondel techniques` lists them"),
-        ),
-        "side": lambda: edits.Begin(
-            passage=passage, side=None if to is None else Side(_one_of(to, ("left", "right")))
-        ),
-        "pressure": lambda: edits.Press(
-            passage=passage,
-            pressure=int(_one_of(_needed(to, "the pressure, 0 to 5"), tuple("012345"))),
-        ),
-        "keep": lambda: edits.Insist(passage=passage),
-        "free": lambda: edits.Free(passage=passage),
-        "open": lambda: edits.LeaveOpen(passage=passage),
-    }
-    if what in ("keep", "free", "open") and to is not None:
-        raise BadInput("nothing is to follow here", at=to)
-    return makers[what]()
-
-
 def _passage(routine: Routine, word: str) -> str:
     """Return the id of the passage named by its id, or by a time within it."""
     from rondel.app.change_plan import passage_at
+    from rondel.app.edit_words import is_clock, seconds_of
     from rondel.model.time import as_minutes
 
-    if not _CLOCK.fullmatch(word):
+    if not is_clock(word):
         return word
-    seconds = float(_clock(word))
+    seconds = float(seconds_of(word))
     if seconds >= routine.clock.total_seconds:
         ends = as_minutes(routine.clock.total_seconds)
         raise BadInput(f"the routine ends at {ends}; name a time before that", at=word)
     return passage_at(routine, seconds).id
-
-
-def _clock(word: str) -> Fraction:
-    match = _CLOCK.fullmatch(word)
-    if match is None:
-        raise BadInput("a time in minutes and seconds is expected, as in 9:30", at=word)
-    return Fraction(60 * int(match[1]) + int(match[2]))
-
-
-def _seconds(word: str | None) -> Fraction | None:
-    if word is None:
-        return None
-    if not re.fullmatch(r"\d+(\.\d+)?", word) or not 0 < Fraction(word) <= 600:
-        raise BadInput("a number of seconds is expected, up to 600", at=word)
-    return Fraction(word)
-
-
-def _needed(word: str | None, says: str) -> str:
-    if word is None:
-        raise BadInput(f"say {says}", at="TO")
-    return word
-
-
-def _one_of(word: str, allowed: tuple[str, ...]) -> str:
-    if word not in allowed:
-        raise BadInput(f"one of {', '.join(allowed)} is expected", at=word)
-    return word
 
 
 def _say_why_not(changed: Changed) -> None:

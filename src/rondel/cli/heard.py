@@ -133,7 +133,7 @@ def _other_says(other: OtherTempo, heard: Heard) -> str:
 
 def _other_option(other: OtherTempo, found: HeardTrack) -> str:
     """Return the option that counts as `other` does."""
-    times = other.bpm / found.first_bpm if found.first_bpm > 0 else 0.0
+    times = other.bpm / found.heard.bpm if found.heard.bpm > 0 else 0.0
     parts = []
     if abs(other.bpm - found.heard.bpm) > SAME_TEMPO * found.heard.bpm:
         named = {2.0: "--twice-as-fast", 0.5: "--half-as-fast"}

@@ -8,12 +8,14 @@ from pathlib import Path
 from rondel.cli.put_in import taps_in, typed
 from rondel.model.codec.corrections import moved_of
 from rondel.model.codec.moments import moment, span_of
-from rondel.model.corrections import FORGETTABLE, Corrections
+from rondel.model.corrections import FASTEST_BPM, FORGETTABLE, SLOWEST_BPM, Corrections
 from rondel.model.errors import BadInput
+
+#: What is no correction, and can be forgotten all the same.
+SOUND = "sound"
 
 HELP = "hear the beats, sections, swells and motif of a track that you bring, and put them right"
 
-SLOWEST, FASTEST = 20.0, 300.0
 MOST_BEATS_A_BAR = 16
 
 
@@ -36,10 +38,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def _add_corrections(group: argparse._ArgumentGroup) -> None:
     tempo = group.add_mutually_exclusive_group()
     tempo.add_argument(
-        "--twice-as-fast", action="store_true", help="count twice the beats first heard"
+        "--twice-as-fast", action="store_true", help="count twice the beats that are told now"
     )
     tempo.add_argument(
-        "--half-as-fast", action="store_true", help="count half the beats first heard"
+        "--half-as-fast", action="store_true", help="count half the beats that are told now"
     )
     tempo.add_argument("--tempo", type=_bpm, metavar="BPM", help="count at this tempo")
     tempo.add_argument(
@@ -70,10 +72,11 @@ def _add_corrections(group: argparse._ArgumentGroup) -> None:
     )
     group.add_argument(
         "--forget",
-        choices=sorted(FORGETTABLE),
+        choices=[*sorted(FORGETTABLE), SOUND],
         action="append",
         default=[],
-        help="take back what you put right of this kind",
+        help="take back what you put right of this kind; sound: what is kept of the track's sound, "
+        "so that putting right takes seconds, goes away",
     )
     group.add_argument(
         "--forget-corrections", action="store_true", help="take back all that you put right"
@@ -85,8 +88,8 @@ def _bpm(word: str) -> float:
         bpm = float(word)
     except ValueError:
         bpm = -1.0
-    if not SLOWEST <= bpm <= FASTEST:
-        says = f"{word} must be from {SLOWEST:.0f} to {FASTEST:.0f} beats a minute"
+    if not SLOWEST_BPM <= bpm <= FASTEST_BPM:
+        says = f"{word} must be from {SLOWEST_BPM} to {FASTEST_BPM} beats a minute"
         raise argparse.ArgumentTypeError(says)
     return bpm
 
@@ -109,16 +112,23 @@ def run(arguments: argparse.Namespace) -> int:
     times = {(True, False): 2.0, (False, True): 0.5}.get(
         (arguments.twice_as_fast, arguments.half_as_fast)
     )
+    kinds = tuple(kind for kind in arguments.forget if kind != SOUND)
     asked = Asked(
         more=_corrections(arguments),
         times=times,
-        forget=tuple(FORGETTABLE) if arguments.forget_corrections else tuple(arguments.forget),
+        forget=tuple(FORGETTABLE) if arguments.forget_corrections else kinds,
+        forgets_sound=SOUND in arguments.forget,
     )
     with Bars() as progress:
         found = hear_from_file(arguments.track, progress=progress, asked=asked, out=arguments.out)
     if arguments.picture is not None:
         draw_heard_to(arguments.picture, found.heard, title=arguments.track.stem)
-    return heard.report(found, arguments.track, arguments.picture, as_json=arguments.json)
+    code = heard.report(found, arguments.track, arguments.picture, as_json=arguments.json)
+    if asked.forgets_sound and not arguments.json:
+        print(
+            "\nNothing is kept of its sound; the next time you put it right, Rondel listens again."
+        )
+    return code
 
 
 def _corrections(arguments: argparse.Namespace) -> Corrections:

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from rondel.model.names import names_shown, passage_name
+from rondel.model.names import HOME_IN, OPEN_IN, names_language, names_shown, passage_name
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
 from rondel.model.words import Role
-
-HOME = "Home"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +50,9 @@ def _goes_on(before: Passage, passage: Passage) -> bool:
 
 
 def chapter_title(routine: Routine, passage: Passage, craft: Craft) -> str:
-    """Return the title of the chapter that begins with `passage`."""
+    """Return the title of the chapter that begins with `passage`, all in one language."""
+    language = names_language(routine)
+    if passage.technique is None:
+        return OPEN_IN[language]
     name = passage_name(passage, craft, names_shown(routine))
-    return f"{HOME}: {name}" if passage.role is Role.REFRAIN else name
+    return f"{HOME_IN[language]}: {name}" if passage.role is Role.REFRAIN else name

@@ -15,12 +15,19 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from rondel.documents.captions import Caption, Talk, caption_spans
-from rondel.model.names import ON_SIDE_SAYS, lying_says, names_shown, passage_name
+from rondel.model.names import (
+    ON_SIDE_SAYS,
+    language_of,
+    lying_says,
+    names_language,
+    names_shown,
+    passage_name,
+)
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
 from rondel.model.safety import brief_cautions, safety_sentences
 from rondel.model.time import as_minutes
-from rondel.model.words import PRESSURE_SAYS, Layer, Role
+from rondel.model.words import PRESSURE_SAYS, Language, Layer, Role
 
 #: Room above and below a line in which a tap means that line, in points of the drawing.
 ABOVE_LINE, BELOW_LINE = 24.0, 14.0
@@ -85,6 +92,7 @@ def follow_page(
     consent, *cautions = safety_sentences(routine.brief, craft)
     wide, slip = (_drawn(routine, page) for page in (pages.wide, pages.slip))
     slots = {
+        "language": language_of(routine),
         "title": html.escape(routine.title),
         "subtitle": html.escape(_subtitle(routine)),
         "fonts": template.fonts,
@@ -186,11 +194,23 @@ def _passage_list(routine: Routine, craft: Craft) -> str:
     return "\n".join(
         f'<li><button type="button" data-n="{n}"{_home_class(p)}>'
         f'<span class="at">{as_minutes(routine.start_seconds(p))}</span> '
-        f'<span class="what"><span class="name">{html.escape(passage_name(p, craft, shown))}'
+        f'<span class="what"><span class="name"{_language(routine, p)}>'
+        f"{html.escape(passage_name(p, craft, shown))}"
         f'</span> <span class="facts">{html.escape(", ".join(_facts(routine, p, craft)))}'
         "</span></span></button></li>"
         for n, p in enumerate(routine.line)
     )
+
+
+def _name_language(routine: Routine, passage: Passage) -> Language:
+    """Return the language of a passage's name; all around it on the page is English."""
+    return names_language(routine) if passage.technique else Language.ENGLISH
+
+
+def _language(routine: Routine, passage: Passage) -> str:
+    """Return the attribute that says in which language a name is, where it is not the page's."""
+    language = _name_language(routine, passage)
+    return "" if language is Language.ENGLISH else f' lang="{language}"'
 
 
 def _home_class(passage: Passage) -> str:
@@ -257,6 +277,7 @@ def _passage_data(routine: Routine, passage: Passage, craft: Craft) -> dict[str,
         "start": round(float(routine.start_seconds(passage)), 3),
         "end": round(float(routine.end_seconds(passage)), 3),
         "name": passage_name(passage, craft, names_shown(routine)),
+        "lang": _name_language(routine, passage),
         "side": ""
         if technique is None or (is_held and not passage.side.is_one_sided)
         else ON_SIDE_SAYS[passage.side],

@@ -65,6 +65,11 @@ def draw_page(routine: Routine, craft: Craft, paper: Paper = A4) -> PageDrawing:
     return replace(plan.drawing(), sheets=plan.sheets())
 
 
+def draw_screen(routine: Routine, craft: Craft) -> PageDrawing:
+    """Return the page of `routine` as `draw_page` does, without sheets: for screens only."""
+    return _planned(routine, craft, A4).drawing()
+
+
 def draw_slip(routine: Routine, craft: Craft) -> PageDrawing:
     """Return the page of `routine` for a narrow screen, half a minute a line, without sheets.
 

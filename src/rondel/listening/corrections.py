@@ -6,7 +6,8 @@ twice changes no more than doing it once.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -90,9 +91,12 @@ def with_bars_at(heard: Heard, seconds: tuple[float, ...]) -> Heard:
     """Return `heard` with a bar beginning at each of `seconds`, ruling until the next.
 
     Where the first lies clearly between two beats, all beats move so that one falls on it.
+    Raises BadInput where no beats are counted there.
     """
-    if not seconds or len(heard.beats) < 2:
+    if not seconds:
         return heard
+    for second in seconds:
+        _refuse_off_beats(heard, Span(start=second, end=second + 0.001), "bar")
     grid = Grid(np.array(heard.beats))
     first = float(grid.count_at(np.array([seconds[0]]))[0])
     if abs(first - round(first)) > BETWEEN:
@@ -104,10 +108,15 @@ def with_bars_at(heard: Heard, seconds: tuple[float, ...]) -> Heard:
 
 
 def with_presence(heard: Heard, corrections: Corrections) -> Heard:
-    """Return `heard` with a beat, and without, where the teacher says so; both are then sure."""
+    """Return `heard` with a beat, and without, where the teacher says so; both are then sure.
+
+    Raises BadInput where there is to be a beat and none are counted.
+    """
     said, none = corrections.with_beat, corrections.without_beat
     if not said and not none:
         return heard
+    for span in said:
+        _refuse_off_beats(heard, span, "beat")
     track = (Span(start=0.0, end=heard.seconds),)
     beatless = joined((*less(heard.beatless, said), *_within(none, heard.seconds)))
     unsure = less(heard.unsure, (*said, *none))
@@ -117,6 +126,19 @@ def with_presence(heard: Heard, corrections: Corrections) -> Heard:
         for section in heard.sections
     )
     return replace(heard, beatless=beatless, unsure=unsure, sections=sections)
+
+
+def _refuse_off_beats(heard: Heard, span: Span, what: str) -> None:
+    """Raise BadInput where no beats are counted at `span`, nor within a bar of it."""
+    where = f"the {what} at {moment_says(span.start)}"
+    if len(heard.beats) < 2:
+        raise BadInput("no beats were found in this track; tap along first, with --taps", at=where)
+    first, last = heard.beats[0], heard.beats[-1]
+    bar = heard.beats_per_bar * (last - first) / (len(heard.beats) - 1)
+    if span.end < first - bar or span.start > last + bar:
+        start, end = (moment_says(round(second, 1)) for second in (first, last))
+        says = f"beats are counted from {start} to {end} only; name a time there, or tap along"
+        raise BadInput(f"{says} with --taps", at=where)
 
 
 def _within(spans: tuple[Span, ...], seconds: float) -> tuple[Span, ...]:
@@ -140,18 +162,17 @@ def with_moved(heard: Heard, moved: tuple[Moved, ...]) -> Heard:
 
 def _moved(sections: tuple[Section, ...], move: Moved) -> tuple[Section, ...]:
     edges = [section.span.start for section in sections[1:]]
-    if any(abs(edge - move.to) < 0.001 for edge in edges):
+    if _is_moved(edges, move):
         return sections
     place = min(range(len(edges)), key=lambda k: abs(edges[k] - move.of), default=None)
     if place is None or abs(edges[place] - move.of) > SAME_EDGE_SECONDS:
-        known = ", ".join(moment_says(round(edge, 1)) for edge in edges) or "nowhere"
-        says = f"no section begins about {moment_says(move.of)}; sections begin at {known}"
-        raise BadInput(says, at="the moved section")
+        raise BadInput(no_section_says(move.of, edges), at="the moved section")
     before, after = sections[place], sections[place + 1]
     low = before.span.start + LEAST_SECTION_SECONDS
     high = after.span.end - LEAST_SECTION_SECONDS
     if not low <= move.to <= high:
-        says = f"{moment_says(move.to)} is not between {moment_says(low)} and {moment_says(high)}"
+        first, last = math.ceil(low * 10) / 10, math.floor(high * 10) / 10
+        says = f"{moment_says(move.to)} is not between {moment_says(first)} and {moment_says(last)}"
         raise BadInput(f"{says}, where this section can begin", at="the moved section")
     return (
         *sections[:place],
@@ -159,3 +180,23 @@ def _moved(sections: tuple[Section, ...], move: Moved) -> tuple[Section, ...]:
         replace(after, span=Span(start=move.to, end=after.span.end)),
         *sections[place + 2 :],
     )
+
+
+def _is_moved(edges: Sequence[float], move: Moved) -> bool:
+    """True where a section begins at the place that is moved to already, and none on the way."""
+    low, high = sorted((move.of, move.to))
+    is_there = any(abs(edge - move.to) < 0.001 for edge in edges)
+    between = (e for e in edges if low - 0.001 <= e <= high + 0.001 and abs(e - move.to) >= 0.001)
+    return is_there and not any(between)
+
+
+def no_section_says(second: float, starts: Sequence[float]) -> str:
+    """Return that no section begins about `second`, and where the nearest does."""
+    says = f"no section begins about {moment_says(second)}"
+    if second < LEAST_SECTION_SECONDS:
+        return f"{moment_says(second)} is where the track begins, and its first section with it"
+    if not starts:
+        return f"{says}; the track was heard as one section, which begins with it"
+    near = min(starts, key=lambda start: abs(start - second))
+    known = ", ".join(moment_says(round(start, 1)) for start in starts)
+    return f"{says}; the nearest begins at {moment_says(round(near, 1))} (of {known})"

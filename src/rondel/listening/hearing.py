@@ -20,6 +20,7 @@ from rondel.listening.rises import hear_rises
 from rondel.listening.sections import hear_sections
 from rondel.listening.swells import swell_evidence
 from rondel.listening.taps import with_taps
+from rondel.model.codec.moments import moment_says
 from rondel.model.corrections import Corrections
 from rondel.model.errors import BadInput
 from rondel.model.track import Heard, OtherTempo, Section, Span
@@ -93,7 +94,9 @@ def _with_beats(
 
 def _returns(heard: Heard, features: Features, motif: Span) -> tuple[Span, ...]:
     if motif.end > features.seconds:
-        raise BadInput("this lies after the end of the track", at="the motif")
+        end = moment_says(round(features.seconds, 1))
+        says = f"it would end after the track, which ends at {end}; show one place that is whole"
+        raise BadInput(says, at="the motif")
     if len(heard.beats) < 2:
         raise BadInput("without beats its returns cannot be found; tap along first", at="the motif")
     return find_returns(features, heard.beats, motif, heard.beats_per_bar)

@@ -54,8 +54,11 @@ def steady_grid(at: Seconds, weight: Seconds, usual: float) -> Steady | None:
         near = np.abs(off) < reach
         if near.sum() < 4 or np.ptp(number[near]) < 4:
             return None
-        slope, start = np.polyfit(number[near], at[near], 1, w=np.sqrt(weight[near]))
-        period, first = float(slope), float(start)
+        share = np.sqrt(weight[near])
+        line, _, rank, _, _ = np.polyfit(number[near], at[near], 1, w=share, full=True)
+        if rank < 2:  # all the weight lies on one peak, through which any line goes
+            return None
+        period, first = (float(number) for number in line)
     off = at - first - np.rint((at - first) / period) * period
     return Steady(first=first, period=period, trend=_trend(off[np.abs(off) < 3 * CLOSE]))
 

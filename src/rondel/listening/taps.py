@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from rondel.listening.corrections import recounted
 from rondel.listening.grid import Grid, bars_on, near_ratio
+from rondel.model.codec.moments import moment_says
 from rondel.model.errors import BadInput
 from rondel.model.track import Heard
 
@@ -42,7 +43,9 @@ def with_taps(
         return heard
     seconds = np.array(taps)
     if seconds[0] < 0 or seconds[-1] > heard.seconds:
-        raise BadInput("there are taps before the start or after the end of the track", at="taps")
+        end = moment_says(round(heard.seconds, 1))
+        says = f"there are taps before the start or after the end of the track, which is at {end}"
+        raise BadInput(says, at="taps")
     usual = float(np.median(np.diff(seconds)))
     if not FASTEST <= usual <= SLOWEST:
         says = f"the taps are {usual:.3g} seconds apart; a beat is from {FASTEST} to {SLOWEST}"

@@ -6,7 +6,15 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from rondel.model.track import Laid
-from rondel.model.words import Contact, Intention, Language, NamesShown, Position, Side
+from rondel.model.words import (
+    Contact,
+    Intention,
+    Language,
+    MusicLayer,
+    NamesShown,
+    Position,
+    Side,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +66,8 @@ class Brief:
     track: str | None = None
     names: NamesShown = NamesShown.PLAIN
     language: Language | None = None  # of the cues; None is the studio's, else English
+    character: Intention | None = None  # of composed music; None is as the intention has it
+    without: tuple[MusicLayer, ...] = ()  # layers of composed music that are left out
     trained: bool = False  # the hands are a trained practitioner's
     keep: tuple[Keep, ...] = ()
     laid: Laid | None = field(default=None, compare=False, repr=False)

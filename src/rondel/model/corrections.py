@@ -10,6 +10,8 @@ from rondel.model.track import Span
 
 #: Fewer taps than this tell no tempo.
 LEAST_TAPS = 4
+#: Beats a minute that a teacher may count.
+SLOWEST_BPM, FASTEST_BPM = 20, 300
 
 
 def _rises(seconds: tuple[float, ...]) -> bool:

@@ -8,6 +8,10 @@ from rondel.model.words import Language, NamesShown, Position, Side
 
 OPEN_NAME = "Yours to fill"
 
+#: What a chapter is called, where nothing stands around it that is of another language.
+HOME_IN = {Language.ENGLISH: "Home", Language.GERMAN: "Daheim"}
+OPEN_IN = {Language.ENGLISH: OPEN_NAME, Language.GERMAN: "Ganz für euch"}
+
 #: Sides in words; left and right are the receiver's.
 SIDE_SAYS = {
     Side.LEFT: "their left",
@@ -46,6 +50,13 @@ def names_shown(routine: Routine) -> NamesShown:
 def language_of(routine: Routine) -> Language:
     """Return the language of the cues; English where the brief names none, or there is none."""
     return (routine.brief.language if routine.brief else None) or Language.ENGLISH
+
+
+def names_language(routine: Routine) -> Language:
+    """Return the language of the names that are shown; anatomical ones are English."""
+    if names_shown(routine) is NamesShown.ANATOMICAL:
+        return Language.ENGLISH
+    return language_of(routine)
 
 
 def technique_names(technique: Technique, names: NamesShown) -> tuple[str, str]:

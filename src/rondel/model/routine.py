@@ -130,6 +130,11 @@ class Routine:
         return self.brief.intention if self.brief else Intention.SETTLE
 
     @property
+    def music_character(self) -> Intention:
+        """Whose character composed music has: the intention's, where the brief names no other."""
+        return (self.brief.character if self.brief else None) or self.intention
+
+    @property
     def line(self) -> tuple[Passage, ...]:
         """The passages in order, without the upper layer of a peak, which shares its bars."""
         return tuple(p for p in self.passages if p.layer is not Layer.OVER)

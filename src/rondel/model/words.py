@@ -141,6 +141,18 @@ class Language(StrEnum):
     GERMAN = "de"
 
 
+class MusicLayer(StrEnum):
+    """Layers of composed music that may be left out: none of them carries the beat or the motif."""
+
+    DRONE = "drone"
+    PAD = "pad"
+    BASS = "bass"
+    STRINGS = "strings"
+    PIANO = "piano"
+    DRUM = "drum"
+    SWELL = "swell"
+
+
 class NamesShown(StrEnum):
     """Which names the couple sees."""
 

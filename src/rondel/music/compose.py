@@ -37,8 +37,8 @@ WRITERS = {
 
 def set_out(routine: Routine, craft: Craft) -> Setting:
     """Return what all layers of `routine` are written from: key, chords, choices, spans."""
-    chance = Chance(routine.seed, str(routine.intention))
-    character = CHARACTERS[routine.intention]
+    chance = Chance(routine.seed, str(routine.music_character))
+    character = CHARACTERS[routine.music_character]
     key = choose_key(character, chance)
     phrases = phrases_of(routine)
     chords = harmonise(routine, phrases, key, character, chance)
@@ -69,7 +69,12 @@ def compose(routine: Routine, craft: Craft) -> Score:
     Before `heard_beats` begins and after it ends nothing gives a pulse.
     """
     setting = set_out(routine, craft)
-    written = ((name, _within(write(setting), setting.beats)) for name, write in WRITERS.items())
+    left_out = {str(layer) for layer in (routine.brief.without if routine.brief else ())}
+    written = (
+        (name, _within(write(setting), setting.beats))
+        for name, write in WRITERS.items()
+        if str(name) not in left_out
+    )
     return Score(
         title=routine.title,
         key=setting.key.name,
@@ -77,5 +82,5 @@ def compose(routine: Routine, craft: Craft) -> Score:
         layers=tuple(ScoreLayer(name=name, notes=notes) for name, notes in written if notes),
         markers=passage_markers(routine, craft),
         heard=setting.heard,
-        timbres=choose_timbres(routine.intention, setting.chance),
+        timbres=choose_timbres(routine.music_character, setting.chance),
     )

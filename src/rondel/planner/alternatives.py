@@ -86,6 +86,29 @@ class Alternatives:
         """
         return tuple(self._next_technique(row) for row in self.rows)
 
+    def instead_of(self, passage: str, *, most: int) -> tuple[Instead, ...]:
+        """Return up to `most` lawful ways to do another technique in the place of the row that
+        holds `passage`, the cheapest of those that seem most fitting first."""
+        row = next((row for row in self.rows if any(p.id == passage for p in row)), None)
+        if row is None or any(p.kept or p.layer is not Layer.ONLY for p in row):
+            return ()
+        others = sorted(
+            self._other_techniques(row, is_near=True), key=lambda other: self._promise(row, other)
+        )
+        weighed = sorted(
+            (
+                self._weighed(Kind.TECHNIQUE, row, o, _exchanged(self.routine, row, o))
+                for o in others[: _SCORED * most]
+            ),
+            key=lambda instead: instead.cost,
+        )
+        found: dict[str | None, Instead] = {}
+        for instead in weighed:
+            name = instead.other[0].technique
+            if len(found) < most and name not in found and self.is_lawful(instead.then):
+                found[name] = instead
+        return tuple(found.values())
+
     @cached_property
     def orders(self) -> tuple[Instead | None, ...]:
         """For every row the cheaper change of places with the row before or after it, or None."""

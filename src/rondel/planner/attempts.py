@@ -212,6 +212,11 @@ class Attempts:
         """Work out the refrain rows of the material."""
         home = self.wanted
         self.rows = refrain_rows(self.material, self.frame)
+        if (
+            self.frame.laid is not None
+        ):  # what is no whole phrase takes all after it off the phrases
+            step = self.frame.step
+            self.rows = tuple(sorted(self.rows, key=lambda r: r.block.bars % step > 0))
         wanted = refrain_of(self.material, self.frame, home) if home else None
         if wanted is not None:
             others = [r for r in self.rows if home_of(r, self.material) != home]

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from rondel.model.brief import Brief
 from rondel.planner import taste
 from rondel.planner.blocks import Block
+from rondel.planner.bridging import off_bridge
 from rondel.planner.constraints import rhythm
 from rondel.planner.places import Change, Node, Pattern, Places, Step, Steps, step_of
 from rondel.planner.state import AFTER, BEFORE, FILLER, RHYTHM, STRETCH, WITHIN
@@ -100,6 +101,7 @@ class Net:
         numbers = [steps.setdefault(step_of(b), len(steps)) for b in table.own]
         self.steps = Steps(list(steps))
         self.step_of = np.array(numbers, dtype=np.int64)
+        self.is_free_work = ~self.steps.is_peak & (np.array(self.steps.keeps, dtype=np.int64) < 0)
         self.most_changes = max(1, table.material.turns)
         self.asks_rhythm = rhythm.is_asked(grounds.intention) and self.is_fine
         self.may_stretch = table.material.may_stretch
@@ -295,6 +297,7 @@ class Net:
         steps, g = self.steps, self.table.grounds
         ends = bar + steps.bars
         able = ends <= np.where(steps.is_peak, latest_peak, latest)
+        able &= ~off_bridge(g.frame, np.int64(bar), steps.bars, self.is_free_work)
         for i in steps.kept:
             able[i] = self._may_keep(bar, node, steps.keeps[i], int(ends[i]), steps.is_peak[i])
         if not self.may_leave(bar, node):

@@ -7,6 +7,7 @@ from typing import cast
 
 from rondel.model.words import Family, Intention, Position, Role
 from rondel.planner.blocks import Block, Kind, block_of, open_block, part_of
+from rondel.planner.bridging import bridge_bars
 from rondel.planner.constraints import close, opening, positions, sides
 from rondel.planner.constraints import open as open_bars
 from rondel.planner.constraints.peak import Summit
@@ -117,7 +118,10 @@ def _work(
         for pressure in material.pressures(i):
             if pressure > most:
                 continue
-            for bars in lengths(frame, seconds):
+            some = lengths(frame, seconds)
+            if not t.lateral:
+                some += bridge_bars(frame, some[-1])
+            for bars in some:
                 block = _block(material, frame, Kind.WORK, Role.WORK, i, pressure, bars)
                 if block is not None and not (t.family.is_held and bars > frame.at_most(64)):
                     found.append(block)
@@ -147,10 +151,11 @@ def _arrivals(
     material: Material, frame: Frame, numbers: list[int], open_total: int
 ) -> tuple[Block, ...]:
     """Return first passages; they take the bars that do not fill a phrase. On a track, what
-    follows then begins where most of its phrases do, and the close takes what is left."""
+    follows then begins on a phrase, or where most of them do, and the close takes what is left."""
     low, high = frame.arrival
     rest = frame.off_phrase((frame.bars - open_total) % frame.step)
-    fitting = [b for b in range(low, high + 1) if b % frame.step == rest]
+    phrases = frame.laid.course.phrases if frame.laid else ()
+    fitting = [b for b in range(low, high + 1) if b % frame.step == rest or b in phrases]
     found = []
     for i in numbers:
         t = material.techniques[i]

@@ -14,6 +14,7 @@ from rondel.hands.neighbours import FIRM, kinship, usual_strain
 from rondel.model.words import Position
 from rondel.planner import taste
 from rondel.planner.blocks import Block, Kind
+from rondel.planner.bridging import off_bridge
 from rondel.planner.constraints import curve
 from rondel.planner.curves import shape_of
 from rondel.planner.grounds import Grounds
@@ -240,6 +241,9 @@ class Table:
         never |= is_peak & (starts < g.opening)
         if g.summit.pressure > 2:
             never |= is_peak & (ends > g.close)
+        is_work = (_of(self.own, "kind") == Kind.WORK) & (_of(self.own, "keep") < 0)
+        bars_each = _of(self.own, "bars")[:, None]
+        never |= off_bridge(g.frame, starts, bars_each, is_work[:, None])
         self.own_cost[never] = NEVER
         zero = np.zeros(1, dtype=np.int64)
         self.arrival_cost = self._places(self.arrivals, zero)[:, 0]

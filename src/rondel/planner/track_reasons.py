@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from rondel.model.repertoire import Craft
@@ -10,11 +11,18 @@ from rondel.model.time import as_minutes
 from rondel.model.track import Course
 from rondel.model.words import Role
 from rondel.planner.constraints import audible, home, turns
-from rondel.planner.track_costs import peak_row
+from rondel.planner.track_costs import counts, peak_row
 from rondel.rules.summit import SHARE
 
 #: A passage is told of in so many sentences at most.
 MOST = 3
+
+#: What is said of a refrain by the bars from its start to that of the motif.
+_HOME_SAYS = {
+    0: "The track's motif returns here, so the hands come home with it.",
+    1: "The track's motif returns a bar later, when the hands are just home.",
+    -1: "The track's motif returned a bar before, and the hands come home to it.",
+}
 
 
 def with_track_reasons(routine: Routine, craft: Craft) -> Routine:
@@ -30,6 +38,11 @@ def with_track_reasons(routine: Routine, craft: Craft) -> Routine:
             passage = replace(passage, why=(*passage.why[: MOST - 1], says))
         passages.append(passage)
     return replace(routine, passages=tuple(passages))
+
+
+def _nearest(bars: Sequence[int], bar: int) -> int:
+    """Return the one of `bars` that lies nearest to `bar`, the earlier of two as near."""
+    return min(bars, key=lambda one: (abs(one - bar), one))
 
 
 class _Teller:
@@ -48,16 +61,30 @@ class _Teller:
             first, past = (self._at(bar) for bar in course.strongest)
             return f"The track is strongest from {first} to {past}, and the peak meets it."
         if passage.id in self.homes and course.homes:
+            came = _nearest(course.homes, passage.start_bar)
             if home.is_home(passage.start_bar, course.homes):
-                return "The track's motif returns here, so the hands come home with it."
-            return ""
-        near = [turn for turn in course.turns if not turns.missed(turn, [passage.start_bar])]
-        if near and passage.start_bar:
-            return f"Begins as the track changes, at {self._at(near[0])}."
+                return _HOME_SAYS[came - passage.start_bar]
+        if passage.start_bar and course.turns:
+            turn = _nearest(course.turns, passage.start_bar)
+            if not turns.missed(turn, [passage.start_bar]):
+                return self._turn_says(passage, turn)
         technique = self.craft.technique(passage.technique) if passage.technique else None
         if audible.asks_beat(technique):
             return "The beat that it needs can be heard here."
         return ""
+
+    def _turn_says(self, passage: Passage, turn: int) -> str:
+        """Tell how `passage` begins beside the track's `turn`, just there or a bar from it."""
+        at = self._at(turn)
+        if turn == passage.start_bar:
+            return f"Begins as the track changes, at {at}."
+        way = "before" if passage.start_bar < turn else "after"
+        place = self.routine.line.index(passage)
+        is_astray = passage.start_bar not in self.course.phrases
+        beside = (
+            ", in the midst of a phrase" if is_astray and counts(self.routine.line, place) else ""
+        )
+        return f"Begins a bar {way} the track changes, at {at}{beside}."
 
     def _at(self, bar: int) -> str:
         return as_minutes(self.routine.clock.seconds_at_bar(bar))

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Protocol
 
 from rondel.app.ports.sound import Block
+from rondel.listening.features import Features
 from rondel.model.corrections import Corrections
 from rondel.model.track import Heard
 
@@ -49,6 +50,34 @@ class Kept:
     first_bpm: float
     first_beats_per_bar: int
     made_from: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Listened:
+    """All that is kept of a track's sound: its features, its loudness in LUFS and true peak in dBTP
+    (None: it is silent), and what is heard in it when nobody has put anything right."""
+
+    features: Features
+    loudness: float | None
+    true_peak: float | None
+    first: Heard
+
+
+class ListenedKept(Protocol):
+    """Keeps what was listened to, so that a correction need not listen again. What is kept can be
+    thrown away at any time, and is no other than what listening again would give."""
+
+    def listened(self, track: str, way: str) -> Listened | None:
+        """Return what is kept of the track with this digest, if the `way` of listening is the same;
+        None where nothing is, or where it is damaged."""
+        ...
+
+    def keep(self, track: str, way: str, listened: Listened) -> None:
+        """Keep what was listened to, whole or not at all; not at all where the disk is full."""
+
+    def forget(self, track: str) -> bool:
+        """Take away what is kept of the track; True where something was."""
+        ...
 
 
 class BesideTrack(Protocol):

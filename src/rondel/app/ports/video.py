@@ -9,6 +9,7 @@ from typing import Protocol
 
 from rondel.app.ports.raster import Rasteriser
 from rondel.drawing.frames.reel import Reel
+from rondel.model.words import Language
 
 
 class Timed(Protocol):
@@ -64,9 +65,10 @@ class VideoMaker(Protocol):
         out: Path,
         *,
         title: str,
+        language: Language = Language.ENGLISH,
     ) -> None:
-        """Write `out`: pictures of the chunks in order, the sound as it is, captions, chapters,
-        and the title that players show.
+        """Write `out`: pictures of the chunks in order, the sound as it is, captions in their
+        `language`, chapters, and the title that players show.
 
         Written whole or not at all. Raises OutsideFailure where the disk or the codec fails.
         """

@@ -99,9 +99,17 @@
     return facts.filter(Boolean).join(", ");
   };
   const sameBut = (p, q) => q.name === p.name && q.side !== p.side;
-  const write = (id, text) => {
+  // Words are written in the language of the page; a passage is named in its own.
+  const named = (p) => {
+    const name = document.createElement("span");
+    name.lang = p.lang;
+    name.textContent = p.name;
+    return name;
+  };
+  const write = (id, ...parts) => {
     const place = get(id);
-    if (place.textContent !== text) place.textContent = text;
+    const text = parts.map((part) => part.textContent ?? part).join("");
+    if (place.textContent !== text) place.replaceChildren(...parts);
   };
   const list = [...get("passages").querySelectorAll("button")];
   const taps = [...document.querySelectorAll(".taps > rect")];
@@ -110,7 +118,7 @@
     const p = passages[n];
     const before = passages[n - 1];
     const turn = before && before.position !== p.position ? `, now ${p.position}` : "";
-    write("now-name", p.name);
+    write("now-name", named(p));
     write("now-facts", factsOf(p) + turn);
     write("now-how", p.how);
     list.forEach((button, i) => {
@@ -118,7 +126,7 @@
       else button.removeAttribute("aria-current");
     });
     taps.forEach((tap) => tap.classList.toggle("now", Number(tap.dataset.n) === n));
-    if (shownPassage >= 0) write("said", `${p.home && !(before && before.home) ? "Home: " : ""}${p.name}. ${factsOf(p)}${turn}`);
+    if (shownPassage >= 0) write("said", p.home && !(before && before.home) ? "Home: " : "", named(p), `. ${factsOf(p)}${turn}`);
     shownPassage = n;
   };
   const showNext = (n, second) => {
@@ -126,7 +134,7 @@
     const left = asMinutes(Math.ceil(passages[n].end - second));
     if (!next) write("now-next", `the last passage: ${left} to go`);
     else if (sameBut(passages[n], next)) write("now-next", `next, in ${left}: the same ${next.side}`);
-    else write("now-next", `next, in ${left}: ${next.home && !passages[n].home ? "home, " : ""}${next.name}${next.side && `, ${next.side}`}`);
+    else write("now-next", `next, in ${left}: ${next.home && !passages[n].home ? "home, " : ""}`, named(next), next.side && `, ${next.side}`);
   };
   const showCaption = (second) => {
     const at = lastAtOrBefore(captions, second, (c) => c[0]);

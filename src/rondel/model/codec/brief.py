@@ -8,7 +8,15 @@ from fractions import Fraction
 
 from rondel.model.brief import UNTITLED, Brief, Keep
 from rondel.model.codec.fields import Fields
-from rondel.model.words import Contact, Intention, Language, NamesShown, Position, Side
+from rondel.model.words import (
+    Contact,
+    Intention,
+    Language,
+    MusicLayer,
+    NamesShown,
+    Position,
+    Side,
+)
 
 _CLOCK = re.compile(r"(\d+):([0-5]\d)(\.\d+)?")
 
@@ -35,6 +43,8 @@ def brief_from_dict(data: object, *, at: str = "brief.toml") -> Brief:
             track=f.maybe_text("track"),
             names=f.choice("names", NamesShown, NamesShown.PLAIN),
             language=None if f.raw("language") is None else f.choice("language", Language),
+            character=None if f.raw("character") is None else f.choice("character", Intention),
+            without=f.choices("without", MusicLayer),
             trained=f.flag("trained", False),
             keep=tuple(_keep(k) for k in f.tables("keep")),
         )
@@ -91,6 +101,8 @@ def brief_to_dict(brief: Brief) -> dict[str, object]:
         "track": brief.track,
         "names": str(brief.names),
         "language": None if brief.language is None else str(brief.language),
+        "character": None if brief.character is None else str(brief.character),
+        "without": [str(layer) for layer in brief.without],
         "trained": brief.trained,
         "keep": [_keep_to_dict(k) for k in brief.keep],
     }

@@ -12,7 +12,7 @@ from rondel.model.codec.moments import (
     span_of,
     span_says,
 )
-from rondel.model.corrections import Corrections, Moved
+from rondel.model.corrections import FASTEST_BPM, SLOWEST_BPM, Corrections, Moved
 
 HEAD = """\
 # What you have put right in what Rondel heard in this track; it wins over what was heard.
@@ -48,7 +48,7 @@ def corrections_from_dict(data: object, *, at: str = "corrections.toml") -> Corr
     f = Fields(data, at=at)
     corrections = f.build(
         lambda: Corrections(
-            bpm=None if f.raw("bpm") is None else float(f.number("bpm", low=20, high=300)),
+            bpm=None if f.raw("bpm") is None else _bpm(f),
             beats_per_bar=(
                 None if f.raw("beats_per_bar") is None else f.whole("beats_per_bar", low=1, high=16)
             ),
@@ -62,6 +62,10 @@ def corrections_from_dict(data: object, *, at: str = "corrections.toml") -> Corr
     )
     f.refuse_others()
     return corrections
+
+
+def _bpm(f: Fields) -> float:
+    return float(f.number("bpm", low=SLOWEST_BPM, high=FASTEST_BPM))
 
 
 def moved_of(text: str) -> Moved:

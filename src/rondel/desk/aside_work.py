@@ -1,0 +1,74 @@
+"""What the processes beside the server do; each is one use case, called there by its name."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Routine
+
+if TYPE_CHECKING:
+    from rondel.app.hear_quickly import RememberedVoice
+
+
+def warm_planner() -> None:
+    """Import what planning needs, before anybody waits for it."""
+    from rondel.app import change_plan, make_plan, sketch_plan, suggest_instead  # noqa: F401
+
+
+def warm_hearing() -> None:
+    """Wake the voice and the instruments, before anybody waits for them."""
+    from rondel.app import hear_quickly  # noqa: F401
+
+    _voice().speak("Begin now.")
+
+
+@cache
+def _voice() -> RememberedVoice:
+    from rondel.adapters.voice import BundledVoice
+    from rondel.app.hear_quickly import RememberedVoice
+
+    return RememberedVoice(BundledVoice())
+
+
+#: The routines that were heard last; each holds some seconds of what it has played.
+_HEARD: OrderedDict[object, object] = OrderedDict()
+MOST_HEARD = 2
+
+
+def hear(key: object, routine: Routine, craft: Craft, home: Path, first: int, frames: int) -> bytes:
+    """Return frames of a quick hearing as 16-bit WAV. `key` tells versions apart."""
+    from rondel.adapters.soundfont import instruments_for
+    from rondel.adapters.track_place import brought_track
+    from rondel.adapters.voice import VoiceFolder
+    from rondel.app.hear_quickly import QuickHearing
+    from rondel.desk.wav import wav
+    from rondel.model.names import language_of
+
+    found = _HEARD.get(key)
+    if not isinstance(found, QuickHearing):
+        own = home / "voice"
+        found = QuickHearing(
+            routine,
+            craft.in_language(language_of(routine)),
+            _voice(),
+            own_voice=VoiceFolder(own) if own.is_dir() else None,
+            instruments=instruments_for(None),
+            track=brought_track(routine, home, at="routine.json: music").track,
+        )
+        _HEARD[key] = found
+        while len(_HEARD) > MOST_HEARD:
+            _HEARD.popitem(last=False)
+    return wav(found.block(first, frames))
+
+
+def voice_notes(routine: Routine, folder: Path) -> tuple[str, ...]:
+    """Return what there is to say of her recordings in their places."""
+    from rondel.adapters.voice import VoiceFolder
+    from rondel.app.progress import Silent
+    from rondel.app.speak_cues import speak_cues
+
+    return speak_cues(routine, VoiceFolder(folder), _voice(), Silent()).notes

@@ -1,0 +1,148 @@
+"""One request in a handler's hands, and the answers a handler may give."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from gettext import NullTranslations
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+
+from rondel.adapters.routine_shelf import Kept
+from rondel.desk.desk import Desk
+from rondel.desk.words import LANGUAGES, language_for, translations
+from rondel.drawing.page_words import sentence_under_title
+from rondel.model.errors import BadInput
+from rondel.model.time import as_minutes
+
+LANGUAGE_COOKIE = "rondel-language"
+
+
+@cache
+def environment(language: str) -> Environment:
+    """Return the templates in `language`. What is put into them is escaped."""
+    found = Environment(
+        loader=PackageLoader("rondel.desk"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        extensions=["jinja2.ext.i18n"],
+    )
+    found.install_gettext_translations(translations(language), newstyle=True)  # type: ignore[attr-defined]
+    found.filters["clock"] = as_minutes
+    found.globals["languages"] = LANGUAGES
+    return found
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ask:
+    """A request: the desk it is put to, its words, and the reader's language."""
+
+    desk: Desk
+    request: Request
+    form: FormData
+
+    @property
+    def language(self) -> str:
+        request = self.request
+        return language_for(
+            request.cookies.get(LANGUAGE_COOKIE), request.headers.get("accept-language", "")
+        )
+
+    @property
+    def catalogue(self) -> NullTranslations:
+        return translations(self.language)
+
+    def say(self, text: str, **named: object) -> str:
+        """Return `text` in the reader's language, with what is named put in."""
+        told = self.catalogue.gettext(text)
+        return told.format(**named) if named else told
+
+    def path(self, name: str) -> str:
+        return str(self.request.path_params[name])
+
+    def word(self, name: str, default: str = "") -> str:
+        """Return a word of the form, else of the address."""
+        found = self.form.get(name, self.request.query_params.get(name, default))
+        return found if isinstance(found, str) else default
+
+    def words(self, name: str) -> tuple[str, ...]:
+        """Return all words given for `name`."""
+        rows = self.form.getlist(name) or self.request.query_params.getlist(name)
+        return tuple(w for w in rows if isinstance(w, str))
+
+    def page(self, template: str, status: int = 200, **values: object) -> Response:
+        """Return a page of the book."""
+        text = (
+            environment(self.language)
+            .get_template(template)
+            .render(language=self.language, here=self.request.url.path, **values)
+        )
+        return HTMLResponse(text, status)
+
+    def leaf(
+        self, template: str, now: str, kept: Kept, status: int = 200, **values: object
+    ) -> Response:
+        """Return a leaf of one routine; `now` is the leaf's name in the address."""
+        return self.page(
+            template,
+            status,
+            kept=kept,
+            slug=kept.slug,
+            routine=kept.routine,
+            under=sentence_under_title(kept.routine, self.desk.craft()),
+            now=now,
+            **values,
+        )
+
+
+def to(address: str) -> Response:
+    """Send the browser to another page of the desk, after something was done."""
+    return RedirectResponse(address, 303)
+
+
+def data(values: Mapping[str, object], status: int = 200) -> Response:
+    return JSONResponse(values, status)
+
+
+def as_data(values: object) -> Markup:
+    """Return JSON that may stand in a script element of type application/json."""
+    text = json.dumps(values, ensure_ascii=False, separators=(",", ":"))
+    return Markup(text.replace("<", "\\u003c").replace("\u2028", "\\u2028"))
+
+
+Handler = Callable[[Ask], Response]
+
+
+def answering(handler: Handler) -> Callable[[Request], Awaitable[Response]]:
+    """Return an endpoint that reads the form and runs `handler` in a thread of its own."""
+
+    async def endpoint(request: Request) -> Response:
+        is_form = request.method == "POST"
+        form = await request.form() if is_form else FormData()
+        ask = Ask(desk=request.app.state.desk, request=request, form=form)
+        return await run_in_threadpool(handler, ask)
+
+    endpoint.__name__ = handler.__name__
+    return endpoint
+
+
+def whole(word: str, *, at: str, low: int, high: int) -> int:
+    """Return a whole number in words; BadInput for anything else."""
+    if not word.isdecimal() or not low <= int(word) <= high:
+        raise BadInput(f"must be a whole number from {low} to {high}", at=at)
+    return int(word)
+
+
+def number(value: Any) -> str:
+    """Return a number without a needless fraction."""
+    return f"{float(value):g}"

@@ -1,0 +1,100 @@
+"""What is open on the desk: the studio, its craft, its routines, and what was drawn of them."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, TypeVar
+
+from rondel.adapters.routine_shelf import Kept, Shelf
+from rondel.adapters.studio_files import craft_for
+from rondel.desk.aside_work import warm_hearing, warm_planner
+from rondel.desk.asides import Aside
+from rondel.desk.guard import Key
+from rondel.desk.jobs import Jobs
+from rondel.model.repertoire import Craft
+
+T = TypeVar("T")
+
+
+class Recent:
+    """The last few things that were worked out, by what they were worked out from."""
+
+    def __init__(self, most: int) -> None:
+        self._most, self._lock = most, threading.Lock()
+        self._kept: OrderedDict[Hashable, object] = OrderedDict()
+
+    def get(self, key: Hashable, make: Callable[[], T]) -> T:
+        """Return what was kept under `key`, or make it now."""
+        with self._lock:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+                return self._kept[key]  # type: ignore[return-value]
+        made = make()
+        with self._lock:
+            self._kept[key] = made
+            while len(self._kept) > self._most:
+                self._kept.popitem(last=False)
+        return made
+
+    def find(self, key: Hashable) -> Any:
+        """Return what is kept under `key`, or None."""
+        with self._lock:
+            return self._kept.get(key)
+
+
+@dataclass(kw_only=True)
+class Desk:
+    """One studio, served to one person, perhaps in several windows."""
+
+    studio: Path
+    key: Key
+    shelf: Shelf = field(init=False)
+    jobs: Jobs = field(default_factory=Jobs)
+    recent: Recent = field(default_factory=lambda: Recent(48))
+    planner: Aside = field(default_factory=Aside)
+    player: Aside = field(default_factory=Aside)
+
+    def __post_init__(self) -> None:
+        self.shelf = Shelf(self.studio)
+
+    def warm_up(self) -> None:
+        """Wake what is beside the desk, so that nobody waits for it later."""
+        threading.Thread(target=self.planner.do, args=(warm_planner,), daemon=True).start()
+        threading.Thread(target=self.player.do, args=(warm_hearing,), daemon=True).start()
+
+    def close(self) -> None:
+        """End all work that is under way."""
+        self.jobs.stop_all()
+        self.planner.close()
+        self.player.close()
+
+    def craft(self) -> Craft:
+        """Return the studio's craft as its files are now. BadInput where they will not do."""
+        return self.recent.get(("craft", self.craft_stamp()), lambda: craft_for(self.studio))
+
+    def craft_stamp(self) -> Hashable:
+        """Return what changes when a file of the studio's craft does."""
+        paths = [self.studio / "studio.toml", *sorted((self.studio / "repertoire").glob("*.toml"))]
+        return tuple(
+            (p.name, s.st_mtime_ns, s.st_size) for p in paths if p.is_file() and (s := p.stat())
+        )
+
+    def open(self, slug: str) -> Kept:
+        """Return a routine as it stands; read again only where its files changed."""
+        return self.recent.get((slug, self._stamp(slug)), lambda: self.shelf.open(slug))
+
+    def _stamp(self, slug: str) -> Hashable:
+        folder = self.shelf.folder(slug)
+        stamps = []
+        for path in (folder / "routine.json", folder / "versions" / "history.json"):
+            try:
+                found = path.stat()
+            except OSError:
+                stamps.append((0, 0, 0))
+                continue
+            stamps.append((found.st_mtime_ns, found.st_size, found.st_ino))
+        return tuple(stamps)

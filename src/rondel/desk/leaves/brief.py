@@ -1,0 +1,94 @@
+"""The brief of a routine as its sentence; planned anew near what is there."""
+
+from __future__ import annotations
+
+from starlette.responses import Response
+from starlette.routing import Route
+
+from rondel.adapters.atomic import write_text
+from rondel.adapters.routine_shelf import BRIEF, Kept, Stale
+from rondel.adapters.track_place import find_track
+from rondel.app.make_plan import make_plan
+from rondel.app.progress import Silent
+from rondel.desk import briefs
+from rondel.desk.asking import Ask, answering, to
+from rondel.desk.leaves.page import stale
+from rondel.desk.leaves.start import Sketch, loosen_buttons
+from rondel.model.brief import Brief
+from rondel.model.errors import RondelError
+from rondel.model.finding import Outcome
+from rondel.model.routine import Routine
+from rondel.planner.moved import what_moved
+from rondel.planner.wishes import require_known
+from rondel.wiring_tracks import hear_from_file
+
+
+def brief(ask: Ask) -> Response:
+    kept = ask.desk.open(ask.path("slug"))
+    fields = briefs.loosened(briefs.fields_of(kept.routine.brief), ask.word("loosen"))
+    if ask.request.query_params.get("title") is not None:
+        fields = briefs.loosened(briefs.asked_for(ask), ask.word("loosen"))
+    return _show(ask, kept, fields, Sketch())
+
+
+def _show(
+    ask: Ask, kept: Kept, fields: dict[str, object], sketch: Sketch, status: int = 200
+) -> Response:
+    craft = ask.desk.craft()
+    return ask.leaf(
+        "brief.html",
+        "brief",
+        kept,
+        status,
+        fields=fields,
+        choices=briefs.choices(ask, craft),
+        more=briefs.unsaid(fields),
+        sketch=sketch,
+    )
+
+
+def plan_anew(ask: Ask) -> Response:
+    """Plan the sentence as it now is, near the routine that is there."""
+    kept = ask.desk.open(ask.path("slug"))
+    if ask.word("version") != kept.version:
+        return stale(ask, ask.word("version"), kept)
+    fields = briefs.asked_for(ask)
+    if ask.word("loosen"):
+        return _show(ask, kept, briefs.loosened(fields, ask.word("loosen")), Sketch())
+    try:
+        wished = briefs.brief_of(fields)
+        require_known(wished, ask.desk.craft(), at="your sentence")
+        outcome = planned_near(ask, kept, wished)
+    except RondelError as error:
+        return _show(ask, kept, fields, Sketch(trouble=str(error)), 422)
+    if outcome.routine is None:
+        sketch = Sketch(reasons=outcome.reasons, loosen=loosen_buttons(outcome.loosen))
+        return _show(ask, kept, fields, sketch, 422)
+    return keep_plan(ask, kept, outcome.routine, ask.say("Planned anew from its sentence."))
+
+
+def planned_near(ask: Ask, kept: Kept, wished: Brief) -> Outcome:
+    """Return the plan for `wished` nearest to `kept`; with what was heard in its track, if any."""
+    heard = None
+    if wished.track is not None:
+        track = find_track(wished.track, kept.folder, at="track")
+        heard = hear_from_file(track, progress=Silent()).heard
+    return ask.desk.planner.do(make_plan, wished, ask.desk.craft(), near=kept.routine, heard=heard)
+
+
+def keep_plan(ask: Ask, kept: Kept, routine: Routine, says: str) -> Response:
+    """Keep a new plan of a routine, and its brief beside it; show it."""
+    moved = what_moved(kept.routine, routine, ask.desk.craft())
+    try:
+        new = ask.desk.shelf.put(kept.slug, routine, says, moved=moved, seen=kept.version)
+    except Stale as error:
+        return stale(ask, error.seen, error.kept)
+    if routine.brief is not None:
+        write_text(new.folder / BRIEF, briefs.brief_text(routine.brief))
+    return to(f"/r/{kept.slug}/?said=1")
+
+
+ROUTES = (
+    Route("/r/{slug}/brief", answering(brief)),
+    Route("/r/{slug}/brief", answering(plan_anew), methods=["POST"]),
+)

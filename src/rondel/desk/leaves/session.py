@@ -1,0 +1,199 @@
+"""The session: make it, watch it being made, stop, go on, look at what came, take it along."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+import zipfile
+from dataclasses import asdict
+from pathlib import Path
+
+from markupsafe import Markup
+from starlette.background import BackgroundTask
+from starlette.responses import FileResponse, Response
+from starlette.routing import Route
+
+from rondel.adapters.routine_shelf import ROUTINE, Kept
+from rondel.adapters.session_folder import MADE, DiskFolder
+from rondel.desk.asking import Ask, answering, data, to
+from rondel.desk.jobs import State
+from rondel.desk.leaves.hear import SESSION, is_of
+from rondel.drawing.figure import still
+from rondel.drawing.page_cards import TechniqueCard, technique_cards
+from rondel.model.errors import BadInput
+from rondel.model.names import language_of
+
+#: What of a session may be shown in the browser, by its suffix; all else is only taken along.
+SHOWN = {
+    ".mp4": "video/mp4",
+    ".m4a": "audio/mp4",
+    ".flac": "audio/flac",
+    ".vtt": "text/vtt; charset=utf-8",
+    ".svg": "image/svg+xml",
+    ".pdf": "application/pdf",
+    ".mid": "audio/midi",
+    ".otio": "application/json",
+    ".json": "application/json",
+}
+
+
+def about(slug: str) -> str:
+    return f"session {slug}"
+
+
+def session(ask: Ask) -> Response:
+    kept = ask.desk.open(ask.path("slug"))
+    job = ask.desk.jobs.find(about(kept.slug))
+    return ask.leaf(
+        "session.html",
+        "session",
+        kept,
+        state=_told(ask, job.state) if job else None,
+        files=_files(kept),
+        is_fresh=is_of(kept),
+        folder=kept.folder / SESSION,
+        captions=_captions(kept.folder / SESSION / "captions.vtt"),
+        cards=_cards(ask, kept) if (kept.folder / SESSION / "cards.pdf").is_file() else [],
+    )
+
+
+def _captions(path: Path) -> list[tuple[str, str]]:
+    """Return the captions that were made as (when, words)."""
+    try:
+        blocks = path.read_text("utf-8").split("\n\n")
+    except (OSError, UnicodeDecodeError):
+        return []
+    found = []
+    for block in blocks:
+        rows = block.strip().split("\n")
+        at = next((i for i, row in enumerate(rows) if " --> " in row), None)
+        if at is not None:
+            began = rows[at].split(" --> ")[0].split(".")[0]
+            found.append((began.removeprefix("00:"), " ".join(rows[at + 1 :])))
+    return found
+
+
+def _cards(ask: Ask, kept: Kept) -> list[tuple[TechniqueCard, Markup]]:
+    """Return the cards of the techniques with their figures."""
+    craft = ask.desk.craft().in_language(language_of(kept.routine))
+    key = ("cards", kept.slug, kept.version, ask.desk.craft_stamp())
+
+    def made() -> list[tuple[TechniqueCard, Markup]]:
+        return [(c, Markup(c.picture)) for c in technique_cards(kept.routine, craft, still)]
+
+    return ask.desk.recent.get(key, made)
+
+
+def _files(kept: Kept) -> dict[str, str]:
+    """Return what there is to look at: its address by what it is, empty where it is not made."""
+    folder = kept.folder / SESSION
+    wanted = {
+        "video": "session.mp4",
+        "sound": "session.m4a",
+        "captions": "captions.vtt",
+        "page": "page.svg",
+        "paper": "page.pdf",
+        "cards": "cards.pdf",
+        "score": "score.mid",
+    }
+    return {
+        what: f"/r/{kept.slug}/files/{name}?of={path.stat().st_mtime_ns}" if path.is_file() else ""
+        for what, name in wanted.items()
+        if (path := folder / name)
+    }
+
+
+def make(ask: Ask) -> Response:
+    """Start making it, or go on with what was stopped."""
+    kept = ask.desk.open(ask.path("slug"))
+    order = {
+        "kind": "make",
+        "source": str(kept.folder / ROUTINE),
+        "out": str(kept.folder / SESSION),
+        "quick": ask.word("how") == "quick",
+    }
+    ask.desk.jobs.start(about(kept.slug), order)
+    return to(f"/r/{kept.slug}/session")
+
+
+def stop(ask: Ask) -> Response:
+    slug = ask.path("slug")
+    ask.desk.shelf.folder(slug)
+    job = ask.desk.jobs.find(about(slug))
+    if job is not None and job.state.is_running:
+        job.stop()
+        job.wait(10)
+    return to(f"/r/{slug}/session")
+
+
+def state(ask: Ask) -> Response:
+    """Tell how far it is."""
+    slug = ask.path("slug")
+    ask.desk.shelf.folder(slug)
+    job = ask.desk.jobs.find(about(slug))
+    return data(_told(ask, job.state) if job else {"is_running": False})
+
+
+def working(ask: Ask) -> Response:
+    """Tell how far all work about a routine is: sessions, tracks and takes."""
+    slug = ask.path("slug")
+    ask.desk.shelf.folder(slug)
+    states = ask.desk.jobs.states()
+    return data(
+        {
+            name: _told(ask, one)
+            for name, one in states.items()
+            if name.split(" ", 1)[1].split("/", 1)[0] == slug
+        }
+    )
+
+
+def _told(ask: Ask, state: State) -> dict[str, object]:
+    told = asdict(state)
+    result = state.result or {}
+    told["stage"] = ask.say(state.stage) if state.stage else ""
+    told["notes"] = [*_words(result.get("notes")), *_words(result.get("reasons"))]
+    return told
+
+
+def _words(found: object) -> list[str]:
+    return [str(word) for word in found] if isinstance(found, list) else []
+
+
+# ------------------------------------------------------------------ looking and taking along
+def file(ask: Ask) -> Response:
+    """Return one file of the session, never one outside it."""
+    kept_folder = ask.desk.shelf.folder(ask.path("slug")) / SESSION
+    path = (kept_folder / ask.path("name")).resolve()
+    kind = SHOWN.get(path.suffix.lower())
+    if kept_folder.resolve() not in path.parents or kind is None or not path.is_file():
+        raise BadInput("there is no such part of this session", at=ask.path("name")[:80])
+    return FileResponse(path, media_type=kind)
+
+
+def take_along(ask: Ask) -> Response:
+    """Return the whole session as one zip file, for the browser to save where she wants."""
+    kept = ask.desk.open(ask.path("slug"))
+    folder = kept.folder / SESSION
+    if not (folder / MADE).is_file():
+        raise BadInput("this session is not made yet", at=kept.slug)
+    DiskFolder(folder).sweep()
+    handle, name = tempfile.mkstemp(suffix=".zip")
+    with os.fdopen(handle, "wb") as out, zipfile.ZipFile(out, "w", zipfile.ZIP_STORED) as packed:
+        for path in sorted(p for p in folder.rglob("*") if p.is_file() and not p.is_symlink()):
+            packed.write(path, Path(kept.slug) / path.relative_to(folder))
+    away = BackgroundTask(lambda: Path(name).unlink(missing_ok=True))
+    return FileResponse(
+        name, media_type="application/zip", filename=f"{kept.slug}.zip", background=away
+    )
+
+
+ROUTES = (
+    Route("/r/{slug}/session", answering(session)),
+    Route("/r/{slug}/session/make", answering(make), methods=["POST"]),
+    Route("/r/{slug}/session/stop", answering(stop), methods=["POST"]),
+    Route("/r/{slug}/session/state", answering(state)),
+    Route("/r/{slug}/working", answering(working)),
+    Route("/r/{slug}/session.zip", answering(take_along)),
+    Route("/r/{slug}/files/{name:path}", answering(file)),
+)

@@ -1,0 +1,235 @@
+"""The first leaf: her routines by their shape, and a new one from a sentence with fields in it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from markupsafe import Markup
+from starlette.responses import Response
+from starlette.routing import Route
+
+from rondel.adapters.routine_shelf import BRIEF, ROUTINE, Kept
+from rondel.adapters.studio_files import read_brief
+from rondel.app.make_plan import make_plan
+from rondel.app.progress import Silent
+from rondel.app.sketch_plan import sketch_plan
+from rondel.desk import briefs
+from rondel.desk.asking import LANGUAGE_COOKIE, Ask, answering, to
+from rondel.desk.words import LANGUAGES
+from rondel.drawing.page import draw_map
+from rondel.drawing.page_words import sentence_under_title
+from rondel.model.errors import BadInput, RondelError
+from rondel.model.finding import Loosening
+from rondel.model.repertoire import Craft
+from rondel.model.routine import Routine
+from rondel.model.words import Role
+from rondel.planner.wishes import require_known
+from rondel.wiring_tracks import read_brief_and_track
+
+NOTHING = Markup("")
+#: The first leaf waits no longer than this for what would come of its sentence.
+SOON_SECONDS = 1.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Little:
+    """A routine as it lies on the shelf. `trouble` says why it cannot be opened."""
+
+    slug: str
+    title: str
+    under: str = ""
+    shape: Markup = NOTHING
+    is_planned: bool = True
+    trouble: str = ""
+
+
+def start(ask: Ask) -> Response:
+    fields = briefs.loosened(
+        briefs.USUAL if not ask.request.query_params else briefs.asked_for(ask), ask.word("loosen")
+    )
+    return _start_page(ask, fields)
+
+
+def _start_page(
+    ask: Ask, fields: Mapping[str, object], *, trouble: str = "", status: int = 200
+) -> Response:
+    craft = ask.desk.craft()
+    return ask.page(
+        "start.html",
+        status,
+        littles=[_little(ask, slug, craft) for slug in ask.desk.shelf.slugs()],
+        fields=fields,
+        choices=briefs.choices(ask, craft),
+        more=briefs.unsaid(fields),
+        sketch=_sketch(ask, fields, trouble, waits=bool(ask.request.query_params)),
+    )
+
+
+def _little(ask: Ask, slug: str, craft: Craft) -> Little:
+    try:
+        if not ask.desk.shelf.has_routine(slug):
+            brief = read_brief(ask.desk.shelf.folder(slug) / BRIEF)
+            return Little(slug=slug, title=brief.title, is_planned=False)
+        kept = ask.desk.open(slug)
+        return ask.desk.recent.get(
+            ("little", slug, kept.version, ask.desk.craft_stamp()), lambda: _shape(kept, craft)
+        )
+    except RondelError as error:
+        return Little(slug=slug, title=slug, trouble=str(error))
+
+
+def _shape(kept: Kept, craft: Craft) -> Little:
+    drawing = draw_map(kept.routine, craft, 220.0, 300.0)
+    svg = drawing.svg.replace("map-title", f"{kept.slug}-title").replace(
+        "map-desc", f"{kept.slug}-desc"
+    )
+    return Little(
+        slug=kept.slug,
+        title=kept.routine.title,
+        under=sentence_under_title(kept.routine, craft),
+        shape=Markup(svg),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sketch:
+    """What would come of the sentence: a shape and a few words, or why nothing would."""
+
+    shape: Markup = NOTHING
+    says: tuple[str, ...] = ()
+    reasons: tuple[str, ...] = ()
+    loosen: tuple[tuple[str, str, tuple[str, ...]], ...] = ()  # JSON of the changes, words, costs
+    trouble: str = ""
+
+
+def estimate(ask: Ask) -> Response:
+    try:
+        fields = briefs.loosened(briefs.asked_for(ask), ask.word("loosen"))
+        sketch = _sketch(ask, fields)
+    except RondelError as error:
+        sketch = Sketch(trouble=str(error))
+    return ask.page("sketch.html", sketch=sketch)
+
+
+def _sketch(
+    ask: Ask, fields: Mapping[str, object], trouble: str = "", *, waits: bool = True
+) -> Sketch:
+    """Return what a quick plan says of the sentence; nothing where that takes long and nobody
+    `waits` for it."""
+    if trouble:
+        return Sketch(trouble=trouble)
+    craft = ask.desk.craft()
+    try:
+        brief = briefs.brief_of(fields)
+        require_known(brief, craft, at="your sentence")
+        if brief.track is not None:
+            return Sketch(says=(ask.say("Your track is listened to when the routine is made."),))
+        key = ("sketch", briefs.brief_text(brief), ask.desk.craft_stamp())
+        outcome = ask.desk.recent.find(key)
+        if outcome is None and not waits:
+            outcome = ask.desk.planner.within(SOON_SECONDS, sketch_plan, brief, craft)
+            if outcome is None:
+                return Sketch()
+        if outcome is None:
+            outcome = ask.desk.planner.do(sketch_plan, brief, craft)
+        ask.desk.recent.get(key, lambda: outcome)
+    except RondelError as error:
+        return Sketch(trouble=str(error))
+    if outcome.routine is None:
+        return Sketch(reasons=outcome.reasons, loosen=loosen_buttons(outcome.loosen))
+    return Sketch(
+        shape=Markup(draw_map(outcome.routine, craft, 220.0, 300.0).svg),
+        says=_says(ask, outcome.routine, craft),
+    )
+
+
+def loosen_buttons(
+    loosen: tuple[Loosening, ...],
+) -> tuple[tuple[str, str, tuple[str, ...]], ...]:
+    return tuple(
+        (json.dumps({c.wish: c.to for c in one.changes}), one.says, one.costs) for one in loosen
+    )
+
+
+def _says(ask: Ask, routine: Routine, craft: Craft) -> tuple[str, ...]:
+    names = list(
+        dict.fromkeys(
+            craft.technique(p.technique).plain
+            for row in routine.refrains[:1]
+            for p in row
+            if p.technique
+        )
+    )
+    peak = next((p for p in routine.line if p.role is Role.PEAK and p.technique), None)
+    found = [
+        ask.say(
+            "The refrain, {names}, returns {count} times.",
+            names=", ".join(names),
+            count=len(routine.refrains),
+        )
+    ]
+    if peak is not None and peak.technique:
+        found.append(
+            ask.say("The deepest point is {name}.", name=craft.technique(peak.technique).plain)
+        )
+    return tuple(found)
+
+
+def new(ask: Ask) -> Response:
+    """Plan the sentence, keep the routine and open it; or say why not, with the sentence kept."""
+    fields = briefs.asked_for(ask)
+    if ask.word("loosen"):
+        return _start_page(ask, briefs.loosened(fields, ask.word("loosen")))
+    try:
+        brief = briefs.brief_of(fields)
+        require_known(brief, ask.desk.craft(), at="your sentence")
+        if brief.track is not None:
+            says = "bring the track on the Music leaf, once the routine is there"
+            raise BadInput(says, at="track")
+        outcome = ask.desk.planner.do(make_plan, brief, ask.desk.craft())
+    except RondelError as error:
+        return _start_page(ask, fields, trouble=str(error), status=422)
+    if outcome.routine is None:
+        return _start_page(ask, fields, status=422)
+    kept = ask.desk.shelf.add(
+        outcome.routine, briefs.brief_text(brief), ask.say("Planned from your sentence.")
+    )
+    return to(f"/r/{kept.slug}/")
+
+
+def plan_brief(ask: Ask) -> Response:
+    """Plan a brief that lies in the studio and has no routine yet."""
+    slug = ask.path("slug")
+    folder = ask.desk.shelf.folder(slug)
+    if (folder / ROUTINE).is_file():
+        return to(f"/r/{slug}/")
+    brief, heard = read_brief_and_track(folder / BRIEF, progress=Silent())
+    craft = ask.desk.craft()
+    require_known(brief, craft, at=BRIEF)
+    outcome = ask.desk.planner.do(make_plan, brief, craft, heard=heard)
+    if outcome.routine is None:
+        return _start_page(ask, briefs.fields_of(brief), status=422)
+    ask.desk.shelf.add(outcome.routine, "", ask.say("Planned from its brief."), over=slug)
+    return to(f"/r/{slug}/")
+
+
+def speak(ask: Ask) -> Response:
+    """Choose the language of the desk."""
+    language = ask.word("language")
+    if language not in LANGUAGES:
+        raise BadInput("the desk does not speak this language yet", at="language")
+    back = ask.word("back", "/")
+    answer = to(back if back.startswith("/") and not back.startswith("//") else "/")
+    answer.set_cookie(LANGUAGE_COOKIE, language, samesite="strict", path="/", max_age=31536000)
+    return answer
+
+
+ROUTES = (
+    Route("/", answering(start)),
+    Route("/estimate", answering(estimate)),
+    Route("/new", answering(new), methods=["POST"]),
+    Route("/language", answering(speak), methods=["POST"]),
+    Route("/r/{slug}/plan", answering(plan_brief), methods=["POST"]),
+)

@@ -1,0 +1,195 @@
+"""The takes: bring them, see the strokes that were found, name them, see how well they fit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from starlette.responses import FileResponse, Response
+from starlette.routing import Route
+
+from rondel.adapters.seen_files import FilesBesideTake, seen_path, take_corrections_path
+from rondel.adapters.take_place import takes_at
+from rondel.app.fit_takes import fit_takes, fitted_sentences, stranger_sentences
+from rondel.app.progress import Silent
+from rondel.desk.asking import Ask, answering, to
+from rondel.desk.bringing import KINDS, own_file
+from rondel.desk.jobs import State
+from rondel.fitting.choosing import Limits
+from rondel.model.codec.moments import moment, span_of
+from rondel.model.codec.take_corrections import named_of, take_corrections_text
+from rondel.model.errors import BadInput, RondelError
+from rondel.model.take_corrections import FORGETTABLE, TakeCorrections
+from rondel.model.words import Side
+from rondel.wiring_takes import watched_takes
+
+FOLDER, PICTURES = KINDS["take"].folder, ".pictures"
+MOST_ANGLE_LETTERS = 60
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Take:
+    """A take beside the routine, or one of the studio's (`is_own` False), and what is known."""
+
+    name: str
+    is_own: bool
+    is_watched: bool
+    picture: str
+    corrections: TakeCorrections
+    state: State | None
+    technique: str = ""
+
+
+def about(slug: str, name: str) -> str:
+    return f"take {slug}/{name}"
+
+
+def takes(ask: Ask) -> Response:
+    return _show(ask, ask.path("slug"))
+
+
+def _show(
+    ask: Ask, slug: str, trouble: str = "", fit: tuple[str, ...] = (), status: int = 200
+) -> Response:
+    kept, craft = ask.desk.open(slug), ask.desk.craft()
+    return ask.leaf(
+        "takes.html",
+        "takes",
+        kept,
+        status,
+        trouble=trouble,
+        fit=fit,
+        takes=[_take(ask, slug, name, path) for name, path in takes_at(kept.folder).items()],
+        techniques=sorted(craft.techniques, key=lambda t: t.plain),
+        used={p.technique for p in kept.routine.line},
+    )
+
+
+def _take(ask: Ask, slug: str, name: str, path: Path) -> Take:
+    job = ask.desk.jobs.find(about(slug, name))
+    picture = path.parent / PICTURES / f"{path.name}.svg"
+    try:
+        corrections = FilesBesideTake().corrections(path)
+    except RondelError:
+        corrections = TakeCorrections()
+    technique = corrections.technique or ""
+    craft = ask.desk.craft()
+    return Take(
+        name=name,
+        is_own=path.parent == ask.desk.shelf.folder(slug) / FOLDER,
+        is_watched=seen_path(path).is_file(),
+        picture=(
+            f"/r/{slug}/takes/picture/{path.name}.svg?of={picture.stat().st_mtime_ns}"
+            if picture.is_file()
+            else ""
+        ),
+        corrections=corrections,
+        state=job.state if job else None,
+        technique=craft.technique(technique).plain if craft.has_technique(technique) else technique,
+    )
+
+
+def _path(ask: Ask, slug: str) -> Path:
+    found = takes_at(ask.desk.shelf.folder(slug)).get(ask.word("name"))
+    if found is None:
+        raise BadInput("there is no such take here", at=ask.word("name")[:80])
+    return found
+
+
+def watch(ask: Ask) -> Response:
+    """Watch a take, with what is put right in this very form, in a worker."""
+    slug = ask.path("slug")
+    try:
+        path = _path(ask, slug)
+        order = {
+            "kind": "watch",
+            "source": str(path),
+            "picture": str(path.parent / PICTURES / f"{path.name}.svg"),
+            "more": take_corrections_text(_put_right(ask)),
+            "forget": list(FORGETTABLE) if ask.word("forget") == "all" else [],
+        }
+    except RondelError as error:
+        return _show(ask, slug, trouble=str(error), status=422)
+    job = ask.desk.jobs.start(about(slug, path.name), order)
+    job.wait(2.0)
+    return to(f"/r/{slug}/takes")
+
+
+def _put_right(ask: Ask) -> TakeCorrections:
+    technique = ask.word("technique")
+    if technique and not ask.desk.craft().has_technique(technique):
+        raise BadInput("nobody teaches this technique here", at=technique[:60])
+    if len(ask.word("angle")) > MOST_ANGLE_LETTERS:
+        raise BadInput("a few words are enough for where the camera stands", at="angle")
+    try:
+        return TakeCorrections(
+            landing=moment(ask.word("landing")) if ask.word("landing") else None,
+            splits=(moment(ask.word("split")),) if ask.word("split") else (),
+            slips=(span_of(ask.word("slip")),) if ask.word("slip") else (),
+            no_slips=(span_of(ask.word("no-slip")),) if ask.word("no-slip") else (),
+            technique=technique or None,
+            side=Side(ask.word("side")) if ask.word("side") else None,
+            angle=ask.word("angle").strip() or None,
+            named=(named_of(ask.word("named")),) if ask.word("named") else (),
+        )
+    except ValueError as error:
+        raise BadInput(str(error), at="what is put right") from error
+
+
+def fit(ask: Ask) -> Response:
+    """Say how well the takes that were watched fit the routine."""
+    slug = ask.path("slug")
+    kept = ask.desk.open(slug)
+    watched = {n: p for n, p in takes_at(kept.folder).items() if seen_path(p).is_file()}
+    if not watched:
+        return _show(ask, slug, trouble=ask.say("No take was watched yet."), status=422)
+    limits = Limits(mirrors=ask.word("mirror") == "yes", shows_slips=ask.word("slips") == "yes")
+    try:
+        takes = watched_takes(watched, progress=Silent())
+        found = fit_takes(kept.routine, takes.named, progress=Silent(), limits=limits)
+    except RondelError as error:
+        return _show(ask, slug, trouble=str(error), status=422)
+    rows = fitted_sentences(found, kept.routine, ask.desk.craft())
+    strangers = stranger_sentences(takes.named, kept.routine)
+    return _show(ask, slug, fit=(*takes.notes, *strangers, *rows))
+
+
+def take_away(ask: Ask) -> Response:
+    """Take a take of this routine away, with what was seen in it."""
+    slug = ask.path("slug")
+    try:
+        folder = ask.desk.shelf.folder(slug) / FOLDER
+        path = own_file(folder, ask.word("name"), KINDS["take"].suffixes)
+    except RondelError as error:
+        return _show(ask, slug, trouble=str(error), status=422)
+    job = ask.desk.jobs.find(about(slug, path.name))
+    if job is not None and job.state.is_running:
+        job.stop()
+        job.wait(10)
+    ask.desk.jobs.forget(about(slug, path.name))
+    for other in (
+        seen_path(path),
+        take_corrections_path(path),
+        path.parent / PICTURES / f"{path.name}.svg",
+        path,
+    ):
+        other.unlink(missing_ok=True)
+    return to(f"/r/{slug}/takes")
+
+
+def picture(ask: Ask) -> Response:
+    slug, name = ask.path("slug"), ask.path("name")
+    for path in takes_at(ask.desk.shelf.folder(slug)).values():
+        drawn = path.parent / PICTURES / f"{path.name}.svg"
+        if drawn.name == name and drawn.is_file():
+            return FileResponse(drawn, media_type="image/svg+xml")
+    raise BadInput("there is no such picture", at=name[:80])
+
+
+ROUTES = (
+    Route("/r/{slug}/takes", answering(takes)),
+    Route("/r/{slug}/takes/watch", answering(watch), methods=["POST"]),
+    Route("/r/{slug}/takes/fit", answering(fit), methods=["POST"]),
+    Route("/r/{slug}/takes/away", answering(take_away), methods=["POST"]),
+    Route("/r/{slug}/takes/picture/{name}", answering(picture)),
+)
