@@ -54,6 +54,8 @@ def _do(does: str, seconds: float, folder: Path) -> None:
         raise ZeroDivisionError("one by none")
     elif does == "hang":
         signal.signal(signal.SIGINT, signal.SIG_IGN)
+    elif does == "tell":
+        (folder / "threads").write_text(os.environ.get("OPENBLAS_NUM_THREADS", "not told"))
     elif does == "leave":
         sys.exit(7)
     time.sleep(seconds)

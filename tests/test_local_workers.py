@@ -105,6 +105,14 @@ def test_cores_are_shared_and_go_to_those_who_are_left(tmp_path: Path) -> None:
     assert {stage for n in range(3) for stage in crowded.stages(n)[:1]} == {"cores 1"}
 
 
+def test_linear_algebra_has_one_thread_whoever_begins_a_child(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("OPENBLAS_NUM_THREADS", raising=False)  # as a Dask worker may be begun
+    run([order(tmp_path, "tell")])
+    assert (tmp_path / "threads").read_text() == "1"
+
+
 def test_when_the_parent_stops_its_children_stop_and_nobody_is_left(tmp_path: Path) -> None:
     workers = LocalWorkers(CHILD, 2, 2)
     began = time.monotonic()

@@ -23,6 +23,9 @@ from rondel.app.make_session import Made
 from rondel.app.ports.workers import Ended, Event, StageAdvanced, StageBegan, StageEnded
 from rondel.app.progress import Progress
 
+#: Threads of linear algebra, as the command has it (`cli/main.py`): the last bits of sound hang on
+#: it, and a child may be begun by a program that is not the command.
+THREADS = ("OPENBLAS_NUM_THREADS", "1")
 #: Told no more often than this: seconds.
 TELL_EVERY = 0.2
 #: A child that is asked to stop finishes what is safe to finish; after so many seconds it is ended.
@@ -50,6 +53,7 @@ class Child:
                 stdout=tells,
                 stderr=quiet,
                 start_new_session=True,
+                env={THREADS[0]: THREADS[1], **os.environ},
             )
         except BaseException:
             os.close(told)
