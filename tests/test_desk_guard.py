@@ -10,6 +10,7 @@ import os
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from urllib.parse import quote
 
 import pytest
 
@@ -201,6 +202,17 @@ def test_a_hostile_file_ends_only_its_worker(desk: DeskClient, studio: Path) -> 
     assert desk.process.poll() is None
     assert desk.ask("/r/lamplight/takes/away", {"name": "hostile.mp4"}).status == 303
     assert not list((studio / "routines" / "lamplight" / "takes").glob("*"))
+
+
+@pytest.mark.parametrize(
+    "word", ["1e99999999", "9" * 5000, "1/3", "nan", "inf", "-5", "0x10", "٣", "15;", "2.9", "121"]
+)
+def test_a_number_that_is_none_is_told_at_once(desk: DeskClient, word: str) -> None:
+    began = time.monotonic()
+    answer = desk.ask(f"/estimate?minutes={quote(word)}&intention=settle&level=1")
+    assert answer.status == 200
+    assert 'class="trouble"' in answer.text
+    assert time.monotonic() - began < 5
 
 
 def test_a_word_in_a_title_is_never_read_as_markup(desk: DeskClient) -> None:

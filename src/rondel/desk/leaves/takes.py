@@ -10,8 +10,8 @@ from starlette.routing import Route
 
 from rondel.adapters.seen_files import FilesBesideTake, seen_path, take_corrections_path
 from rondel.adapters.take_place import takes_at
-from rondel.app.fit_takes import fit_takes, fitted_sentences, stranger_sentences
-from rondel.app.progress import Silent
+from rondel.app.fit_takes import fitted_sentences
+from rondel.desk.aside_work import film_of
 from rondel.desk.asking import Ask, answering, to
 from rondel.desk.bringing import KINDS, own_file
 from rondel.desk.jobs import State
@@ -21,7 +21,6 @@ from rondel.model.codec.take_corrections import named_of, take_corrections_text
 from rondel.model.errors import BadInput, RondelError
 from rondel.model.take_corrections import FORGETTABLE, TakeCorrections
 from rondel.model.words import Side
-from rondel.wiring_takes import watched_takes
 
 FOLDER, PICTURES = KINDS["take"].folder, ".pictures"
 MOST_ANGLE_LETTERS = 60
@@ -108,9 +107,9 @@ def watch(ask: Ask) -> Response:
             "more": take_corrections_text(_put_right(ask)),
             "forget": list(FORGETTABLE) if ask.word("forget") == "all" else [],
         }
+        job = ask.desk.jobs.start(about(slug, path.name), order)
     except RondelError as error:
         return _show(ask, slug, trouble=str(error), status=422)
-    job = ask.desk.jobs.start(about(slug, path.name), order)
     job.wait(2.0)
     return to(f"/r/{slug}/takes")
 
@@ -145,13 +144,11 @@ def fit(ask: Ask) -> Response:
         return _show(ask, slug, trouble=ask.say("No take was watched yet."), status=422)
     limits = Limits(mirrors=ask.word("mirror") == "yes", shows_slips=ask.word("slips") == "yes")
     try:
-        takes = watched_takes(watched, progress=Silent())
-        found = fit_takes(kept.routine, takes.named, progress=Silent(), limits=limits)
+        found, notes = ask.desk.planner.do(film_of, kept.routine, watched, limits)
     except RondelError as error:
         return _show(ask, slug, trouble=str(error), status=422)
     rows = fitted_sentences(found, kept.routine, ask.desk.craft())
-    strangers = stranger_sentences(takes.named, kept.routine)
-    return _show(ask, slug, fit=(*takes.notes, *strangers, *rows))
+    return _show(ask, slug, fit=(*notes, *rows))
 
 
 def take_away(ask: Ask) -> Response:
