@@ -11,11 +11,11 @@ from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 
 if TYPE_CHECKING:
+    from rondel.app.fit_takes import Fitted
     from rondel.app.hear_quickly import RememberedVoice
     from rondel.fitting.choosing import Limits
     from rondel.model.brief import Brief
     from rondel.model.track import Heard
-    from rondel.wiring_takes import Filmed
 
 
 def warm_planner() -> None:
@@ -85,12 +85,18 @@ def brief_and_heard(path: Path) -> tuple[Brief, Heard | None]:
     return read_brief_and_track(path, progress=Silent())
 
 
-def film_of(routine: Routine, takes: dict[str, Path], limits: Limits) -> Filmed:
-    """Return what takes show of a routine; those that changed are watched now."""
+def film_of(
+    routine: Routine, takes: dict[str, Path], limits: Limits
+) -> tuple[Fitted, tuple[str, ...]]:
+    """Return what takes show of a routine, and which were left out; those that changed are watched
+    now."""
+    from rondel.app.fit_takes import fit_takes, stranger_sentences
     from rondel.app.progress import Silent
-    from rondel.wiring_takes import filmed
+    from rondel.wiring_takes import watched_takes
 
-    return filmed(routine, takes, limits, progress=Silent())
+    watched = watched_takes(takes, progress=Silent())
+    fitted = fit_takes(routine, watched.named, progress=Silent(), limits=limits)
+    return fitted, (*watched.notes, *stranger_sentences(watched.named, routine))
 
 
 def voice_notes(routine: Routine, folder: Path) -> tuple[str, ...]:
