@@ -206,10 +206,7 @@ def _make(
         "versions": versions(),
         "inputs": {
             ROUTINE: folder.digest(ROUTINE),
-            "craft": craft_digest(order.craft),
-            "program": program_digest(),
-            **{f"voice/{name}": digest for name, digest in digests.items()},
-            **{stem.name: stem.digest for stem in wishes.own_stems.by_layer.values()},
+            **_inputs(order.craft, digests, wishes),
             **brought.inputs,
             **takes.inputs,
         },
@@ -225,6 +222,16 @@ def _make(
         unasked=recipe.unasked_videos(),
     )
     return replace(made, notes=(*order.notes, *brought.notes, *takes.notes, *made.notes))
+
+
+def _inputs(craft: Craft, voice: Mapping[str, str], wishes: SoundWishes) -> dict[str, str]:
+    """Return the digests of what a session is made from, but for its routine, track and takes."""
+    return {
+        "craft": craft_digest(craft),
+        "program": program_digest(),
+        **{f"voice/{name}": digest for name, digest in voice.items()},
+        **{stem.name: stem.digest for stem in wishes.own_stems.by_layer.values()},
+    }
 
 
 def _pictures(asked: FilmAsked, takes: Filmed) -> tuple[PictureWishes, ...]:
