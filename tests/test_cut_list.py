@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from pathlib import Path
 
 import opentimelineio as otio
 import pytest
 
 import page_samples as samples
+from rondel.cli.main import main
 from rondel.documents.cut_list import cut_list
 from rondel.drawing.frames.script import frames_of, nearest_frame
 from rondel.model.names import OPEN_NAME
@@ -45,6 +47,21 @@ def test_every_passage_is_a_clip_of_its_own_frames_without_a_gap() -> None:
         )
     assert past == frames_of(ROUTINE) == timeline.duration().value
     assert OPEN_NAME in {c.name for c in clips}
+
+
+def test_it_names_the_video_that_was_made(tmp_path: Path) -> None:
+    brief = tmp_path / "brief.toml"
+    brief.write_text('title = "Short"\nminutes = 4\nintention = "settle"\nlevel = 1\n', "utf-8")
+    for shapes, video in (
+        ("tall", "session-tall.mp4"),
+        ("square,wide", "session.mp4"),  # the wide one, wherever there is one
+        ("wide", "session.mp4"),
+    ):
+        assert main(["make", str(brief), "--only", "words", "--shape", shapes]) == 0
+        text = (tmp_path / "session" / "cut.otio").read_text("utf-8")
+        timeline = otio.adapters.read_from_string(text, "otio_json")
+        media = {clip.media_reference.target_url for clip in timeline.find_clips()}
+        assert media == {video, "session.flac"}
 
 
 def test_media_stand_beside_it() -> None:

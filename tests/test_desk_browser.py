@@ -327,3 +327,14 @@ def test_a_voice_is_recorded_heard_and_taken_away(desk: DeskClient, studio: Path
         own.wait_for("!document.querySelector('.cues li form')")
         assert not recorded[0].exists()
         assert own.troubles == []
+
+
+def test_a_way_out_of_a_routines_own_sentence_stays_with_it(tab: Tab, desk: DeskClient) -> None:
+    tab.open(f"{desk.base}/r/lamplight/brief")
+    tab.run("document.querySelector('.further').open = true")
+    choose(tab, "[name=refrains]", "30")
+    tab.wait_for("document.querySelector('#sketch .ways-out button')", 60)
+    press(tab, "#sketch .ways-out button")
+    tab.wait_for("location.search.includes('loosen')", 30)
+    assert tab.run("location.pathname") == "/r/lamplight/brief"
+    assert tab.run("document.querySelector('[name=refrains]').value") != "30"

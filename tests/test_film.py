@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from dataclasses import replace
 from functools import cache
@@ -428,12 +429,12 @@ def test_takes_beside_a_routine_are_shown_and_what_cannot_be_is_told(
     scene = TakeScene(motion=motion, trouble=Trouble())
     write_take(home / "takes" / "hands.mp4", frames(scene))
     (home / "takes" / "broken.mp4").write_bytes(b"no film" * 100)
-    write_take(home / "takes" / "unnamed.mp4", list(frames(scene))[:100])
+    write_take(home / "takes" / "not named.mp4", list(frames(scene))[:100])
     assert PASSAGE.technique is not None
     watch = ["watch", str(home / "takes" / "hands.mp4"), "--technique", PASSAGE.technique]
     assert main(watch) == 0, kind
     capsys.readouterr()
-    words = ["make", str(routine), "--only", "video", "--quick"]
+    words = ["make", str(routine), "--only", "video", "--quick", "--keep-sound"]
     assert main([*words, "--json"]) == 0
     made = json.loads(capsys.readouterr().out)
     (video,) = [part for part in made["parts"] if part["name"] == "video"]
@@ -441,17 +442,37 @@ def test_takes_beside_a_routine_are_shown_and_what_cannot_be_is_told(
     assert video["measured"]["film_frames"] > 0
     notes = " ".join(made["notes"])
     assert "The take broken.mp4 is left out" in notes
-    assert "The take unnamed.mp4 is not shown, for nobody has said what it shows" in notes
+    assert "The take not named.mp4 is not shown, for nobody has said what it shows" in notes
+    assert f"rondel watch '{home / 'takes' / 'not named.mp4'}' --technique ID" in notes
+    assert "The sound of hands.mp4 is left out: there is no sound in this file." in notes
     cuts = json.loads((home / "session" / "cut.otio").read_text("utf-8"))
     assert "../takes/hands.mp4" in json.dumps(cuts)
     assert main([*words, "--json"]) == 0
     again = json.loads(capsys.readouterr().out)
     assert all(part["fresh"] for part in again["parts"])
+    tall = _stale_tall_video(home / "session")
     assert main([*words, "--drawn", "--shape", "wide,square", "--json"]) == 0
     drawn = json.loads(capsys.readouterr().out)
     assert [part["name"] for part in drawn["parts"]][-2:] == ["video", "video-square"]
     assert "filmed_passages" not in drawn["parts"][-1]["measured"]
-    assert (home / "session" / "session-square.mp4").exists()
+    square = home / "session" / "session-square.mp4"
+    assert square.exists()
+    assert not tall.exists()
+    assert "session-tall.mp4 was of an earlier make and is taken away" in " ".join(drawn["notes"])
+    assert main([*words, "--drawn", "--json"]) == 0  # what is as it should be stays, asked or not
+    assert square.exists()
+    assert not [note for note in json.loads(capsys.readouterr().out)["notes"] if "taken" in note]
+
+
+def _stale_tall_video(session: Path) -> Path:
+    """Leave what a make of an earlier routine in another shape would have left."""
+    tall = session / "session-tall.mp4"
+    tall.write_bytes(b"of an earlier routine")
+    made = json.loads((session / "made.json").read_text("utf-8"))
+    digest = hashlib.sha256(tall.read_bytes()).hexdigest()
+    made["stages"]["video-tall"] = {"inputs": "earlier", "files": {tall.name: digest}}
+    (session / "made.json").write_text(json.dumps(made), "utf-8")
+    return tall
 
 
 def _motion_for(passage: Passage) -> tuple[Motion, Kind]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import shutil
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -11,7 +13,7 @@ import pytest
 
 from rondel.adapters.craft_files import builtin_craft
 from rondel.adapters.studio_files import demo_brief
-from rondel.app.fit_takes import Fitted, fit_takes, fitted_sentences
+from rondel.app.fit_takes import Fitted, fit_takes, fitted_sentences, unused_sentences
 from rondel.app.progress import Silent
 from rondel.cli.main import main
 from rondel.fitting.named import NamedTake
@@ -19,6 +21,7 @@ from rondel.fitting.passages import fit_passage
 from rondel.model.codec.routine import routine_to_dict
 from rondel.model.routine import Passage, Routine
 from rondel.model.take import MotionKind, Seen, SeenStretch
+from rondel.model.time import as_minutes
 from rondel.model.track import Span
 from rondel.model.words import Side
 from rondel.planner.plan import plan
@@ -131,6 +134,41 @@ def test_what_no_take_shows_is_told_with_what_to_film() -> None:
     assert Fitted(passages=(slow,)).off_ms is None
 
 
+def test_a_hold_is_to_be_filmed_held_still_and_not_with_strokes() -> None:
+    says = fitted_sentences(fit_takes(lamplight(), [], progress=Silent()), lamplight(), CRAFT)
+    held = [
+        as_minutes(lamplight().start_seconds(p))
+        for p in lamplight().line
+        if p.technique and CRAFT.technique(p.technique).family.is_held
+    ]
+    assert held
+    for line in says:
+        assert (line.split()[0] in held) == line.endswith(" of it, held still.")
+        assert (line.split()[0] in held) != ("a stroke every" in line)
+
+
+def test_why_a_take_is_not_used_is_told() -> None:
+    passage = work()
+    slow = take_of(passage, times=3.2, jitter=0.0)
+    stranger = replace(
+        take_of(passage, seed=2), technique="moon-walk", seen=replace(slow.seen, stretches=())
+    )
+    fitted = fit_takes(lamplight(), [slow, stranger], progress=Silent())
+    says = unused_sentences(fitted, [slow, stranger], lamplight(), CRAFT)
+    assert any("is drawn, though a take is named for it: its strokes were" in s for s in says)
+    assert says[-1] == "The take take-2.mp4 is not shown: this routine has no moon-walk."
+    assert not any("no take is named" in line for line in says)  # `rondel shots` lists those
+    assert len(says) == 1 + sum(p.technique == passage.technique for p in lamplight().line)
+    used = take_of(passage)
+    assert not [
+        line
+        for line in unused_sentences(
+            fit_takes(lamplight(), [used], progress=Silent()), [used], lamplight(), CRAFT
+        )
+        if "is drawn" in line or "is not shown" in line
+    ]
+
+
 def test_a_drawn_take_is_watched_named_and_fitted(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -165,8 +203,15 @@ def test_a_drawn_take_is_watched_named_and_fitted(
             off.append(abs(float(np.interp(true, shot["shows"], shot["at"])) - beat))
     assert np.median(off) <= 0.012
     assert np.percentile(off, 95) <= 0.040
-    assert main(["fit", str(path), str(take)]) == 0
-    assert "Film " in capsys.readouterr().out
+    # One that cannot be read, and one that nobody has named, stop no other.
+    broken, unnamed = tmp_path / "broken.mp4", tmp_path / "not named.mp4"
+    broken.write_bytes(b"no film" * 100)
+    shutil.copy(take, unnamed)
+    assert main(["fit", str(path), str(broken), str(take), str(unnamed)]) == 0
+    told_now = " ".join(capsys.readouterr().out.split())
+    assert "Film " in told_now
+    assert "The take broken.mp4 is left out: this cannot be understood as film" in told_now
+    assert f"rondel watch '{unnamed}' --technique ID" in told_now
 
 
 def _usual(kind: Kind, seed: int) -> float:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -12,6 +14,7 @@ from rondel.adapters.craft_files import builtin_craft
 from rondel.app.make_plan import make_plan
 from rondel.app.set_track import set_track
 from rondel.cli.main import main
+from rondel.model.track import Section, Span
 from rondel.music.laying import lay_out
 from rondel.music.track_grid import grid_of
 from rondel.planner.against_track import against_track
@@ -103,3 +106,23 @@ def test_the_reason_for_the_tempo_is_the_one_it_was_taken_for(
     if bpm is not None:
         assert "slow" not in told
         assert "quick" not in told
+
+
+def test_a_bar_before_the_first_bar_line_keeps_the_beats_that_were_heard() -> None:
+    """Bars of two are joined by where sections begin; what lies before drifts as the track does."""
+    beats = [0.0]
+    for number in range(40):
+        beats.append(beats[-1] + 1.5 * (1 + 0.01 * number))
+    ends = (0.0, beats[2], beats[-1] + 1)
+    sections = tuple(
+        Section(span=Span(start=a, end=b), energy=0.5, has_beat=True) for a, b in pairwise(ends)
+    )
+    heard = replace(
+        steady(ends[-1], 40.0, 2),
+        beats=tuple(beats),
+        downbeats=tuple(beats[::2]),
+        sections=sections,
+    )
+    grid = grid_of(heard, None, 60)
+    assert grid.beats_per_bar == 4
+    assert grid.beats[2:8] == pytest.approx(beats[:6])

@@ -10,7 +10,7 @@ import pytest
 from rondel.adapters.atomic import whole_file, write_text
 from rondel.adapters.session_folder import DiskFolder
 from rondel.app.progress import Progress, Silent
-from rondel.app.stages import Stage, StageResult, run_stages
+from rondel.app.stages import Stage, StageResult, run_stages, take_away_stale
 from rondel.model.errors import BadInput, OutsideFailure
 
 
@@ -147,3 +147,21 @@ def test_a_folder_that_cannot_be_made_is_named(tmp_path: Path) -> None:
         write_text(tmp_path, "x")
     with pytest.raises(BadInput, match="needs a folder"):
         DiskFolder(blocked)
+
+
+def test_what_nobody_asks_for_now_goes_only_where_it_is_stale(bench: Bench) -> None:
+    bench.run()
+
+    def second(words: str) -> Stage:
+        return Stage(name="second", inputs=lambda: words, files=(), make=lambda _: {})
+
+    fresh = second(bench.folder.digest("first.txt") or "")
+    made = bench.folder.path / "parts" / "second.txt"
+    assert take_away_stale([fresh], bench.folder, program="1") == ()
+    assert made.exists()
+    strange = Stage(name="third", inputs=lambda: "", files=("third.txt",), make=lambda _: {})
+    assert take_away_stale([strange, second("other")], bench.folder, program="1") == ()
+    assert not made.exists()
+    stages = bench.folder.read_made()["stages"]
+    assert isinstance(stages, dict)
+    assert set(stages) == {"first"}

@@ -47,7 +47,7 @@ def studio(tmp_path: Path) -> Path:
     ("where", "name"),
     [
         ("routines/lamplight/new.json", NAME),
-        ("routines/lamplight/fam/routine-level-1.json", NAME),  # found above it
+        ("routines/lamplight/fam/routine-level-1.json", NAME),
         ("routines/other/new.json", f"../lamplight/{NAME}"),
     ],
 )

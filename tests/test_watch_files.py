@@ -16,6 +16,7 @@ from av.video.stream import VideoStream
 from jsonschema import Draft202012Validator
 
 from rondel.adapters import take_files, take_reading
+from rondel.adapters.seen_files import FilesBesideTake, seen_path
 from rondel.adapters.take_files import TakeFiles
 from rondel.adapters.take_reading import read_part
 from rondel.app.progress import Silent
@@ -24,6 +25,7 @@ from rondel.model.codec.schema import schema
 from rondel.model.codec.take import seen_from_dict, seen_to_dict
 from rondel.model.errors import BadInput
 from rondel.model.take import MotionKind, Seen
+from rondel.model.take_corrections import TakeCorrections
 from take_files_made import write_take
 from take_motion import Kind, Motion, make_motion
 from take_scenes import Grey, TakeScene, Trouble, frames
@@ -63,13 +65,12 @@ def test_strokes_come_out_of_a_file_and_are_kept_beside_it(
     assert share_met(seen) >= 0.95
     assert (seen.width, seen.height) == (640, 360)
     assert seen.fps == pytest.approx(25, abs=0.1)
-    kept = json.loads((tmp_path / "rope-hands.strokes.json").read_text("utf-8"))
+    kept = json.loads((tmp_path / "rope-hands.mp4.strokes.json").read_text("utf-8"))
     # The contract of the design's `formats.md`.
     assert {"fps", "strokes", "period", "slips", "pauses", "confidence"} <= set(kept)
     Draft202012Validator(schema("seen")).validate(kept)
     assert seen_from_dict(kept) == seen
-    assert [p.name for p in tmp_path.iterdir() if p.name.startswith(".")] == [".watching"]
-    assert list((tmp_path / ".watching").iterdir()) == []
+    assert not [p for p in tmp_path.iterdir() if p.name.startswith(".")]
     drawn = picture.read_text("utf-8")
     assert drawn.count("<image") == 3
     assert "hand after hand" in drawn
@@ -225,6 +226,24 @@ def _eight_hours(path: Path) -> Path:
     """Write a film of eight hours, with a picture every five minutes."""
     grey = np.full((90, 160), 90, dtype=np.uint8)
     return write_take(path, ((300.0 * n, grey) for n in range(8 * 12 + 1)))
+
+
+def test_a_folder_is_told_from_a_file_that_is_missing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["watch", str(tmp_path)]) == 2
+    assert "this is a folder, and a take is expected" in capsys.readouterr().err
+    assert main(["watch", str(tmp_path / "none.mp4")]) == 2
+    assert "no such file" in capsys.readouterr().err
+
+
+def test_two_takes_whose_names_differ_by_their_kind_alone_are_two(tmp_path: Path) -> None:
+    one, two = tmp_path / "hands.mp4", tmp_path / "hands.mov"
+    beside = FilesBesideTake()
+    beside.correct(one, TakeCorrections(technique="rope-hands"))
+    assert beside.corrections(one).technique == "rope-hands"
+    assert beside.corrections(two).is_empty
+    assert seen_path(one) != seen_path(two)
 
 
 def test_a_child_that_dies_is_told_in_a_sentence(

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from rondel.adapters.alone import alone
 from rondel.adapters.atomic import write_bytes, write_text
 from rondel.adapters.craft_files import builtin_craft
 from rondel.adapters.follow_files import follow_template
@@ -22,10 +23,12 @@ from rondel.adapters.studio_files import (
     write_routine,
 )
 from rondel.adapters.take_place import takes_at
+from rondel.adapters.track_files import TrackFiles
 from rondel.adapters.track_place import brought_track, named_from
 from rondel.adapters.typesetting import TypstTypesetter
 from rondel.adapters.video import LibavVideoMaker
 from rondel.adapters.voice import BundledVoice, VoiceFolder
+from rondel.app.kept_sound import KeptSound, kept_pieces
 from rondel.app.make_plan import make_plan
 from rondel.app.make_session import Made, make_session, stages_for
 from rondel.app.make_sound import SoundWishes
@@ -80,13 +83,15 @@ class SoundAsked:
 class FilmAsked:
     """What was asked of the picture: its shapes, and how takes may be used.
 
-    `is_drawn`: takes are left out. `fills`: takes are cut to fill the frame.
+    `is_drawn`: takes are left out. `fills`: takes are cut to fill the frame. `keeps_sound`: what
+    was heard when they were filmed is heard under the music.
     """
 
     shapes: tuple[Shape, ...] = (Shape.WIDE,)
     limits: Limits = field(default_factory=Limits)
     fills: bool = False
     is_drawn: bool = False
+    keeps_sound: bool = False
 
 
 def make_from_file(
@@ -98,8 +103,13 @@ def make_from_file(
     progress: Progress,
     asked: SoundAsked | None = None,
     film: FilmAsked | None = None,
+    cores: Callable[[], int] | None = None,
 ) -> Made:
-    """Make the session of a routine or a brief in a file."""
+    """Make the session of a routine or a brief in a file.
+
+    `cores` tells how many may be used from now on; without it all of them are. Where another
+    process makes the same session, this one waits for it.
+    """
     asked = asked or SoundAsked()
     loudness_target(asked.loudness)  # a slip is said before anything is planned
     craft = craft_for(source)
@@ -113,8 +123,15 @@ def make_from_file(
         is_in_place=source.resolve() == (out / ROUTINE).resolve(),
         asked=asked,
         film=film or FilmAsked(),
+        cores=cores,
     )
-    return _make(order, out, only=only, quick=quick, progress=progress)
+    with alone(out.parent / f".{out.name}.lock", lambda: _say_waiting(progress)):
+        return _make(order, out, only=only, quick=quick, progress=progress)
+
+
+def _say_waiting(progress: Progress) -> None:
+    progress.begin("Waiting for another make", 1)
+    progress.end()
 
 
 def make_demo(*, out: Path, quick: bool, progress: Progress) -> Made:
@@ -136,6 +153,7 @@ class _Order:
     is_in_place: bool = False  # the routine is the session's own, edited by hand
     asked: SoundAsked = SoundAsked()
     film: FilmAsked = FilmAsked()
+    cores: Callable[[], int] | None = None
 
     @property
     def voice(self) -> Path | None:
@@ -163,8 +181,10 @@ def _make(
         has_beat_marks=order.asked.has_beat_marks,
         own_stems=find_stems(order.home or out, out, folder.read_made()),
     )
-    shows_film = "video" in stages_for(only) or "words" in stages_for(only)
-    takes = _takes(order, routine, progress) if shows_film else Filmed()
+    needs_film = order.film.keeps_sound or {"video", "words"} & stages_for(only)
+    takes = _takes(order, routine, progress) if needs_film else Filmed()
+    if order.film.keeps_sound:
+        wishes = replace(wishes, kept=_kept(routine, order.craft, takes))
     write_routine(out / ROUTINE, routine)
     voice, digests = order.voice, _digests(order.voice)
     recipe = Recipe(
@@ -180,15 +200,13 @@ def _make(
         wishes=wishes,
         track_digest=brought.digest,
         pictures=_pictures(order.film, takes),
+        cores=order.cores,
     )
     about = {
         "versions": versions(),
         "inputs": {
             ROUTINE: folder.digest(ROUTINE),
-            "craft": craft_digest(order.craft),
-            "program": program_digest(),
-            **{f"voice/{name}": digest for name, digest in digests.items()},
-            **{stem.name: stem.digest for stem in wishes.own_stems.by_layer.values()},
+            **_inputs(order.craft, digests, wishes),
             **brought.inputs,
             **takes.inputs,
         },
@@ -201,8 +219,19 @@ def _make(
         program=program_digest(),
         about=about,
         progress=progress,
+        unasked=recipe.unasked_videos(),
     )
     return replace(made, notes=(*order.notes, *brought.notes, *takes.notes, *made.notes))
+
+
+def _inputs(craft: Craft, voice: Mapping[str, str], wishes: SoundWishes) -> dict[str, str]:
+    """Return the digests of what a session is made from, but for its routine, track and takes."""
+    return {
+        "craft": craft_digest(craft),
+        "program": program_digest(),
+        **{f"voice/{name}": digest for name, digest in voice.items()},
+        **{stem.name: stem.digest for stem in wishes.own_stems.by_layer.values()},
+    }
 
 
 def _pictures(asked: FilmAsked, takes: Filmed) -> tuple[PictureWishes, ...]:
@@ -211,11 +240,24 @@ def _pictures(asked: FilmAsked, takes: Filmed) -> tuple[PictureWishes, ...]:
     return tuple(replace(usual, shape=shape) for shape in asked.shapes)
 
 
+def _kept(routine: Routine, craft: Craft, takes: Filmed) -> KeptSound:
+    """Return what is kept of the takes' own sound."""
+    pieces = kept_pieces(routine, craft, takes.fitted.passages, takes.sources)
+    return KeptSound(pieces=pieces, tracks=TrackFiles())
+
+
 def _takes(order: _Order, routine: Routine, progress: Progress) -> Filmed:
     """Return what takes beside the routine show of it."""
     if order.home is None or order.film.is_drawn:
         return Filmed()
-    return filmed(routine, takes_at(order.home), order.film.limits, progress=progress)
+    return filmed(
+        routine,
+        order.craft.in_language(language_of(routine)),
+        takes_at(order.home),
+        order.film.limits,
+        progress=progress,
+        cores=order.cores,
+    )
 
 
 def _refuse_to_overwrite(folder: DiskFolder) -> None:

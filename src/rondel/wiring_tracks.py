@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+from rondel.adapters.alone import alone
 from rondel.adapters.atomic import require_room, write_bytes, write_text
 from rondel.adapters.beat_weights import builtin_network
 from rondel.adapters.heard_files import FilesBesideTrack, listening_digest
@@ -47,22 +48,32 @@ def hear_from_file(
     """Hear the track in a file, with its corrections and what is `asked` to be put right now.
 
     What was heard is kept in the folder `out`, or beside a track that lies in a studio; what was
-    listened to, hidden in the studio, or else in `out`.
+    listened to, hidden in the studio, or else in `out`. Sessions made side by side share tracks:
+    one hears it, the others wait for what it heard.
     """
     if out is not None:
         require_room(out)  # said before anything is listened to or put right
     studio = studio_of(track)
     home = studio or out
+    keeps = home is not None
     tools = HearTools(
         tracks=TrackFiles(),
-        beside=FilesBesideTrack(out, keeps=home is not None),
+        beside=FilesBesideTrack(out, keeps=keeps),
         listened=ListenedFiles(home / LISTENED if home is not None else None),
         meter=R128Meter,
         network=builtin_network,
         way=listening_digest(),
         must_keep=out is not None,
     )
-    return hear_track(track, tools, progress=progress, asked=asked)
+    if not keeps or not track.is_file():
+        return hear_track(track, tools, progress=progress, asked=asked)
+
+    def say() -> None:
+        progress.begin(f"waiting for {track.name}, which is being heard", 1)
+        progress.end()
+
+    with alone((out or track.parent) / f".{track.name}.lock", say):
+        return hear_track(track, tools, progress=progress, asked=asked)
 
 
 def read_brief_and_track(path: Path, *, progress: Progress) -> tuple[Brief, Heard | None]:

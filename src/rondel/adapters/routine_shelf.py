@@ -66,14 +66,14 @@ def version_of(text: str) -> str:
     return hashlib.sha256(text.encode("utf-8")).hexdigest()[:24]
 
 
-def slug_of(title: str) -> str:
-    """Return a folder's name for `title`: small letters, digits and hyphens of ASCII.
+def slug_of(title: str, empty: str = "routine") -> str:
+    """Return a name of small letters, digits and hyphens for `title`; `empty` where it has none.
 
     >>> slug_of("Lamplight, für zwei"), slug_of("夜")
     ('lamplight-fur-zwei', 'routine')
     """
     plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
-    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40].strip("-") or "routine"
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40].strip("-") or empty
 
 
 class Shelf:

@@ -1,4 +1,7 @@
-"""The files beside a take: `<name>.strokes.json` and `<name>.corrections.toml`."""
+"""The files beside a take: `<name>.strokes.json` and `<name>.corrections.toml`.
+
+Names are whole, as in `hands.mp4.strokes.json`: `hands.mov` beside it is another take.
+"""
 
 from __future__ import annotations
 
@@ -23,12 +26,12 @@ MOST_BYTES = 64 * 1024 * 1024
 
 def seen_path(take: Path, folder: Path | None = None) -> Path:
     """Return where what was seen in `take` lies: beside it, or in `folder`."""
-    return (folder or take.parent) / f"{take.stem}.strokes.json"
+    return (folder or take.parent) / f"{take.name}.strokes.json"
 
 
 def take_corrections_path(take: Path) -> Path:
     """Return where what was put right in `take` lies."""
-    return take.parent / f"{take.stem}.corrections.toml"
+    return take.parent / f"{take.name}.corrections.toml"
 
 
 class FilesBesideTake:

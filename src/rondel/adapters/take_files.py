@@ -44,6 +44,8 @@ MOST_SECONDS = 3 * 3600.0
 #: A file may end so much before what it told.
 _SPARE_SECONDS = 1.0
 _LEAST_PICTURES = 25
+#: Children that read at once.
+USUAL_JOBS = min(2, os.cpu_count() or 1)
 TOO_SHORT = "this is shorter than a second; a take lasts longer"
 
 
@@ -52,9 +54,12 @@ class TakeFiles:
 
     def __init__(self, scratch: Path | None = None, *, jobs: int | None = None) -> None:
         self._scratch = scratch
-        self._jobs = jobs or min(2, os.cpu_count() or 1)
+        self._jobs = jobs or USUAL_JOBS
 
     def watched(self, path: Path, progress: Progress) -> Watched:
+        if path.is_dir():
+            says = "this is a folder, and a take is expected: name one of the films in it"
+            raise BadInput(says, at=str(path))
         if not path.is_file():
             raise BadInput("there is no such file; check the name and the folder", at=str(path))
         if not path.stat().st_size:

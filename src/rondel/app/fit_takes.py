@@ -10,7 +10,7 @@ from rondel.app.progress import Progress
 from rondel.drawing.frames.layout import FRAMES_PER_SECOND
 from rondel.fitting.choosing import Limits
 from rondel.fitting.named import NamedTake
-from rondel.fitting.passages import fit_passage
+from rondel.fitting.passages import NOT_NAMED, fit_passage
 from rondel.model.names import names_shown, passage_name
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
@@ -75,12 +75,41 @@ def fitted_sentences(fitted: Fitted, routine: Routine, craft: Craft) -> tuple[st
         at = as_minutes(routine.start_seconds(passage))
         name = passage_name(passage, craft, names_shown(routine))
         if not one.shots:
-            found.append(
-                f"{at} {name}: {one.why_not}. {_to_film(one, routine.seconds_of(passage))}"
-            )
+            to_film = _to_film(one, routine.seconds_of(passage), craft)
+            found.append(f"{at} {name}: {one.why_not}. {to_film}")
             continue
         found.append(f"{at} {name}: {_shown(one, fitted.rates)}")
         found += [f"{at} {name}: {note}." for note in one.notes]
+    return tuple(found)
+
+
+def unused_sentences(
+    fitted: Fitted, takes: Sequence[NamedTake], routine: Routine, craft: Craft
+) -> tuple[str, ...]:
+    """Return what a teacher should know of takes that are not shown, or not as she may expect.
+
+    Passages that no take is named for are passed over: `rondel shots` lists those.
+    """
+    found = []
+    for one, passage in zip(fitted.passages, routine.line, strict=True):
+        at, name = as_minutes(routine.start_seconds(passage)), None
+        if one.notes or one.why_not not in ("", NOT_NAMED):
+            name = passage_name(passage, craft, names_shown(routine))
+        if one.why_not not in ("", NOT_NAMED):
+            found.append(f"{at} {name} is drawn, though a take is named for it: {one.why_not}.")
+        found += [f"{at} {name}: {note}." for note in one.notes]
+    return (*found, *stranger_sentences(takes, routine))
+
+
+def stranger_sentences(takes: Sequence[NamedTake], routine: Routine) -> tuple[str, ...]:
+    """Return a sentence for each take of nothing that is in `routine`."""
+    done = {passage.technique for passage in routine.line}
+    found = []
+    for take in takes:
+        shows = {take.technique, *(one.technique for one in take.seen.stretches)} - {None}
+        if not shows & done:
+            names = " and ".join(sorted(str(one) for one in shows))
+            found.append(f"The take {take.name} is not shown: this routine has no {names}.")
     return tuple(found)
 
 
@@ -113,6 +142,9 @@ def made_up_share(shots: Sequence[Shot], rates: Mapping[str, float]) -> float:
     return made_up / frames if frames else 0.0
 
 
-def _to_film(one: FittedPassage, seconds: float) -> str:
-    step = (one.beats[-1] - one.beats[0]) / (len(one.beats) - 1) if len(one.beats) > 1 else seconds
+def _to_film(one: FittedPassage, seconds: float, craft: Craft) -> str:
+    held = one.technique is not None and craft.technique(one.technique).family.is_held
+    if held or len(one.beats) < 2:
+        return f"Film {as_minutes(seconds)} of it, held still."
+    step = (one.beats[-1] - one.beats[0]) / (len(one.beats) - 1)
     return f"Film {as_minutes(seconds)} of it, a stroke every {step:.1f} seconds."

@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 from rondel.app.ports.session import SessionFolder
 from rondel.app.progress import Progress
-from rondel.app.stages import Stage, StageResult, run_stages
+from rondel.app.stages import Stage, StageResult, run_stages, take_away_stale
 from rondel.drawing.frames.shapes import Shape
 from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
@@ -75,17 +75,23 @@ def make_session(
     program: str,
     progress: Progress,
     about: Mapping[str, object] | None = None,
+    unasked: Iterable[Stage] = (),
 ) -> Made:
     """Make the parts named in `only` (all where none is) and return what became of them.
 
-    `about` goes into made.json beside the stages: hashes of the inputs, versions.
+    `about` goes into made.json beside the stages: hashes of the inputs, versions. `unasked`: videos
+    in other shapes than those asked for now; what earlier makes left of them is taken away where it
+    shows something else than the session does now.
     """
     wanted = stages_for(only)
     folder.write_made({**(about or {}), "stages": folder.read_made().get("stages", {})})
     chosen = tuple(s for s in stages if s.name in wanted)
     results = run_stages(chosen, folder, program=program, progress=progress)
-    notes = tuple(str(n) for r in results for n in _notes(r))
-    return Made(outcome=outcome, folder=folder.path, results=results, notes=notes)
+    notes = [str(n) for r in results for n in _notes(r)]
+    if wanted & set(VIDEO_STAGES.values()):
+        for name in take_away_stale(tuple(unasked), folder, program=program):
+            notes.append(f"{name} was of an earlier make and is taken away; ask for its shape too.")
+    return Made(outcome=outcome, folder=folder.path, results=results, notes=tuple(notes))
 
 
 def _notes(result: StageResult) -> tuple[object, ...]:

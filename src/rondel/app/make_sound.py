@@ -12,6 +12,8 @@ from pathlib import Path
 import numpy as np
 
 from rondel.app.gather_music import Gathered, Layer, gather_music
+from rondel.app.kept_sound import NAME as KEPT
+from rondel.app.kept_sound import NOTHING_KEPT, KeptLayer, KeptSound
 from rondel.app.mix_sound import (
     SOUND_SMALL,
     THREADS,
@@ -41,6 +43,7 @@ from rondel.music.voice_track import voice_block
 from rondel.music.weighing import Energies, Weigher, integrated
 
 SCORE = "score.mid"
+KEPT_STEM = f"stems/{KEPT}.flac"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +54,7 @@ class SoundWishes:
     loudness: LoudnessTarget = SESSION
     has_beat_marks: bool = False
     own_stems: OwnStems = NO_STEMS
+    kept: KeptSound = NOTHING_KEPT
 
 
 def make_sound(
@@ -63,11 +67,13 @@ def make_sound(
     *,
     instruments: Mapping[LayerName, Instrument] = BUILT_IN,
     wishes: SoundWishes | None = None,
+    threads: int = THREADS,
 ) -> SoundReport:
     """Write score.mid, stems/, session.flac and session.m4a into `out` and return how they measure.
 
-    Without speech there is no voice stem. Raises OutsideFailure where files cannot be written, and
-    BadInput where her track or a stem of hers is not the one for this routine.
+    Without speech there is no voice stem. `threads` work side by side, to the same result. Raises
+    OutsideFailure where files cannot be written, and BadInput where her track or a stem of hers is
+    not the one for this routine.
     """
     wishes = wishes or SoundWishes()
     music = gather_music(
@@ -89,8 +95,11 @@ def make_sound(
             scratch=scratch,
             open_stems=stems,
             frames=round(routine.clock.total_seconds * RATE),
+            threads=threads,
         )
         work.timed("Playing the music", work.play)
+        if wishes.kept.pieces:
+            work.timed("Keeping the takes' sound", work.keep)
         return work.mixed()
 
 
@@ -108,9 +117,11 @@ class _Work:
     scratch: Scratch  # the sum of the music's stems
     open_stems: ExitStack
     frames: int
+    threads: int
     energies: list[Energies] = field(default_factory=list)
     stage_seconds: dict[str, float] = field(default_factory=dict)
     soundness: Soundness = field(init=False)
+    kept_notes: tuple[str, ...] = ()
 
     def timed(self, stage: str, work: Callable[[], None]) -> None:
         began = time.perf_counter()
@@ -122,6 +133,10 @@ class _Work:
         """The files of the stems, where they stand in the session."""
         return tuple(self.wishes.own_stems.file_of(layer.name) for layer in self.layers)
 
+    @property
+    def _kept_stems(self) -> tuple[str, ...]:
+        return (KEPT_STEM,) if self.wishes.kept.pieces else ()
+
     def play(self) -> None:
         """Render every layer into its stem, and their sum into the scratch.
 
@@ -130,7 +145,7 @@ class _Work:
         self.progress.begin("Playing the music", self.frames / RATE)
         weigher, listener = Weigher(), Listener(self.music.silences)
         sinks = self._stem_sinks()
-        with ThreadPoolExecutor(THREADS) as pool:
+        with ThreadPoolExecutor(self.threads) as pool:
 
             def one(layer: Layer, start: int, frames: int) -> Stereo:
                 block = layer.block(start, frames)
@@ -148,6 +163,23 @@ class _Work:
                 self.progress.advance(frames / RATE)
         self.progress.end()
         self.soundness = listener.result()
+
+    def keep(self) -> None:
+        """Lay the takes' own sound under the music, as a stem of its own."""
+        self.progress.begin("Keeping the takes' sound", self.frames / RATE)
+        found = KeptLayer(kept=self.wishes.kept, frames=self.frames, silences=self.music.silences)
+        layer = found.layer(found.gain(integrated(np.concatenate(self.energies))))
+        sink, weigher = self._open_stem(KEPT_STEM), Weigher()
+        self.energies = []
+        for start, frames in spans_of(self.frames):
+            block = layer.block(start, frames)
+            sink.write(block)
+            total = self.scratch.read(start, frames) + block
+            self.scratch.rewrite(start, total)
+            self.energies.append(weigher.add(total))
+            self.progress.advance(frames / RATE)
+        self.progress.end()
+        self.kept_notes = tuple(found.notes.values())
 
     def _stem_sinks(self) -> dict[str, SoundSink]:
         own = self.wishes.own_stems
@@ -180,6 +212,7 @@ class _Work:
             sound=self.sound,
             progress=self.progress,
             silences=self.music.silences,
+            threads=self.threads,
         )
         target = self.wishes.loudness
         levels = set_levels(ground, target)
@@ -203,7 +236,10 @@ class _Work:
         return SoundReport(
             seconds=self.frames / RATE,
             key=self.music.key,
-            layers=tuple(str(layer.name) for layer in self.layers),
+            layers=(
+                *(str(layer.name) for layer in self.layers),
+                *([KEPT] if self._kept_stems else []),
+            ),
             target=target,
             loudness=mixed.heard,
             encoded=encoded.result(),
@@ -216,6 +252,11 @@ class _Work:
             ducking_seconds=DUCKING,
             own_stems=self.wishes.own_stems.told,
             stage_seconds=self.stage_seconds,
-            notes=(*self.music.notes, *self.wishes.own_stems.notes, *level_says),
-            files=(SCORE, *self.stems, *voice, *mixed.files),
+            notes=(
+                *self.music.notes,
+                *self.wishes.own_stems.notes,
+                *self.kept_notes,
+                *level_says,
+            ),
+            files=(SCORE, *self.stems, *self._kept_stems, *voice, *mixed.files),
         )

@@ -188,6 +188,12 @@ def _processors() -> int:
     return min(os.cpu_count() or 1, MOST_PROCESSES)
 
 
+def processes_for(cores: int) -> int:
+    """Return how many processes to make a video with where `cores` are free: 0, this one alone,
+    where it is one."""
+    return 0 if cores <= 1 else min(cores, MOST_PROCESSES)
+
+
 def video_chapters(routine: Routine, craft: Craft) -> tuple[TimedText, ...]:
     """Return the chapters of the session as the video carries them."""
     return tuple(

@@ -12,6 +12,7 @@ from rondel.app.ports.text_files import WriteText
 from rondel.app.ports.voice import Speech
 from rondel.documents.captions import caption_spans
 from rondel.documents.chapters import chapter_spans
+from rondel.documents.cut_list import PICTURE as VIDEO
 from rondel.documents.cut_list import FilmedSpan, TakeMedia, cut_list
 from rondel.documents.webvtt import captions, chapters
 from rondel.drawing.frames.film import Film
@@ -43,10 +44,11 @@ def make_words(
     out: Path,
     write_text: WriteText,
     picture: PictureWishes | None = None,
+    video: str = VIDEO,
 ) -> WordsReport:
     """Write captions.vtt, chapters.vtt and cut.otio into the folder `out`.
 
-    `picture` names the takes that stand in the wide video.
+    `picture` names the takes that stand in the video, which is the file `video`.
     """
     write_text(out / CAPTIONS, captions(routine, speech))
     write_text(out / CHAPTERS, chapters(routine, craft))
@@ -58,6 +60,7 @@ def make_words(
         frame_at=nearest_frame,
         filmed=_filmed(routine, craft, picture),
         media=_media(picture, out),
+        video=video,
     )
     write_text(out / CUTS, cuts)
     return WordsReport(

@@ -57,6 +57,7 @@ class Ground:
     sound: SoundWorks
     progress: Progress
     silences: tuple[tuple[float, float], ...] = ()
+    threads: int = THREADS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,7 +166,7 @@ class _Mix:
         with ExitStack() as stack:
             open_sink = self.ground.sound.open_sink
             sinks = [stack.enter_context(open_sink(self.ground.out / n)) for n in MIX_FILES]
-            pool = stack.enter_context(ThreadPoolExecutor(THREADS))
+            pool = stack.enter_context(ThreadPoolExecutor(self.ground.threads))
             jobs: list[Future[None]] = []
             for start, frames in spans_of(self.ground.frames):
                 music, voice = self._parts(start - CONTEXT, frames + 2 * CONTEXT)

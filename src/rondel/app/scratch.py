@@ -34,6 +34,13 @@ class Scratch:
             raise OutsideFailure(says, at=self._at) from error
         self.frames += len(block)
 
+    def rewrite(self, start: int, block: Block) -> None:
+        """Put `block` in place of what is kept from `start` on; it must lie within."""
+        if start + len(block) > self.frames:
+            raise ValueError("only what is kept can be written anew")
+        self._file.seek(start * BYTES_PER_FRAME)
+        self._file.write(np.ascontiguousarray(block, dtype=np.float32).tobytes())
+
     def read(self, start: int, frames: int) -> Block:
         """Return `frames` from `start` on; silence before the beginning and past the end."""
         block = np.zeros((frames, 2), dtype=np.float32)

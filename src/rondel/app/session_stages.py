@@ -13,9 +13,9 @@ from rondel.app.make_follow import FOLLOW, make_follow
 from rondel.app.make_paper import PAPER_FILES, Write, make_paper
 from rondel.app.make_session import VIDEO_STAGES
 from rondel.app.make_sound import SoundWishes, make_sound
-from rondel.app.make_video import PictureWishes, make_video
+from rondel.app.make_video import PictureWishes, make_video, processes_for
 from rondel.app.make_words import WORDS_FILES, make_words
-from rondel.app.mix_sound import SOUND, SOUND_SMALL
+from rondel.app.mix_sound import SOUND, SOUND_SMALL, THREADS
 from rondel.app.ports.follow_parts import FollowParts
 from rondel.app.ports.raster import Rasteriser
 from rondel.app.ports.session import SessionFolder
@@ -76,7 +76,8 @@ class Tools:
 class Recipe:
     """One routine, what it is made with, and where. `own_voice` are the teacher's recordings, and
     `own_voice_digests` tells when they change; `wishes` are those for its sound, and `track_digest`
-    tells when a brought track changes; `work` keeps unfinished video."""
+    tells when a brought track changes; `work` keeps unfinished video; `cores` tells how many may
+    be used from now on, where it is not all of them."""
 
     routine: Routine
     craft: Craft
@@ -90,6 +91,7 @@ class Recipe:
     wishes: SoundWishes = field(default_factory=SoundWishes)
     track_digest: str = ""
     pictures: tuple[PictureWishes, ...] = (PictureWishes(),)
+    cores: Callable[[], int] | None = None
 
     @cached_property
     def speech(self) -> Speech:
@@ -123,6 +125,12 @@ class Recipe:
             *(self._video_stage(picture) for picture in self.pictures),
         )
 
+    def unasked_videos(self) -> tuple[Stage, ...]:
+        """Return the videos in shapes that nobody asked for now, as they would be made."""
+        asked = {picture.shape for picture in self.pictures}
+        others = (shape for shape in VIDEOS if shape not in asked)
+        return tuple(self._video_stage(replace(self.pictures[0], shape=one)) for one in others)
+
     def _stage(
         self,
         name: str,
@@ -132,17 +140,25 @@ class Recipe:
     ) -> Stage:
         return Stage(name=name, inputs=inputs, files=files, make=lambda _progress: make())
 
+    @property
+    def _main_picture(self) -> PictureWishes:
+        """The video that the cut list names: the wide one, where it was asked for."""
+        wide = (one for one in self.pictures if one.shape is Shape.WIDE)
+        return next(wide, self.pictures[0])
+
     def _words_inputs(self) -> object:
-        picture = self.pictures[0]
+        picture = self._main_picture
         shots = picture.told().get("shots")
         places = {name: source.path for name, source in picture.sources.items()}
-        return {**self._heard, "shots": shots, "takes": places} if shots else self._heard
+        own = {"shots": shots, "takes": places} if shots else {}
+        video = {} if picture.shape is Shape.WIDE else {"video": VIDEOS[picture.shape]}
+        return {**self._heard, **own, **video}
 
     def _words(self) -> Mapping[str, object]:
         out, write = self.folder.path, self.tools.write_text
-        return asdict(
-            make_words(self.routine, self.craft, self.speech, out, write, self.pictures[0])
-        )
+        picture = self._main_picture
+        video = VIDEOS[picture.shape]
+        return asdict(make_words(self.routine, self.craft, self.speech, out, write, picture, video))
 
     def _paper(self) -> Mapping[str, object]:
         make_paper(
@@ -190,6 +206,7 @@ class Recipe:
             self.progress,
             instruments=self.tools.instruments,
             wishes=self.wishes,
+            threads=min(self.cores(), THREADS) if self.cores else THREADS,
         )
         return report.as_dict()
 
@@ -202,6 +219,7 @@ class Recipe:
             "loudness": wishes.loudness.name,
             "beat_marks": wishes.has_beat_marks,
             "stems": {layer: dict(told) for layer, told in wishes.own_stems.told.items()},
+            **({"kept": wishes.kept.told} if wishes.kept.pieces else {}),
         }
 
     def _video_stage(self, picture: PictureWishes) -> Stage:
@@ -216,9 +234,18 @@ class Recipe:
         return {
             **self._heard,
             "sound": self.folder.digest(SOUND_SMALL),
-            "quick": self.quick,
+            "quick": self._is_quick(picture.shape),
             **picture.told(),
         }
+
+    def _is_quick(self, shape: Shape) -> bool:
+        """Whether a video is quick: as asked now, or as it was made where nobody asks for it."""
+        if any(picture.shape is shape for picture in self.pictures):
+            return self.quick
+        stages = self.folder.read_made().get("stages")
+        record = stages.get(VIDEO_STAGES[shape]) if isinstance(stages, Mapping) else None
+        measured = record.get("measured") if isinstance(record, Mapping) else None
+        return isinstance(measured, Mapping) and measured.get("quick") is True
 
     def _video(self, picture: PictureWishes) -> Mapping[str, object]:
         captions = [
@@ -236,6 +263,7 @@ class Recipe:
             self.tools.video,
             self.progress,
             quick=self.quick,
+            processes=processes_for(self.cores()) if self.cores else None,
             picture=picture,
         )
         return {**report, **film_report(picture.fitted)}

@@ -53,6 +53,26 @@ def run_stages(
     return tuple(_run(stage, folder, program, progress) for stage in stages)
 
 
+def take_away_stale(
+    stages: Sequence[Stage], folder: SessionFolder, *, program: str
+) -> tuple[str, ...]:
+    """Take away what earlier makes left of `stages` where it is stale; return the files' names."""
+    gone: list[str] = []
+    for stage in stages:
+        records = _stage_records(folder)
+        record = records.get(stage.name)
+        if not isinstance(record, Mapping):
+            continue
+        key = digest_of([program, stage.name, stage.inputs()])
+        if _is_fresh(record, key, stage, folder):
+            continue
+        _take_away(record, (), folder)
+        del records[stage.name]
+        folder.write_made({**folder.read_made(), "stages": records})
+        gone += stage.files
+    return tuple(gone)
+
+
 def _run(stage: Stage, folder: SessionFolder, program: str, progress: Progress) -> StageResult:
     key = digest_of([program, stage.name, stage.inputs()])
     record = _stage_records(folder).get(stage.name)

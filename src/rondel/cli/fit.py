@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from pathlib import Path
 
 from rondel.cli.film import add_limits, limits_from
@@ -27,24 +28,23 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     from rondel.adapters.studio_files import craft_for, read_routine
-    from rondel.app.fit_takes import fit_takes, fitted_sentences
-    from rondel.fitting.named import NamedTake
-    from rondel.wiring_takes import watch_from_file
+    from rondel.app.fit_takes import fit_takes, fitted_sentences, stranger_sentences
+    from rondel.wiring_takes import watched_takes
 
     limits = limits_from(arguments)
     routine = read_routine(arguments.routine)
     with Bars() as progress:
-        takes = []
-        for take in arguments.takes:
-            watched = watch_from_file(take, progress=progress)
-            technique = watched.corrections.technique
-            takes.append(NamedTake(name=take.name, seen=watched.seen, technique=technique))
-        fitted = fit_takes(routine, takes, progress=progress, limits=limits)
+        takes = watched_takes(_by_name(arguments.takes), progress=progress)
+        fitted = fit_takes(routine, takes.named, progress=progress, limits=limits)
+    left_out = (*takes.notes, *stranger_sentences(takes.named, routine))
     shown = [one for one in fitted.passages if one.shots]
     if arguments.json:
-        print_json(_as_json(fitted.passages, fitted.off_ms))
+        print_json({**_as_json(fitted.passages, fitted.off_ms), "left_out": list(left_out)})
         return 0 if shown else 1
     print_list(fitted_sentences(fitted, routine, craft_for(arguments.routine)))
+    if left_out:
+        print("\nTo know:")
+        print_list(left_out)
     if fitted.off_ms is not None:
         middle, worst = fitted.off_ms
         print_wrapped(
@@ -52,6 +52,12 @@ def run(arguments: argparse.Namespace) -> int:
             f"were seen, hands land {middle:.0f} ms from the beat, {worst:.0f} ms at worst."
         )
     return 0 if shown else 1
+
+
+def _by_name(paths: Sequence[Path]) -> dict[str, Path]:
+    """Return takes by name; of two with one name, in two folders, by their whole way."""
+    names = [path.name for path in paths]
+    return {path.name if names.count(path.name) == 1 else str(path): path for path in paths}
 
 
 def _as_json(passages: object, off_ms: tuple[float, float] | None) -> dict[str, object]:

@@ -10,6 +10,7 @@ from importlib import import_module
 from importlib.metadata import version
 from typing import NoReturn
 
+from rondel.app.failed import told_of
 from rondel.model.errors import RondelError
 
 #: In the order of the work.
@@ -74,9 +75,6 @@ def main(argv: Sequence[str] | None = None) -> int:
         code: int = arguments.run(arguments)
         sys.stdout.flush()
         return code
-    except RondelError as error:
-        print(f"rondel: {error}", file=sys.stderr)
-        return error.exit_code
     except KeyboardInterrupt:
         print(
             "\nrondel: stopped. What is finished is kept; run the same command to go on.",
@@ -87,24 +85,13 @@ def main(argv: Sequence[str] | None = None) -> int:
         # The reader (say, `head`) has seen enough; Python must not complain at its exit either.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
-    except OSError as error:
-        where = f"{error.filename}: " if error.filename else ""
-        says = error.strerror or "the disk or the system refused"
-        print(f"rondel: {where}this cannot be read or written ({says}).", file=sys.stderr)
-        return 3
-    except MemoryError:
-        print("rondel: this machine has too little memory for that.", file=sys.stderr)
-        return 3
     except Exception as error:  # the last net: a sentence, never a traceback
-        if os.environ.get("RONDEL_TRACE"):
+        is_ours = not isinstance(error, RondelError | OSError | MemoryError)
+        if is_ours and os.environ.get("RONDEL_TRACE"):
             raise
-        kind = type(error).__name__
-        print(
-            f"rondel: something went wrong inside Rondel itself ({kind}: {error}). Please tell us, "
-            "with the file you used; RONDEL_TRACE=1 before the command shows where.",
-            file=sys.stderr,
-        )
-        return 3
+        says, exit_code = told_of(error)
+        print(f"rondel: {says}", file=sys.stderr)
+        return exit_code
 
 
 if __name__ == "__main__":

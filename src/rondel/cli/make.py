@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rondel.cli.film import add_limits, limits_from, shapes_from
+from rondel.cli.many_bars import NOT_MADE, ManyBars, what_became
 from rondel.cli.printing import print_json, print_list, print_wrapped
 from rondel.cli.progress_bar import Bars
-from rondel.model.errors import BadInput, RondelError
+from rondel.model.errors import BadInput
 
 if TYPE_CHECKING:
     from rondel.app.make_session import Made
+    from rondel.app.ports.workers import Ended
+    from rondel.wiring import FilmAsked
 
 HELP = "make the session: video, audio, captions, page, cards, follow-along page"
+
+MOST_AT_ONCE = 64
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -25,7 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="ROUTINE|BRIEF",
         type=Path,
         nargs="+",
-        help="routine or brief; of several a session each is made, one after the other",
+        help="routine or brief; of several a session each is made, side by side",
     )
     parser.add_argument(
         "--out",
@@ -63,40 +68,95 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--fill", action="store_true", help="cut takes to fill the frame, instead of showing all"
     )
+    parser.add_argument(
+        "--keep-sound", action="store_true", help="takes are heard, low under the music"
+    )
     parser.add_argument("--drawn", action="store_true", help="leave takes out: all is drawn")
     add_limits(parser)
+    many = parser.add_argument_group("several sources")
+    many.add_argument(
+        "--at-once",
+        type=int,
+        metavar="N",
+        help="so many sessions at once; where nobody says, one for each core and 1.5 GB of memory",
+    )
+    many.add_argument(
+        "--workers",
+        metavar="ADDRESS",
+        help="make them over Dask workers, as in tcp://127.0.0.1:8786; see docs/many.md",
+    )
     parser.add_argument("--json", action="store_true", help="print what was made as JSON")
 
 
 def run(arguments: argparse.Namespace) -> int:
     sources: list[Path] = arguments.sources
-    if len(sources) == 1:
+    if arguments.at_once is not None and not 1 <= arguments.at_once <= MOST_AT_ONCE:
+        raise BadInput(f"1 to {MOST_AT_ONCE} sessions may be made at once", at="--at-once")
+    if len(sources) == 1 and arguments.workers is None:
         made = _make(arguments, sources[0], arguments.out or default_out(sources[0]))
         return report(made, as_json=arguments.json)
+    if len(sources) == 1:
+        return _run_all(arguments, {sources[0]: arguments.out or default_out(sources[0])})
     return _run_all(arguments, outs_of(sources, arguments.out))
 
 
 def _run_all(arguments: argparse.Namespace, outs: dict[Path, Path]) -> int:
     """Make a session of every source; one that cannot be made is told, and stops no other."""
-    worst = 0
-    told: list[dict[str, object]] = []
-    for number, (source, out) in enumerate(outs.items(), start=1):
-        print(f"{number} of {len(outs)}: {source}", file=sys.stderr, flush=True)
-        try:
-            made = _make(arguments, source, out)
-        except RondelError as error:
-            print(f"rondel: {error}", file=sys.stderr)
-            told.append({"source": str(source), "error": str(error)})
-            worst = max(worst, error.exit_code)
-            continue
-        if arguments.json:
-            told.append({"source": str(source), **_as_dict(made)})
-            worst = max(worst, 0 if made.outcome.routine else 1)
-        else:
-            worst = max(worst, report(made, as_json=False))
+    from rondel.app.make_many import make_many
+    from rondel.wiring import SoundAsked, parts_from
+    from rondel.wiring_many import orders_for, workers_for
+
+    orders = orders_for(
+        outs,
+        only=parts_from(arguments.only),
+        quick=arguments.quick,
+        sound=SoundAsked(
+            soundfont=arguments.soundfont.absolute() if arguments.soundfont else None,
+            loudness=arguments.loudness,
+            has_beat_marks=arguments.beat_marks,
+        ),
+        film=_film(arguments),
+        is_elsewhere=arguments.workers is not None,
+    )
+    workers, who = workers_for(arguments.at_once, arguments.workers, len(orders))
+    print(who, file=sys.stderr, flush=True)
+    with ManyBars([str(source) for source in outs]) as bars:
+        all_ended = make_many(orders, workers, bars)
     if arguments.json:
-        print_json(told)
-    return worst
+        print_json([_ended_dict(*one) for one in zip(outs, all_ended, strict=True)])
+    else:
+        _print_all(outs, all_ended)
+    return max(_exit_code(ended) for ended in all_ended)
+
+
+def _exit_code(ended: Ended) -> int:
+    if ended.made is None:
+        return ended.exit_code
+    return 0 if ended.made.outcome.routine else 1
+
+
+def _print_all(outs: Iterable[Path], all_ended: Iterable[Ended]) -> None:
+    """Print what was made, and at the end what was not."""
+    failed: list[str] = []
+    count = 0
+    for source, ended in zip(outs, all_ended, strict=True):
+        count += 1
+        why = what_became(ended)
+        if why:
+            failed.append(f"{source}: {why.removeprefix(NOT_MADE)}")
+        if ended.made is not None:
+            print(f"\n{source}")
+            report(ended.made, as_json=False)
+    if failed:
+        print(f"\nrondel: {len(failed)} of {count} sessions could not be made:", file=sys.stderr)
+        for says in failed:
+            print(f"  – {says}", file=sys.stderr)
+
+
+def _ended_dict(source: Path, ended: Ended) -> dict[str, object]:
+    if ended.made is None:
+        return {"source": str(source), "error": ended.says}
+    return {"source": str(source), **_as_dict(ended.made)}
 
 
 def _as_dict(made: Made) -> dict[str, object]:
@@ -113,15 +173,13 @@ def outs_of(sources: Sequence[Path], out: Path | None) -> dict[Path, Path]:
     called as every brief is; else beside the source.
     """
     found: dict[Path, Path] = {}
+    whose: dict[Path, Path] = {}
     for source in sources:
-        usual = default_out(source)
-        is_plain = source.stem in ("brief", "routine")
-        name = source.resolve().parent.name if is_plain else source.stem
-        folder = out / name if out is not None else usual
-        if folder in found.values() and out is None:
-            folder = usual.with_name(f"session-{source.stem}")
-        taken = next((one for one, other in found.items() if other == folder), None)
-        if taken is not None:
+        folder = default_out(source)
+        if out is not None:
+            folder = out / (source.resolve().parent.name if _is_plain(source) else source.stem)
+        taken = whose.setdefault(folder.resolve(), source)
+        if taken is not source:
             raise BadInput(
                 f"its session would lie in {folder}, where that of {taken} does; make them one by "
                 "one, each with an --out of its own",
@@ -131,16 +189,15 @@ def outs_of(sources: Sequence[Path], out: Path | None) -> dict[Path, Path]:
     return found
 
 
+def _is_plain(source: Path) -> bool:
+    """True for a file that is called as every brief or routine is."""
+    return source.stem in ("brief", "routine")
+
+
 def _make(arguments: argparse.Namespace, source: Path, out: Path) -> Made:
-    from rondel.wiring import FilmAsked, SoundAsked, make_from_file, parts_from
+    from rondel.wiring import SoundAsked, make_from_file, parts_from
 
     only = parts_from(arguments.only)
-    film = FilmAsked(
-        shapes=shapes_from(arguments.shape),
-        limits=limits_from(arguments),
-        fills=arguments.fill,
-        is_drawn=arguments.drawn,
-    )
     with Bars() as progress:
         return make_from_file(
             source,
@@ -153,20 +210,35 @@ def _make(arguments: argparse.Namespace, source: Path, out: Path) -> Made:
                 loudness=arguments.loudness,
                 has_beat_marks=arguments.beat_marks,
             ),
-            film=film,
+            film=_film(arguments),
         )
 
 
-def default_out(source: Path) -> Path:
-    """Return where the session goes when nobody says: the folder `session` beside the source.
+def _film(arguments: argparse.Namespace) -> FilmAsked:
+    from rondel.wiring import FilmAsked
 
-    A routine that lies in a session already is made there.
+    return FilmAsked(
+        shapes=shapes_from(arguments.shape),
+        limits=limits_from(arguments),
+        fills=arguments.fill,
+        is_drawn=arguments.drawn,
+        keeps_sound=arguments.keep_sound,
+    )
+
+
+def default_out(source: Path) -> Path:
+    """Return where the session goes when nobody says: a folder beside the source.
+
+    It is called `session`, and after a source with a name of its own `session-NAME`, so that two
+    briefs in one folder never share one. A routine that lies in a session already is made there.
     """
     from rondel.adapters.session_folder import is_session
 
     if not source.exists():
         raise BadInput("there is no such file; check the name and the folder", at=str(source))
-    return source.parent if is_session(source.parent) else source.parent / "session"
+    if is_session(source.parent):
+        return source.parent
+    return source.parent / ("session" if _is_plain(source) else f"session-{source.stem}")
 
 
 def report(made: Made, *, as_json: bool) -> int:

@@ -20,7 +20,18 @@ from rondel.desk import bringing
 from rondel.desk.asking import Ask
 from rondel.desk.desk import Desk
 from rondel.desk.guard import Guard
-from rondel.desk.leaves import brief, hear, music, page, session, start, takes, voice
+from rondel.desk.leaves import (
+    brief,
+    hand_names,
+    hands,
+    hear,
+    music,
+    page,
+    session,
+    start,
+    takes,
+    voice,
+)
 from rondel.model.errors import BadInput, RondelError
 
 HERE = Path(str(files("rondel") / "desk"))
@@ -34,6 +45,8 @@ def desk_app(desk: Desk) -> Starlette:
             *start.ROUTES,
             *page.ROUTES,
             *hear.ROUTES,
+            *hands.ROUTES,
+            *hand_names.ROUTES,
             *brief.ROUTES,
             *music.ROUTES,
             *takes.ROUTES,

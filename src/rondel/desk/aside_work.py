@@ -11,7 +11,11 @@ from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 
 if TYPE_CHECKING:
+    from rondel.app.fit_takes import Fitted
     from rondel.app.hear_quickly import RememberedVoice
+    from rondel.fitting.choosing import Limits
+    from rondel.model.brief import Brief
+    from rondel.model.track import Heard
 
 
 def warm_planner() -> None:
@@ -63,6 +67,36 @@ def hear(key: object, routine: Routine, craft: Craft, home: Path, first: int, fr
         while len(_HEARD) > MOST_HEARD:
             _HEARD.popitem(last=False)
     return wav(found.block(first, frames))
+
+
+def heard_in(track: Path) -> Heard:
+    """Return what was heard in a track, with what was put right; heard now where it must be."""
+    from rondel.app.progress import Silent
+    from rondel.wiring_tracks import hear_from_file
+
+    return hear_from_file(track, progress=Silent()).heard
+
+
+def brief_and_heard(path: Path) -> tuple[Brief, Heard | None]:
+    """Return the brief in a file, and what is heard in its track, if it names one."""
+    from rondel.app.progress import Silent
+    from rondel.wiring_tracks import read_brief_and_track
+
+    return read_brief_and_track(path, progress=Silent())
+
+
+def film_of(
+    routine: Routine, takes: dict[str, Path], limits: Limits
+) -> tuple[Fitted, tuple[str, ...]]:
+    """Return what takes show of a routine, and which were left out; those that changed are watched
+    now."""
+    from rondel.app.fit_takes import fit_takes, stranger_sentences
+    from rondel.app.progress import Silent
+    from rondel.wiring_takes import watched_takes
+
+    watched = watched_takes(takes, progress=Silent())
+    fitted = fit_takes(routine, watched.named, progress=Silent(), limits=limits)
+    return fitted, (*watched.notes, *stranger_sentences(watched.named, routine))
 
 
 def voice_notes(routine: Routine, folder: Path) -> tuple[str, ...]:

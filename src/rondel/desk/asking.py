@@ -80,12 +80,21 @@ class Ask:
         rows = self.form.getlist(name) or self.request.query_params.getlist(name)
         return tuple(w for w in rows if isinstance(w, str))
 
+    @property
+    def here(self) -> str:
+        """The address of this page, or of one near it that can be asked for again."""
+        path = self.request.url.path
+        if self.request.method in ("GET", "HEAD"):
+            return path
+        slug = self.request.path_params.get("slug")
+        return f"/r/{slug}/" if slug else "/"
+
     def page(self, template: str, status: int = 200, **values: object) -> Response:
         """Return a page of the book."""
         text = (
             environment(self.language)
             .get_template(template)
-            .render(language=self.language, here=self.request.url.path, **values)
+            .render(language=self.language, here=self.here, **values)
         )
         return HTMLResponse(text, status)
 

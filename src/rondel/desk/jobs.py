@@ -18,6 +18,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import IO
 
+from rondel.model.errors import BadInput
+
 #: A worker that was asked to stop is ended for good after so many seconds.
 PATIENCE = 8.0
 
@@ -151,10 +153,15 @@ class Jobs:
         self._lock, self._jobs = threading.Lock(), dict[str, Job]()
 
     def start(self, about: str, order: Mapping[str, object]) -> Job:
-        """Start work, or return the work about the same thing that is under way."""
+        """Start work, or return the same work that is under way.
+
+        BadInput where other work about the same thing is under way.
+        """
         with self._lock:
             there = self._jobs.get(about)
             if there is not None and there.state.is_running:
+                if there.order != order:
+                    raise BadInput("this is being worked on; wait until it is done, or stop it")
                 return there
             self._jobs[about] = job = Job(order)
             return job

@@ -18,7 +18,7 @@ from rondel.model.finding import Finding
 from rondel.model.names import lying_says, names_shown, passage_name, technique_names
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
-from rondel.model.words import CONTACT_NAME, Layer, Role, Side
+from rondel.model.words import CONTACT_NAME, Role
 from rondel.planner.groups import groups_of
 
 _TOP = re.compile(r'<g class="key">\s*<text [^>]*?y="([\d.]+)"')
@@ -130,7 +130,6 @@ class Chosen:
     figure: Markup
     tracks: Markup
     stroke: tuple[float, float]
-    facts: tuple[tuple[str, str], ...]
     how: str
     why: tuple[str, ...]
     findings: tuple[Finding, ...]
@@ -141,8 +140,6 @@ class Chosen:
     is_open: bool
     is_home: bool
     is_one_sided: bool
-    position: str
-    side: Side
     technique: str
 
 
@@ -183,7 +180,6 @@ def chosen(routine: Routine, passage: Passage, craft: Craft) -> Chosen:
         figure=figure,
         tracks=tracks,
         stroke=stroke,
-        facts=(),
         how=technique.how if technique else "",
         why=passage.why,
         findings=tuple(f for f in check(routine, craft) if f.at_bar in bars),
@@ -194,8 +190,6 @@ def chosen(routine: Routine, passage: Passage, craft: Craft) -> Chosen:
         is_open=passage.is_open,
         is_home=passage.role is Role.REFRAIN,
         is_one_sided=passage.side.is_one_sided,
-        position=lying_says(passage.position),
-        side=passage.side,
         technique=passage.technique or "",
     )
 
@@ -217,12 +211,4 @@ def differing(one: Routine, other: Routine) -> tuple[frozenset[str], frozenset[s
     return (
         frozenset(i for key, i in of[0].items() if key not in of[1]),
         frozenset(i for key, i in of[1].items() if key not in of[0]),
-    )
-
-
-def on_top(routine: Routine, passage: Passage) -> Passage | None:
-    """Return the layer that lies over a passage of the peak, if there is one."""
-    return next(
-        (p for p in routine.passages if p.layer is Layer.OVER and p.start_bar == passage.start_bar),
-        None,
     )

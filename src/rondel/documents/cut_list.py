@@ -55,11 +55,12 @@ def cut_list(
     frame_at: Callable[[float], int],
     filmed: Sequence[FilmedSpan] = (),
     media: Mapping[str, TakeMedia] | None = None,
+    video: str = PICTURE,
 ) -> str:
     """Return the document: `frames` pictures, `rate` a second, without a gap.
 
     `frame_at` gives the first frame that shows what happens at a second. `filmed`: what is film, in
-    order, of takes that lie where `media` says, by name.
+    order, of takes that lie where `media` says, by name. `video` is the file of what is drawn.
     """
     shown = names_shown(routine)
     # A brought track may begin before the first beat: the first clip shows that too.
@@ -70,11 +71,11 @@ def cut_list(
         at = first
         for span in (one for one in filmed if one.passage == p.id):
             if span.first > at:
-                pictures.append(_clip(name, PICTURE, (at, span.first), (frames, rate), told))
+                pictures.append(_clip(name, video, (at, span.first), (frames, rate), told))
             pictures += _film_clips(name, span, rate, media or {}, told)
             at = span.past
         if past > at:
-            pictures.append(_clip(name, PICTURE, (at, past), (frames, rate), told))
+            pictures.append(_clip(name, video, (at, past), (frames, rate), told))
     sound = [_clip("sound", SOUND, (0, frames), (frames, rate), {})]
     tracks = [_track("picture", "Video", pictures), _track("sound", "Audio", sound)]
     document: Document = {

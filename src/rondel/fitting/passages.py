@@ -22,6 +22,8 @@ from rondel.model.words import Side
 _LONG = 2.5
 #: A cut this near to a bar line (beats) is on it.
 _NEAR_BAR_BEATS = 0.05
+#: Why a passage is drawn that nobody filmed.
+NOT_NAMED = "no take is named as this technique"
 
 
 def fit_passage(
@@ -39,7 +41,7 @@ def fit_passage(
         return empty
     own = [one for take in takes if (one := _of_passage(passage, take, limits)) is not None]
     if not own:
-        return replace(empty, why_not="no take is named as this technique")
+        return replace(empty, why_not=NOT_NAMED)
     strokes, sources = _strokes(own, limits)
     if not strokes:
         # Only hands in which no motion at all was seen are at rest.

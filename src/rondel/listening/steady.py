@@ -56,11 +56,11 @@ def steady_grid(at: Seconds, weight: Seconds, usual: float) -> Steady | None:
         if near.sum() < 4 or np.ptp(number[near]) < 4:
             return None
         sure = number[near & (weight > 0)]
-        if len(sure) < 2 or np.ptp(sure) == 0:  # no line goes through less than two peaks
+        if len(sure) < 2 or np.ptp(sure) == 0:  # no line goes through fewer than two peaks
             return None
         share = np.sqrt(weight[near])
         line, _, rank, _, _ = np.polyfit(number[near], at[near], 1, w=share, full=True)
-        if rank < 2:  # all the weight lies on one peak, through which any line goes
+        if rank < 2:  # nearly all the weight lies on one peak, through which any line goes
             return None
         period, first = (float(number) for number in line)
     off = at - first - np.rint((at - first) / period) * period

@@ -88,7 +88,7 @@ def grid_of(heard: Heard, bpm: Fraction | None, usual_bpm: int) -> TrackGrid:
     joined = {1: 4, 2: 2}.get(per_bar // thin, 1)
     starts = [s.span.start for s in heard.sections if s.span.start > 0]
     first = _bar_line(starts, beats[first::per_bar], joined) * per_bar + first
-    found = _begun(heard, beats[first::thin], per_bar // thin * joined)
+    found = _begun(heard, beats[first % thin :: thin], first // thin, per_bar // thin * joined)
     found = _ended(heard.seconds, found, per_bar // thin * joined)
     return TrackGrid(
         beats_per_bar=per_bar // thin * joined,
@@ -202,20 +202,23 @@ def _level_says(own: float, halves: bool, thin: int, bpm: Fraction | None) -> tu
     )
 
 
-def _begun(heard: Heard, beats: Floats, per_bar: int) -> Floats:
-    """Return beats from the first bar on.
+def _begun(heard: Heard, whole: Floats, first: int, per_bar: int) -> Floats:
+    """Return beats from the first bar on, which begins with the beat `first` of `whole`.
 
     What comes before the first bar line is left out where it is a beat at most, or a little of a
     beginning without a beat; else a bar is counted before, of which the first part is silent.
     """
+    beats = whole[first:]
     lead = float(beats[0])
     beat = float(np.mean(np.diff(beats[:9])))
     is_quiet = any(span.holds(0.0) for span in (*heard.beatless, *heard.unsure))
     allowed = max(beat, _LITTLE_LEAD * per_bar * beat) if is_quiet else beat
     if lead <= allowed:
         return beats
-    before = beats[0] - beat * np.arange(per_bar * math.ceil(lead / (per_bar * beat)), 0, -1)
-    return np.concatenate([before, beats])
+    count = per_bar * math.ceil(lead / (per_bar * beat))
+    known = whole[max(0, first - count) : first + 1]  # the track's own, where there are any
+    before = known[0] - beat * np.arange(count - len(known) + 1, 0, -1)
+    return np.concatenate([before, known[:-1], beats])
 
 
 def _ended(seconds: float, beats: Floats, per_bar: int) -> Floats:

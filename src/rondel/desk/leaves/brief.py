@@ -9,8 +9,8 @@ from rondel.adapters.atomic import write_text
 from rondel.adapters.routine_shelf import BRIEF, Kept, Stale
 from rondel.adapters.track_place import find_track
 from rondel.app.make_plan import make_plan
-from rondel.app.progress import Silent
 from rondel.desk import briefs
+from rondel.desk.aside_work import heard_in
 from rondel.desk.asking import Ask, answering, to
 from rondel.desk.leaves.page import stale
 from rondel.desk.leaves.start import Sketch, loosen_buttons
@@ -20,7 +20,6 @@ from rondel.model.finding import Outcome
 from rondel.model.routine import Routine
 from rondel.planner.moved import what_moved
 from rondel.planner.wishes import require_known
-from rondel.wiring_tracks import hear_from_file
 
 
 def brief(ask: Ask) -> Response:
@@ -44,6 +43,7 @@ def _show(
         choices=briefs.choices(ask, craft),
         more=briefs.unsaid(fields),
         sketch=sketch,
+        loosen_at=f"/r/{kept.slug}/brief",
     )
 
 
@@ -72,7 +72,7 @@ def planned_near(ask: Ask, kept: Kept, wished: Brief) -> Outcome:
     heard = None
     if wished.track is not None:
         track = find_track(wished.track, kept.folder, at="track")
-        heard = hear_from_file(track, progress=Silent()).heard
+        heard = ask.desk.planner.do(heard_in, track)
     return ask.desk.planner.do(make_plan, wished, ask.desk.craft(), near=kept.routine, heard=heard)
 
 

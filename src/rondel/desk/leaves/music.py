@@ -187,9 +187,9 @@ def listen(ask: Ask) -> Response:
     try:
         path = _path(ask, kept)
         order = {"kind": "listen", "source": str(path), **_put_right(ask)}
+        job = ask.desk.jobs.start(about(kept.slug, path.name), order)
     except RondelError as error:
         return _show(ask, kept, trouble=str(error), status=422)
-    job = ask.desk.jobs.start(about(kept.slug, path.name), order)
     job.wait(1.0)
     return to(f"/r/{kept.slug}/music")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -13,9 +14,9 @@ from starlette.routing import Route
 from rondel.adapters.routine_shelf import BRIEF, ROUTINE, Kept
 from rondel.adapters.studio_files import read_brief
 from rondel.app.make_plan import make_plan
-from rondel.app.progress import Silent
 from rondel.app.sketch_plan import sketch_plan
 from rondel.desk import briefs
+from rondel.desk.aside_work import brief_and_heard
 from rondel.desk.asking import LANGUAGE_COOKIE, Ask, answering, to
 from rondel.desk.words import LANGUAGES
 from rondel.drawing.page import draw_map
@@ -26,9 +27,10 @@ from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.words import Role
 from rondel.planner.wishes import require_known
-from rondel.wiring_tracks import read_brief_and_track
 
 NOTHING = Markup("")
+#: Where the sentence of a routine stands.
+_BRIEF = re.compile(r"/r/[a-z0-9-]+/brief")
 #: The first leaf waits no longer than this for what would come of its sentence.
 SOON_SECONDS = 1.5
 
@@ -63,6 +65,7 @@ def _start_page(
         fields=fields,
         choices=briefs.choices(ask, craft),
         more=briefs.unsaid(fields),
+        loosen_at="/",
         sketch=_sketch(ask, fields, trouble, waits=bool(ask.request.query_params)),
     )
 
@@ -110,7 +113,9 @@ def estimate(ask: Ask) -> Response:
         sketch = _sketch(ask, fields)
     except RondelError as error:
         sketch = Sketch(trouble=str(error))
-    return ask.page("sketch.html", sketch=sketch)
+    at = ask.word("at", "/")
+    is_ours = at == "/" or _BRIEF.fullmatch(at)
+    return ask.page("sketch.html", sketch=sketch, loosen_at=at if is_ours else "/")
 
 
 def _sketch(
@@ -205,7 +210,7 @@ def plan_brief(ask: Ask) -> Response:
     folder = ask.desk.shelf.folder(slug)
     if (folder / ROUTINE).is_file():
         return to(f"/r/{slug}/")
-    brief, heard = read_brief_and_track(folder / BRIEF, progress=Silent())
+    brief, heard = ask.desk.planner.do(brief_and_heard, folder / BRIEF)
     craft = ask.desk.craft()
     require_known(brief, craft, at=BRIEF)
     outcome = ask.desk.planner.do(make_plan, brief, craft, heard=heard)

@@ -8,10 +8,10 @@ from pathlib import Path
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
-from rondel.adapters.seen_files import FilesBesideTake, seen_path
+from rondel.adapters.seen_files import FilesBesideTake, seen_path, take_corrections_path
 from rondel.adapters.take_place import takes_at
 from rondel.app.fit_takes import fitted_sentences
-from rondel.app.progress import Silent
+from rondel.desk.aside_work import film_of
 from rondel.desk.asking import Ask, answering, to
 from rondel.desk.bringing import KINDS, own_file
 from rondel.desk.jobs import State
@@ -21,7 +21,6 @@ from rondel.model.codec.take_corrections import named_of, take_corrections_text
 from rondel.model.errors import BadInput, RondelError
 from rondel.model.take_corrections import FORGETTABLE, TakeCorrections
 from rondel.model.words import Side
-from rondel.wiring_takes import filmed
 
 FOLDER, PICTURES = KINDS["take"].folder, ".pictures"
 MOST_ANGLE_LETTERS = 60
@@ -67,7 +66,7 @@ def _show(
 
 def _take(ask: Ask, slug: str, name: str, path: Path) -> Take:
     job = ask.desk.jobs.find(about(slug, name))
-    picture = path.parent / PICTURES / f"{path.stem}.svg"
+    picture = path.parent / PICTURES / f"{path.name}.svg"
     try:
         corrections = FilesBesideTake().corrections(path)
     except RondelError:
@@ -79,7 +78,7 @@ def _take(ask: Ask, slug: str, name: str, path: Path) -> Take:
         is_own=path.parent == ask.desk.shelf.folder(slug) / FOLDER,
         is_watched=seen_path(path).is_file(),
         picture=(
-            f"/r/{slug}/takes/picture/{path.stem}.svg?of={picture.stat().st_mtime_ns}"
+            f"/r/{slug}/takes/picture/{path.name}.svg?of={picture.stat().st_mtime_ns}"
             if picture.is_file()
             else ""
         ),
@@ -104,13 +103,13 @@ def watch(ask: Ask) -> Response:
         order = {
             "kind": "watch",
             "source": str(path),
-            "picture": str(path.parent / PICTURES / f"{path.stem}.svg"),
+            "picture": str(path.parent / PICTURES / f"{path.name}.svg"),
             "more": take_corrections_text(_put_right(ask)),
             "forget": list(FORGETTABLE) if ask.word("forget") == "all" else [],
         }
+        job = ask.desk.jobs.start(about(slug, path.name), order)
     except RondelError as error:
         return _show(ask, slug, trouble=str(error), status=422)
-    job = ask.desk.jobs.start(about(slug, path.name), order)
     job.wait(2.0)
     return to(f"/r/{slug}/takes")
 
@@ -145,11 +144,11 @@ def fit(ask: Ask) -> Response:
         return _show(ask, slug, trouble=ask.say("No take was watched yet."), status=422)
     limits = Limits(mirrors=ask.word("mirror") == "yes", shows_slips=ask.word("slips") == "yes")
     try:
-        found = filmed(kept.routine, watched, limits, progress=Silent())
+        found, notes = ask.desk.planner.do(film_of, kept.routine, watched, limits)
     except RondelError as error:
         return _show(ask, slug, trouble=str(error), status=422)
-    rows = fitted_sentences(found.fitted, kept.routine, ask.desk.craft())
-    return _show(ask, slug, fit=(*found.notes, *rows))
+    rows = fitted_sentences(found, kept.routine, ask.desk.craft())
+    return _show(ask, slug, fit=(*notes, *rows))
 
 
 def take_away(ask: Ask) -> Response:
@@ -167,8 +166,8 @@ def take_away(ask: Ask) -> Response:
     ask.desk.jobs.forget(about(slug, path.name))
     for other in (
         seen_path(path),
-        path.parent / f"{path.stem}.corrections.toml",
-        path.parent / PICTURES / f"{path.stem}.svg",
+        take_corrections_path(path),
+        path.parent / PICTURES / f"{path.name}.svg",
         path,
     ):
         other.unlink(missing_ok=True)
@@ -178,7 +177,7 @@ def take_away(ask: Ask) -> Response:
 def picture(ask: Ask) -> Response:
     slug, name = ask.path("slug"), ask.path("name")
     for path in takes_at(ask.desk.shelf.folder(slug)).values():
-        drawn = path.parent / PICTURES / f"{path.stem}.svg"
+        drawn = path.parent / PICTURES / f"{path.name}.svg"
         if drawn.name == name and drawn.is_file():
             return FileResponse(drawn, media_type="image/svg+xml")
     raise BadInput("there is no such picture", at=name[:80])

@@ -1,0 +1,59 @@
+"""Where in a studio a technique is used: in routines, in versions that may come back, in briefs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from rondel.adapters.routine_shelf import BRIEF, ROUTINE, VERSIONS, Shelf
+from rondel.adapters.studio_files import read_brief, read_json
+from rondel.model.errors import RondelError
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Use:
+    """A routine that needs the technique. `passages` is how many passages of it do now.
+
+    None now, and yet a use: an earlier version, or the brief, asks for it. `is_unread` is true
+    where a file cannot be read, so that nobody knows.
+    """
+
+    slug: str
+    title: str
+    passages: int = 0
+    is_unread: bool = False
+
+
+def uses_of(shelf: Shelf, id: str) -> tuple[Use, ...]:
+    """Return all uses of the technique `id`, in the order of the shelf."""
+    found = (_use(shelf, slug, id) for slug in shelf.slugs())
+    return tuple(use for use in found if use is not None)
+
+
+def _use(shelf: Shelf, slug: str, id: str) -> Use | None:
+    folder, title = shelf.folder(slug), slug
+    try:
+        now = _techniques(read_json(folder / ROUTINE)) if (folder / ROUTINE).is_file() else ("", [])
+        title = now[0] or title
+        count = now[1].count(id)
+        is_asked = (folder / BRIEF).is_file() and any(
+            keep.technique == id for keep in read_brief(folder / BRIEF).keep
+        )
+        was = not count and _is_met(folder / VERSIONS, id)
+    except (RondelError, OSError):
+        return Use(slug=slug, title=title, is_unread=True)
+    return Use(slug=slug, title=title, passages=count) if count or is_asked or was else None
+
+
+def _is_met(versions: Path, id: str) -> bool:
+    """True where a version names the technique: they are many, and searched rather than read."""
+    word = f'"{id}"'.encode()
+    return any(word in path.read_bytes() for path in sorted(versions.glob("*.json")))
+
+
+def _techniques(data: object) -> tuple[str, list[str]]:
+    """Return the title and the techniques of a routine's data; nothing where it is none."""
+    if not isinstance(data, dict) or not isinstance(data.get("passages"), list):
+        return "", []
+    rows = [p.get("technique") for p in data["passages"] if isinstance(p, dict)]
+    return str(data.get("title", "")), [t for t in rows if isinstance(t, str)]
