@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from desk_client import running_desk
 from rondel.adapters.studio_files import read_routine
 from rondel.adapters.track_files import TrackFiles
 from rondel.cli.main import main
@@ -88,6 +89,15 @@ def test_what_was_put_right_since_and_taken_back_is_told(
     assert PUT_RIGHT in told(capsys, "check", changed)
     main(["listen", track, "--forget-corrections"])
     assert PUT_RIGHT not in told(capsys, "check", changed)
+
+
+def test_the_desk_tells_it_where_the_routine_can_be_set_to_the_track_again(planned: Path) -> None:
+    track = str(planned / NAME)
+    with running_desk(planned.parent.parent) as desk:
+        assert PUT_RIGHT not in desk.ask("/r/dusk/music").text
+        main(["listen", track, "--bar-at", "0:02"])
+        assert PUT_RIGHT in desk.ask("/r/dusk/music").text
+    main(["listen", track, "--forget-corrections"])
 
 
 def test_another_track_of_the_same_length_is_told_however_often_it_is_listened_to(

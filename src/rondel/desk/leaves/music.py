@@ -12,6 +12,7 @@ from starlette.routing import Route
 from rondel.adapters.atomic import write_text
 from rondel.adapters.heard_files import FilesBesideTrack, corrections_path, heard_path
 from rondel.adapters.routine_shelf import BRIEF, Kept, Stale
+from rondel.adapters.track_place import heard_otherwise
 from rondel.app.dress_music import dress_music
 from rondel.app.ports.tracks import Kept as KeptHeard
 from rondel.desk import briefs
@@ -119,13 +120,15 @@ def _track(ask: Ask, kept: Kept, name: str) -> Track:
     job = ask.desk.jobs.find(about(kept.slug, name))
     found = FilesBesideTrack().kept(path)
     heard = found.heard if found else None
+    is_used = kept.routine.music.path == f"{FOLDER}/{name}"
+    since = heard_otherwise(kept.routine, kept.folder) if is_used else ()
     return Track(
         name=name,
         heard=found,
         picture=Markup(draw_heard(heard, name)) if heard else Markup(""),
-        sentences=heard_sentences(heard) if heard else (),
+        sentences=(*since, *heard_sentences(heard)) if heard else (),
         state=job.state if job else None,
-        is_used=kept.routine.music.path == f"{FOLDER}/{name}",
+        is_used=is_used,
         first_bar=round(heard.downbeats[0], 2) if heard and heard.downbeats else 0.0,
         others=tuple((o.bpm, o.beats_per_bar, o.says) for o in heard.others) if heard else (),
     )
