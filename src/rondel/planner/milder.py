@@ -36,6 +36,8 @@ class Milder:
 def milder_edits(picked: Picked, edit: Edit) -> Iterator[Milder]:
     """Yield less of what was asked for, the most first; nothing where there is no less."""
     brief = picked.brief
+    if picked.passage.technique is None:
+        return  # of bars left open there is nothing to do less of
     for less, says in _less(picked, edit):
         yield Milder(less, brief, says)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 
 from starlette.responses import Response
@@ -24,7 +24,7 @@ from rondel.model.time import as_minutes
 from rondel.model.words import PRESSURE_SAYS
 
 #: What could stand instead is waited for no longer than this.
-SOON_SECONDS = 1.5
+SOON_SECONDS = 0.25
 #: What may be done to a passage here, and the sentence that the history keeps of it.
 DONE = {
     "lengthen": "{name} lasts longer.",
@@ -50,7 +50,7 @@ class Leaf:
     under: str
     passage: Passage
     chosen: Chosen
-    instead: tuple[Suggestion, ...]
+    instead: tuple[Suggestion, ...] | None  # None: not worked out yet
 
 
 def page(ask: Ask) -> Response:
@@ -117,11 +117,22 @@ def leaf_of(ask: Ask, kept: Kept, wanted: str) -> Leaf:
         chosen=desk.recent.get(
             ("chosen", *stamp, passage.id), lambda: chosen(routine, passage, craft)
         ),
-        instead=desk.recent.get(
-            ("instead", *stamp, passage.id),
-            lambda: desk.planner.do(suggest_instead, routine, passage, craft),
-        ),
+        instead=_instead(ask, stamp, routine, passage),
     )
+
+
+def _instead(
+    ask: Ask, stamp: Hashable, routine: Routine, passage: Passage
+) -> tuple[Suggestion, ...] | None:
+    """Return what could stand instead; None where that takes long, to be asked for again."""
+    desk, key = ask.desk, ("instead", stamp, passage.id)
+    found: tuple[Suggestion, ...] | None = desk.recent.find(key)
+    if found is None:
+        craft = desk.craft()
+        found = desk.planner.within(SOON_SECONDS, suggest_instead, routine, passage, craft)
+        if found is not None:
+            desk.recent.get(key, lambda: found)
+    return found
 
 
 def _facts(ask: Ask, routine: Routine, leaf: Leaf) -> list[tuple[str, str]]:

@@ -77,6 +77,21 @@ const ready = () => {
     passage.addEventListener("click", () => choose(known.has(id) ? id : below(id)));
   }
   if (hearing) hearing.changed({ page: page(), rows: rows() });
+  later(8);
+};
+
+// What could stand instead comes a little later where it takes time to work out.
+const later = async (times) => {
+  const place = document.getElementById("instead");
+  if (!place || !place.hasAttribute("data-later") || times <= 0) return;
+  await new Promise((done) => setTimeout(done, 700));
+  const id = page().dataset.chosen;
+  const answer = await fetch(`/r/${page().dataset.slug}/?p=${encodeURIComponent(id)}`);
+  const came = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("instead");
+  if (came && page() && page().dataset.chosen === id && place.isConnected) {
+    place.replaceWith(came);
+    later(times - 1);
+  }
 };
 
 // A layer over the peak is chosen by what it lies over.
