@@ -199,3 +199,11 @@ def test_what_can_be_no_motif_is_refused(
     assert says in answer
     assert not corrections_path(track).exists()
     assert told(capsys, track, "--motif", "0:25.6-0:31.9")[0] == GOOD
+
+
+def test_a_short_motif_stands_in_the_way_of_no_slower_tempo(
+    track: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert told(capsys, track, "--motif", "0:25.6-0:27")[0] == GOOD
+    assert told(capsys, track, "--half-as-fast")[0] == GOOD
+    assert told(capsys, track, "--bar-at", "0:30")[0] == GOOD

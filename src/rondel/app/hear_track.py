@@ -22,7 +22,7 @@ from rondel.model.codec.corrections import corrections_text
 from rondel.model.codec.moments import moment_says
 from rondel.model.corrections import FORGETTABLE, NONE, Corrections
 from rondel.model.errors import BadInput, OutsideFailure
-from rondel.model.track import Heard, HeardFrom
+from rondel.model.track import Heard, HeardFrom, Span
 
 METER_RATE = 48_000
 #: Into how many parts the shape of a track is told.
@@ -190,6 +190,7 @@ def _put_right(
         true_peak=listened.true_peak,
         shape=_shape(features),
     )
+    _refuse_short(asked.more.motif, heard)
     for move in moves_aside(heard, wanted.moved):
         if move not in before.moved:  # asked for now: it cannot be, and is not put aside
             others = tuple(m for m in wanted.moved if m != move)
@@ -199,6 +200,14 @@ def _put_right(
         heard=heard, first_bpm=first.bpm, first_beats_per_bar=first.beats_per_bar, made_from={}
     )
     return kept, wanted
+
+
+def _refuse_short(motif: Span | None, heard: Heard) -> None:
+    """Raise BadInput where a motif that is shown now is shorter than a beat. One that was shown
+    before stands in the way of no other tempo."""
+    if motif is not None and motif.seconds * heard.bpm < 60:
+        says = f"it would be shorter than a beat, which lasts {60 / heard.bpm:.2g} seconds"
+        raise BadInput(f"{says}; show one place that is whole", at="the motif")
 
 
 def _result(kept: Kept, corrections: Corrections, *, was_kept: bool) -> HeardTrack:

@@ -108,9 +108,6 @@ def _returns(heard: Heard, features: Features, motif: Span) -> tuple[Span, ...]:
         raise BadInput(says, at="the motif")
     if len(heard.beats) < 2:
         raise BadInput("without beats its returns cannot be found; tap along first", at="the motif")
-    if motif.seconds * heard.bpm < 60:
-        says = f"it would be shorter than a beat, which lasts {60 / heard.bpm:.2g} seconds"
-        raise BadInput(f"{says}; show one place that is whole", at="the motif")
     return find_returns(features, heard.beats, motif, heard.beats_per_bar)
 
 
