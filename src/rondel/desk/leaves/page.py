@@ -24,7 +24,7 @@ from rondel.model.time import as_minutes
 from rondel.model.words import PRESSURE_SAYS
 
 #: What could stand instead is waited for no longer than this.
-SOON_SECONDS = 0.25
+SOON_SECONDS = 0.1
 #: What may be done to a passage here, and the sentence that the history keeps of it.
 DONE = {
     "lengthen": "{name} lasts longer.",
