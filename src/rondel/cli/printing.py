@@ -35,10 +35,22 @@ def width() -> int:
     return min(shutil.get_terminal_size((96, 24)).columns, 96)
 
 
+def _filled(text: str, **indents: str) -> str:
+    """Return `text` in lines. Paths and commands are never cut, not even at a hyphen: they are to
+    be typed again."""
+    return textwrap.fill(
+        text,
+        width(),
+        break_on_hyphens=False,
+        break_long_words=False,
+        **indents,  # type: ignore[arg-type]
+    )
+
+
 def print_wrapped(text: str, *, indent: str = "", first: str | None = None) -> None:
     """Print `text` in lines that fit, each after `indent` (the first after `first`)."""
     start = indent if first is None else first
-    print(textwrap.fill(text, width(), initial_indent=start, subsequent_indent=indent))
+    print(_filled(text, initial_indent=start, subsequent_indent=indent))
 
 
 def print_list(items: Iterable[str]) -> None:
@@ -50,7 +62,7 @@ def print_notes(notes: Iterable[str], *, is_aside: bool = False) -> None:
     """Print what is to be known beside the answer; `is_aside`: where it is in no one's way."""
     file = sys.stderr if is_aside else sys.stdout
     for note in notes:
-        print(f"\n{textwrap.fill(note, width())}", file=file)
+        print(f"\n{_filled(note)}", file=file)
 
 
 def print_routine(routine: Routine, craft: Craft, *, with_reasons: bool = False) -> None:

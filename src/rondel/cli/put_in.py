@@ -11,6 +11,8 @@ from rondel.model.codec.corrections import taps_of
 from rondel.model.errors import BadInput, OutsideFailure
 
 MOST_TAP_BYTES = 1_000_000
+#: A longer list of taps is not said again in a complaint about it.
+LONGEST_QUOTED = 80
 
 T = TypeVar("T")
 
@@ -42,7 +44,8 @@ def taps_in(words: str | None) -> tuple[float, ...]:
     except ValueError as error:
         is_list = is_file or not words.strip()
         says = str(error) if is_list else f"there is no such file, and as a list {error}"
-        raise BadInput(says, at=words if words.strip() and len(words) < 80 else "taps") from error
+        is_named = is_file or (words.strip() and len(words) < LONGEST_QUOTED)
+        raise BadInput(says, at=words if is_named else "taps") from error
 
 
 def _text_of(path: Path) -> str:
