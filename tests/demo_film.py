@@ -42,6 +42,8 @@ main_regions = ["shoulders"]
 positions = ["prone"]
 seed = 4
 """
+#: What was filmed from three angles is to be seen in the brought track's session too.
+WITH_TAKES = '[[keep]]\ntechnique = "snow-slide"\n'
 TRACK_SEED, TRACK_SECONDS, TRACK_RATE = 712, 330.0, 44_100
 #: Blue and red difference of warm light on skin.
 _WARM = 116, 143
@@ -131,7 +133,7 @@ def main() -> int:
     track = folder / BROUGHT / "music" / "evening-walk.flac"
     for name, brief in (
         (COMPOSED, BRIEF),
-        (BROUGHT, BRIEF + 'track = "music/evening-walk.flac"\n'),
+        (BROUGHT, BRIEF + 'track = "music/evening-walk.flac"\n' + WITH_TAKES),
     ):
         (folder / name).mkdir(parents=True, exist_ok=True)
         (folder / name / "brief.toml").write_text(brief, "utf-8")
