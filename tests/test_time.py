@@ -59,3 +59,25 @@ def test_minutes_round_to_the_nearest_second() -> None:
     assert as_minutes(59.4) == "0:59"
     assert as_minutes(59.5) == "1:00"
     assert as_minutes(569.6) == "9:30"
+
+
+@given(
+    st.lists(
+        st.tuples(st.integers(1, 40), st.fractions(30, 200, max_denominator=1000)),
+        min_size=1,
+        max_size=5,
+    ),
+    st.one_of(
+        st.integers(-8, 900), st.fractions(0, 900, max_denominator=960), st.floats(0, 900, width=32)
+    ),
+)
+def test_seconds_are_the_floats_nearest_to_the_exact_ones(
+    spans: list[tuple[int, Fraction]], beat: Fraction | int | float
+) -> None:
+    # Reference: fractions of the standard library, rounded once.
+    bars = [0]
+    for length, _ in spans:
+        bars.append(bars[-1] + length)
+    tempi = tuple(Tempo(bar=b, bpm=bpm) for b, (_, bpm) in zip(bars, spans, strict=False))
+    clock = Clock(beats_per_bar=4, bars=bars[-1], tempi=tempi)
+    assert clock.seconds_at(beat) == float(clock.exact_seconds_at(Fraction(beat)))

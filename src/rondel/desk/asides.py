@@ -9,11 +9,11 @@ from __future__ import annotations
 import os
 import threading
 import time
-from collections.abc import Callable
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Callable, Hashable
+from concurrent.futures import CancelledError, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
-from typing import ParamSpec, TypeVar
+from typing import Any, ParamSpec, TypeVar, cast
 
 from rondel.model.errors import OutsideFailure
 
@@ -22,10 +22,13 @@ T = TypeVar("T")
 
 #: How often a process looks whether the desk is still there, seconds.
 LOOKS = 2.0
+#: How far the work beside the desk stands back, so that leaves are shown meanwhile.
+GIVES_WAY = 4
 
 
 def _stay_while(desk: int) -> None:
-    """Let this process end soon after the desk has, however that ended."""
+    """Give way to the desk, and end soon after it has, however that ended."""
+    os.nice(GIVES_WAY)
 
     def look() -> None:
         while os.getppid() == desk:
@@ -41,6 +44,9 @@ class Aside:
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._pool: ProcessPoolExecutor | None = None
+        self._is_closed = False
+        self._under_way: Future[Any] | None = None
+        self._coming: tuple[Hashable, Future[Any]] | None = None
 
     def do(self, work: Callable[P, T], *args: P.args, **named: P.kwargs) -> T:
         """Return what `work` returns there; raises what it raises.
@@ -49,24 +55,49 @@ class Aside:
         """
         pool = self._there()
         try:
-            return pool.submit(work, *args, **named).result()
-        except BrokenProcessPool as error:
+            return self._submit(pool, work, *args, **named).result()
+        except (BrokenProcessPool, CancelledError) as error:
             self._forget(pool)
             says = "the work was ended by the system; nothing was changed, so try it again"
             raise OutsideFailure(says) from error
 
-    def within(self, seconds: float, work: Callable[..., T], *args: object) -> T | None:
+    def within(
+        self, seconds: float, key: Hashable, work: Callable[..., T], *args: object
+    ) -> T | None:
         """Return what `work` returns there; None where that is not done in time, or goes wrong.
 
-        For what is good to have and nobody waits for.
+        For what is good to have and nobody waits for. Asked again by the same `key`, what is then
+        done or under way is given. Where other work is under way, as when the desk has only just
+        been opened, none of this is begun.
         """
+        with self._lock:
+            future = self._coming[1] if self._coming and self._coming[0] == key else None
         try:
-            return self._there().submit(work, *args).result(seconds)
-        except (BrokenProcessPool, TimeoutError):
+            if future is None:
+                if self._under_way is not None and not self._under_way.done():
+                    return None
+                future = self._submit(self._there(), work, *args)
+                with self._lock:
+                    self._coming = key, future
+            return cast("T", future.result(seconds))
+        except TimeoutError:
             return None
+        except (BrokenProcessPool, CancelledError):
+            with self._lock:
+                self._coming = None
+            return None
+
+    def _submit(
+        self, pool: ProcessPoolExecutor, work: Callable[P, T], *args: P.args, **named: P.kwargs
+    ) -> Future[T]:
+        future = pool.submit(work, *args, **named)
+        self._under_way = future  # one after another: the last ends last
+        return future
 
     def _there(self) -> ProcessPoolExecutor:
         with self._lock:
+            if self._is_closed:
+                raise OutsideFailure("the desk is being closed")
             if self._pool is None:
                 self._pool = ProcessPoolExecutor(
                     max_workers=1,
@@ -85,7 +116,7 @@ class Aside:
     def close(self) -> None:
         """End the process, whatever it does."""
         with self._lock:
-            pool, self._pool = self._pool, None
+            pool, self._pool, self._is_closed = self._pool, None, True
         if pool is not None:
             for process in list((pool._processes or {}).values()):
                 process.terminate()

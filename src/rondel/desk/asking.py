@@ -43,6 +43,12 @@ def environment(language: str) -> Environment:
     return found
 
 
+def warm_leaves() -> None:
+    """Read the templates of the first leaves, before anybody waits for them."""
+    for name in ("start.html", "page.html"):
+        environment(next(iter(LANGUAGES))).get_template(name)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Ask:
     """A request: the desk it is put to, its words, and the reader's language."""

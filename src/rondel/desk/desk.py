@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
@@ -15,9 +17,13 @@ from rondel.desk.aside_work import warm_hearing, warm_planner
 from rondel.desk.asides import Aside
 from rondel.desk.guard import Key
 from rondel.desk.jobs import Jobs
+from rondel.model.errors import OutsideFailure
 from rondel.model.repertoire import Craft
 
 T = TypeVar("T")
+
+#: How long the first page has the machine for itself, seconds.
+MOMENT = 0.5
 
 
 class Recent:
@@ -57,14 +63,25 @@ class Desk:
     recent: Recent = field(default_factory=lambda: Recent(48))
     planner: Aside = field(default_factory=Aside)
     player: Aside = field(default_factory=Aside)
+    _is_hearing_awake: bool = field(default=False, init=False)
+    _lock: threading.Lock = field(default_factory=threading.Lock, init=False)
 
     def __post_init__(self) -> None:
         self.shelf = Shelf(self.studio)
 
     def warm_up(self) -> None:
-        """Wake what is beside the desk, so that nobody waits for it later."""
-        threading.Thread(target=self.planner.do, args=(warm_planner,), daemon=True).start()
-        threading.Thread(target=self.player.do, args=(warm_hearing,), daemon=True).start()
+        """Wake the planner, so that nobody waits for it later."""
+        _aside(self.planner, warm_planner, 0.0)
+
+    def wake_hearing(self) -> None:
+        """Wake voice and instruments a moment after a page was first asked for.
+
+        Not as the desk opens: planner and sound together would take both cores from the first leaf.
+        """
+        with self._lock:
+            is_awake, self._is_hearing_awake = self._is_hearing_awake, True
+        if not is_awake:
+            _aside(self.player, warm_hearing, MOMENT)
 
     def close(self) -> None:
         """End all work that is under way."""
@@ -98,3 +115,14 @@ class Desk:
                 continue
             stamps.append((found.st_mtime_ns, found.st_size, found.st_ino))
         return tuple(stamps)
+
+
+def _aside(aside: Aside, work: Callable[[], None], wait: float) -> None:
+    """Have `work` done there after `wait` seconds, without waiting for it."""
+
+    def wake() -> None:
+        time.sleep(wait)
+        with suppress(OutsideFailure):  # the desk was closed before it was awake
+            aside.do(work)
+
+    threading.Thread(target=wake, daemon=True).start()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import secrets
+import signal
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,6 +12,7 @@ import uvicorn
 
 from rondel.adapters.studio_files import start_studio
 from rondel.desk.app import desk_app
+from rondel.desk.asking import warm_leaves
 from rondel.desk.desk import Desk
 from rondel.desk.guard import Key
 from rondel.model.errors import BadInput, OutsideFailure
@@ -51,8 +53,10 @@ def serve_desk(studio: Path, *, port: int, ready: Callable[[str], None]) -> None
     key = Key(token=secrets.token_urlsafe(24), port=port)
     desk = Desk(studio=studio.resolve(), key=key)
     config.app = desk_app(desk)
+    warm_leaves()
     desk.warm_up()
     server = _Server(config, lambda: ready(f"http://{HOST}:{port}/?token={key.token}"))
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # ended as by Ctrl-C, helpers too
     try:
         asyncio.run(server.serve(sockets=[bound]))
     except KeyboardInterrupt:

@@ -20,6 +20,8 @@ from rondel.model.errors import RondelError
 #: Limits on a worker that opens files from outside, in bytes of address space and seconds of
 #: processor time (our choice: ten times what three hours of track, or a long 4K take, need).
 MOST_BYTES, MOST_SECONDS = 12 * 2**30, 3 * 3600
+#: How far long work stands back behind the leaves, and behind plans and sounds that are waited for.
+GIVES_WAY = 10
 OFTEN = 0.1  # seconds between two lines on the same stage
 
 
@@ -134,6 +136,7 @@ def main() -> int:
     """Do what the first line orders; 0 when it is done."""
     order = json.loads(sys.stdin.readline())
     threading.Thread(target=_end_with_the_desk, daemon=True).start()
+    os.nice(GIVES_WAY)
     _limit()
     try:
         tell({"result": WORK[order["kind"]](order, Telling())})

@@ -63,7 +63,8 @@ def unknown_letters(words: str) -> str:
 
 def width_of(words: str, face: Face, size: float) -> float:
     """Return the width of `words` set in `face` at `size`, in the unit of `size`."""
-    return sum(advance(letter, face) for letter in words) * size / 1000
+    known = _ADVANCES[face]
+    return sum([known.get(letter, UNKNOWN_ADVANCE) for letter in words]) * size / 1000
 
 
 def broken_into_lines(words: str, face: Face, size: float, room: float) -> tuple[str, ...]:

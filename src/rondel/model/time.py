@@ -81,11 +81,35 @@ class Clock:
     def seconds_at(self, beat: Fraction | int | float) -> Seconds:
         """Return the second of `beat`, counted from the start of the routine."""
         if not self.beat_seconds:
-            return Seconds(float(self.exact_seconds_at(Fraction(beat))))
+            return Seconds(self._nearest_to_exact(beat))
         last = len(self.beat_seconds) - 1
         whole = min(max(int(beat), 0), last - 1)
         here, there = self.beat_seconds[whole], self.beat_seconds[whole + 1]
         return Seconds(here + (there - here) * (float(beat) - whole))
+
+    @cached_property
+    def _tempo_numbers(self) -> tuple[tuple[int, int, int, int, int], ...]:
+        """Of each tempo its first beat, and its start and its bpm as numerator and denominator."""
+        return tuple(
+            (t.bar * self.beats_per_bar, *start.as_integer_ratio(), *t.bpm.as_integer_ratio())
+            for t, start in zip(self.tempi, self._starts, strict=True)
+        )
+
+    def _nearest_to_exact(self, beat: Fraction | int | float) -> float:
+        """Return the float nearest to `exact_seconds_at`.
+
+        A page asks this for every stroke; whole numbers give it many times sooner than fractions,
+        and a quotient of two of them is rounded rightly.
+        """
+        top, below = beat.as_integer_ratio()
+        numbers = self._tempo_numbers
+        i = len(numbers) - 1
+        while i and beat < numbers[i][0]:
+            i -= 1
+        first, start, start_below, bpm, bpm_below = numbers[i]
+        since = (top - first * below) * 60 * bpm_below
+        since_below = below * bpm
+        return (start * since_below + since * start_below) / (start_below * since_below)
 
     def seconds_at_bar(self, bar: int | float) -> Seconds:
         """Return the second at which `bar` begins."""

@@ -24,7 +24,7 @@ from rondel.model.time import as_minutes
 from rondel.model.words import PRESSURE_SAYS
 
 #: What could stand instead is waited for no longer than this.
-SOON_SECONDS = 0.1
+SOON_SECONDS = 0.05
 #: What may be done to a passage here, and the sentence that the history keeps of it.
 DONE = {
     "lengthen": "{name} lasts longer.",
@@ -54,6 +54,7 @@ class Leaf:
 
 
 def page(ask: Ask) -> Response:
+    ask.desk.wake_hearing()
     return show(ask, ask.desk.open(ask.path("slug")))
 
 
@@ -129,7 +130,7 @@ def _instead(
     found: tuple[Suggestion, ...] | None = desk.recent.find(key)
     if found is None:
         craft = desk.craft()
-        found = desk.planner.within(SOON_SECONDS, suggest_instead, routine, passage, craft)
+        found = desk.planner.within(SOON_SECONDS, key, suggest_instead, routine, passage, craft)
         if found is not None:
             desk.recent.get(key, lambda: found)
     return found

@@ -134,7 +134,7 @@ def _sketch(
         key = ("sketch", briefs.brief_text(brief), ask.desk.craft_stamp())
         outcome = ask.desk.recent.find(key)
         if outcome is None and not waits:
-            outcome = ask.desk.planner.within(SOON_SECONDS, sketch_plan, brief, craft)
+            outcome = ask.desk.planner.within(SOON_SECONDS, key, sketch_plan, brief, craft)
             if outcome is None:
                 return Sketch()
         if outcome is None:

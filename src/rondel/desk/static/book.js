@@ -84,7 +84,7 @@ const ready = () => {
 const later = async (times) => {
   const place = document.getElementById("instead");
   if (!place || !place.hasAttribute("data-later") || times <= 0) return;
-  await new Promise((done) => setTimeout(done, 700));
+  await new Promise((done) => setTimeout(done, 300));
   const id = page().dataset.chosen;
   const answer = await fetch(`/r/${page().dataset.slug}/?p=${encodeURIComponent(id)}`);
   const came = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("instead");
