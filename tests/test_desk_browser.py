@@ -98,6 +98,7 @@ def test_from_first_start_to_an_opened_session(tab: Tab, tmp_path: Path) -> None
         swaps = ".instead button"
         for number in range(2, 8):
             pick(tab, number)
+            tab.wait_for("!document.querySelector('#instead[data-later]')")
             if tab.run(f"Boolean(document.querySelector({swaps!r}))"):
                 break
         name = text_of(tab, swaps)
