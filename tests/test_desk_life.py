@@ -126,7 +126,8 @@ def test_a_spoilt_routine_and_a_spoilt_studio_are_told_and_leave_the_rest(studio
         before = toml.read_text("utf-8")
         toml.write_text(before + "\n[[technique]\n")
         answer = desk.ask("/r/lamplight/")
-        assert answer.status == 422
+        assert answer.status == 200  # with the hands as they were
+        assert "goes on with the hands as they were" in answer.text
         assert "home.toml" in answer.text
         toml.write_text(before)
-        assert desk.ask("/r/lamplight/").status == 200
+        assert "goes on with the hands as they were" not in desk.ask("/r/lamplight/").text

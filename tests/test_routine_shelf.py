@@ -16,8 +16,9 @@ from hypothesis import strategies as st
 
 from cue_routines import lot_routine
 from rondel.adapters import routine_shelf
-from rondel.adapters.routine_shelf import Shelf, Stale, slug_of
-from rondel.adapters.studio_files import read_routine, write_routine
+from rondel.adapters.brief_beside import brief_text, said_beside
+from rondel.adapters.routine_shelf import FROM_OUTSIDE, Shelf, Stale, slug_of
+from rondel.adapters.studio_files import read_brief, read_routine, write_routine
 from rondel.model.errors import BadInput
 from rondel.model.routine import Routine
 
@@ -78,11 +79,92 @@ def test_a_routine_changed_by_another_hand_is_one_more_version(shelf: Shelf) -> 
     assert shelf.back(kept.slug, seen=found.version).routine == called(0)
 
 
-def test_a_spoilt_history_does_not_lose_the_routine(shelf: Shelf) -> None:
+def test_an_earlier_version_put_back_by_hand_is_one_more_version(shelf: Shelf) -> None:
+    """As from a backup: it is not taken for a step that had not ended."""
     kept = shelf.add(called(0), "", "Begun.")
+    kept = shelf.put(kept.slug, called(1), "Changed.", seen=kept.version)
+    write_routine(kept.folder / "routine.json", called(0))
+    found = shelf.open(kept.slug)
+    assert found.routine == called(0)
+    assert [s.says for s in found.history.steps] == ["Begun.", "Changed.", FROM_OUTSIDE]
+    assert shelf.back(kept.slug, seen=found.version).routine == called(1)
+
+
+def test_a_spoilt_history_loses_neither_the_routine_nor_its_versions(shelf: Shelf) -> None:
+    kept = shelf.add(called(0), "", "Begun.")
+    kept = shelf.put(kept.slug, called(1), "Changed.", seen=kept.version)
+    file = kept.folder / "versions" / "history.json"
     for text in ("", "{", "[]", json.dumps({"at": 9, "steps": []}), '{"at": 0, "steps": [1]}'):
-        (kept.folder / "versions" / "history.json").write_text(text)
-        assert shelf.open(kept.slug).routine == called(0)
+        file.write_text(text)
+        found = shelf.open(kept.slug)
+        assert found.routine == called(1)
+        assert len(found.history.steps) == 2
+        assert file.with_name("history.json.broken").read_text() == text
+        before = shelf.back(kept.slug, seen=found.version)
+        assert before.routine == called(0)
+        shelf.on(kept.slug, seen=before.version)
+
+
+def test_a_version_that_is_gone_is_left_out_of_the_history(shelf: Shelf) -> None:
+    kept = shelf.add(called(0), "", "Begun.")
+    first = kept.version
+    for number in (1, 2):
+        kept = shelf.put(kept.slug, called(number), f"Step {number}.", seen=kept.version)
+    (kept.folder / "versions" / f"{first}.json").unlink()
+    found = shelf.open(kept.slug)
+    assert [s.says for s in found.history.steps] == ["Step 1.", "Step 2."]
+    assert found.routine == called(2)
+
+
+def test_what_is_written_into_a_brief_by_hand_stays(shelf: Shelf) -> None:
+    brief = PLAIN.brief
+    assert brief is not None
+    kept = shelf.add(called(0), brief_text(brief), "Begun.")
+    file = kept.folder / "brief.toml"
+    file.write_text("# The left knee is sore.\n" + file.read_text() + 'positions = ["seated"]\n')
+    assert said_beside(kept.folder, brief).wishes == ("positions",)
+    changed = replace(called(1), brief=replace(brief, level=4, seed=9))
+    kept = shelf.put(kept.slug, changed, "Changed.", seen=kept.version)
+    text = file.read_text()
+    assert text.startswith("# The left knee is sore.\n")
+    assert 'positions = ["seated"]' in text
+    assert read_brief(file).level == 4
+    assert read_brief(file).seed == 9
+    shelf.back(kept.slug, seen=kept.version)
+    assert read_brief(file).level == brief.level
+    assert file.read_text().startswith("# The left knee is sore.\n")
+    file.write_text("this is [no TOML")
+    shelf.on(kept.slug, seen=shelf.open(kept.slug).version)
+    assert file.read_text() == "this is [no TOML"
+    assert said_beside(kept.folder, brief).trouble
+
+
+@pytest.mark.parametrize("name", ["music", "takes", "voice", "session", "versions"])
+def test_a_link_that_leads_out_of_the_studio_is_refused(
+    shelf: Shelf, tmp_path: Path, name: str
+) -> None:
+    kept = shelf.add(called(0), "", "Begun.")
+    outside = tmp_path.parent / f"outside-{name}"
+    outside.mkdir(exist_ok=True)
+    place = kept.folder / name
+    if place.exists():
+        place.rename(kept.folder / "was")
+    place.symlink_to(outside)
+    with pytest.raises(BadInput, match="leads out of the studio"):
+        shelf.open(kept.slug)
+    assert list(outside.iterdir()) == []
+
+
+def test_a_folder_of_any_name_is_opened_or_told(shelf: Shelf) -> None:
+    kept = shelf.add(called(0), "", "Begun.")
+    for name in ("Abendlicht", "für_zwei", "my routine"):
+        (kept.folder).rename(kept.folder.with_name(name))
+        kept = shelf.open(name)
+        assert kept.routine == called(0)
+    (kept.folder).rename(kept.folder.with_name("what?"))
+    assert shelf.slugs() == ("what?",)
+    with pytest.raises(BadInput, match="rename it"):
+        shelf.open("what?")
 
 
 KILLED = """
@@ -90,34 +172,43 @@ KILLED = """
     from pathlib import Path
     from dataclasses import replace
     sys.path.insert(0, {tests!r})
-    from rondel.adapters import atomic, routine_shelf
+    from rondel.adapters import brief_beside, routine_shelf, routine_versions
     from rondel.adapters.routine_shelf import Shelf
     from cue_routines import lot_routine
 
     shelf, left = Shelf(Path(sys.argv[1])), int(sys.argv[2])
     kept = shelf.open("number-0")
-    real, count = routine_shelf.write_text, 0
+    count = 0
 
-    def write(path, text):
-        global count
-        if count == left:
-            os.kill(os.getpid(), 9)
-        real(path, text)
-        count += 1
+    def counted(real):
+        def done(*words):
+            global count
+            if count == left:
+                os.kill(os.getpid(), 9)
+            real(*words)
+            count += 1
+        return done
 
-    routine_shelf.write_text = write
-    new = replace(kept.routine, title="Number 1")
+    for module in (brief_beside, routine_shelf, routine_versions):
+        module.write_text = counted(module.write_text)
+    routine_versions.Versions.end = counted(routine_versions.Versions.end)
+    new = replace(kept.routine, title="Number 1", brief=replace(kept.routine.brief, level=3))
     shelf.put("number-0", new, "One step.", seen=kept.version)
     print("acknowledged", flush=True)
     os.kill(os.getpid(), 9)
 """
 
 
-@pytest.mark.parametrize("writes", range(4))
+#: Version, mark, history, brief.toml, routine.json; then the mark is taken away.
+WRITES = 6
+
+
+@pytest.mark.parametrize("writes", range(WRITES + 1))
 def test_killed_between_any_two_writes_nothing_acknowledged_is_lost(
     shelf: Shelf, tmp_path: Path, writes: int
 ) -> None:
-    kept = shelf.add(called(0), "", "Begun.")
+    assert PLAIN.brief is not None
+    kept = shelf.add(called(0), brief_text(PLAIN.brief), "Begun.")
     script = textwrap.dedent(KILLED).format(tests=str(Path(__file__).parent))
     ended = subprocess.run(
         [sys.executable, "-c", script, str(tmp_path), str(writes)],
@@ -127,12 +218,16 @@ def test_killed_between_any_two_writes_nothing_acknowledged_is_lost(
     )
     assert ended.returncode == -9, ended.stderr
     was_acknowledged = "acknowledged" in ended.stdout
-    assert was_acknowledged is (writes == 3)  # version, history, routine.json: three writes
+    assert was_acknowledged is (writes == WRITES)
     found = shelf.open(kept.slug)
-    assert found.routine in (called(0), called(1))
+    after = replace(called(1), brief=replace(PLAIN.brief, level=3))
+    assert found.routine in (called(0), after)
     if was_acknowledged:
-        assert found.routine == called(1)
+        assert found.routine == after
     assert read_routine(kept.folder / "routine.json") == found.routine
+    assert read_brief(kept.folder / "brief.toml") == found.routine.brief
+    assert len(found.history.steps) == (1 if found.routine == called(0) else 2)
+    assert not (kept.folder / "versions" / ".writing").exists()
     assert shelf.put(kept.slug, called(5), "Later.", seen=found.version).routine == called(5)
 
 

@@ -27,14 +27,15 @@ from rondel.adapters.track_files import TrackFiles
 from rondel.adapters.track_place import brought_track, named_from
 from rondel.adapters.typesetting import TypstTypesetter
 from rondel.adapters.video import LibavVideoMaker
-from rondel.adapters.voice import BundledVoice, VoiceFolder
+from rondel.adapters.voice import BundledVoice, VoiceFolder, voice_digests
+from rondel.app.craft_digest import craft_digest
 from rondel.app.kept_sound import KeptSound, kept_pieces
 from rondel.app.make_plan import make_plan
 from rondel.app.make_session import Made, make_session, stages_for
 from rondel.app.make_sound import SoundWishes
 from rondel.app.make_video import PictureWishes
 from rondel.app.progress import Progress
-from rondel.app.session_stages import Recipe, Tools, craft_digest
+from rondel.app.session_stages import Recipe, Tools
 from rondel.app.take_routine import take_routine
 from rondel.drawing.figure import still
 from rondel.drawing.frames.shapes import Shape
@@ -186,7 +187,7 @@ def _make(
     if order.film.keeps_sound:
         wishes = replace(wishes, kept=_kept(routine, order.craft, takes))
     write_routine(out / ROUTINE, routine)
-    voice, digests = order.voice, _digests(order.voice)
+    voice, digests = order.voice, voice_digests(order.voice)
     recipe = Recipe(
         routine=routine,
         craft=order.craft.in_language(language_of(routine)),  # names as they are heard
@@ -289,11 +290,3 @@ def _tools(soundfont: Path | None) -> Tools:
         instruments=instruments_for(soundfont),
         instruments_digest=hashlib.sha256(font.read_bytes()).hexdigest() if font else "",
     )
-
-
-def _digests(voice: Path | None) -> dict[str, str]:
-    """Return what her recordings hold, by file name."""
-    if voice is None or not voice.is_dir():
-        return {}
-    files = sorted(p for p in voice.iterdir() if p.is_file())
-    return {p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in files}

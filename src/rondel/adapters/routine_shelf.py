@@ -1,21 +1,20 @@
 """The routines of a studio on disk, each with all its versions.
 
     routines/<slug>/brief.toml, routine.json       as everywhere
-    routines/<slug>/versions/history.json          which versions there were, and which one stands
-    routines/<slug>/versions/<digest>.json         the versions themselves, never written twice
+    routines/<slug>/versions/                      all versions, and which one stands
 
-A version is on disk before the history names it, and the history before routine.json is written
-again; so a machine that stops at any instant loses nothing that was acknowledged. A routine.json
-changed by another hand is taken in as one more version.
+A version is on disk before the history names it, and the history before brief.toml and routine.json
+are written again; so a machine that stops at any instant loses nothing that was acknowledged. A
+routine.json changed by another hand is taken in as one more version, be it one that there was.
 """
 
 from __future__ import annotations
 
 import fcntl
-import hashlib
-import json
 import os
 import re
+import shutil
+import tempfile
 import unicodedata
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -23,15 +22,17 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from rondel.adapters.atomic import write_text
+from rondel.adapters.brief_beside import BRIEF, brief_goes_along
+from rondel.adapters.routine_versions import VERSIONS, Versions, version_of
 from rondel.adapters.studio_files import read_routine, routine_text
 from rondel.model.errors import BadInput, OutsideFailure, RondelError
 from rondel.model.history import History, Step
 from rondel.model.routine import Routine
 
-ROUTINES, ROUTINE, BRIEF = "routines", "routine.json", "brief.toml"
-VERSIONS, HISTORY = "versions", "history.json"
-SLUG = re.compile(r"[a-z0-9][a-z0-9-]{0,63}")
-_VERSION = re.compile(r"[0-9a-f]{24}")
+ROUTINES, ROUTINE = "routines", "routine.json"
+#: What a folder may be called that the desk opens: letters of any script, digits, spaces, hyphens,
+#: dots inside, so that its name can stand in an address. Those made here are plainer: `slug_of`.
+SLUG = re.compile(r"\w(?:[\w .-]{0,62}[\w-])?")
 #: A sentence for what nobody did here.
 FOUND = "It was here already."
 FROM_OUTSIDE = "It was changed outside the desk."
@@ -61,11 +62,6 @@ class Kept:
         return self.history.now.version
 
 
-def version_of(text: str) -> str:
-    """Return the name of a version: the first 24 digits of the SHA-256 of its text."""
-    return hashlib.sha256(text.encode("utf-8")).hexdigest()[:24]
-
-
 def slug_of(title: str, empty: str = "routine") -> str:
     """Return a name of small letters, digits and hyphens for `title`; `empty` where it has none.
 
@@ -83,22 +79,35 @@ class Shelf:
         self.home = studio.resolve() / ROUTINES
 
     def slugs(self) -> tuple[str, ...]:
-        """Return the folders that hold a brief or a routine, in order of their names."""
+        """Return the folders that hold a brief or a routine, in order of their names.
+
+        Some may be called so that they cannot be opened here: `folder` says so.
+        """
         if not self.home.is_dir():
             return ()
         return tuple(
             p.name
             for p in sorted(self.home.iterdir())
-            if SLUG.fullmatch(p.name)
-            and self._is_inside(p)
-            and ((p / ROUTINE).is_file() or (p / BRIEF).is_file())
+            if not p.name.startswith(".") and ((p / ROUTINE).is_file() or (p / BRIEF).is_file())
         )
 
     def folder(self, slug: str) -> Path:
-        """Return the folder of `slug`; BadInput where there is none, or it leads elsewhere."""
-        path = self.home / slug
-        if not SLUG.fullmatch(slug) or not path.is_dir() or not self._is_inside(path):
+        """Return the folder of `slug`.
+
+        BadInput where there is none, where it is called so that it cannot stand in an address, or
+        where it or anything in it leads out of the studio.
+        """
+        is_name = bool(SLUG.fullmatch(slug))
+        path = self.home / (slug if is_name else _plain_part(slug))
+        if not path.is_dir():
             raise BadInput("there is no such routine in this studio", at=slug[:70])
+        if not is_name:
+            says = (
+                "the desk cannot open a folder of this name; rename it with letters, digits, "
+                "spaces and hyphens, at most 64"
+            )
+            raise BadInput(says, at=slug[:70])
+        refuse_ways_out(path, self.home.parent)
         return path
 
     def has_routine(self, slug: str) -> bool:
@@ -107,23 +116,50 @@ class Shelf:
     def open(self, slug: str) -> Kept:
         """Return the routine of `slug` as it stands. BadInput where it will not do."""
         folder = self.folder(slug)
-        with self._alone(folder):
-            return self._read(slug, folder)
+        try:
+            with self._alone(folder):
+                return self._read(slug, folder)
+        except OutsideFailure:
+            # A studio that cannot be written to, or has no room, can still be looked at.
+            return self._looked_at(slug, folder)
 
     def add(self, routine: Routine, brief_text: str, says: str, *, over: str = "") -> Kept:
-        """Keep a new routine in a folder of its own, or in the folder `over`, which has none."""
-        slug = over or self._free(slug_of(routine.title))
-        folder = self.home / slug
-        folder.mkdir(parents=True, exist_ok=True)
-        with self._alone(folder):
-            if over and (folder / ROUTINE).is_file():
-                raise Stale("", self._read(slug, folder))
+        """Keep a new routine in a folder of its own, or in the folder `over`, which has none.
+
+        Raises Stale where `over` has one, OutsideFailure where nothing can be written.
+        """
+        text = routine_text(routine)
+        history = History(steps=(Step(version=version_of(text), says=says),))
+        if over:
+            folder = self.folder(over)
+            with self._alone(folder):
+                if (folder / ROUTINE).is_file():
+                    raise Stale("", self._read(over, folder))
+                self._write(folder, history, text)
+            return Kept(slug=over, folder=folder, routine=routine, history=history)
+        folder = self._whole_folder(slug_of(routine.title), history, text, brief_text)
+        return Kept(slug=folder.name, folder=folder, routine=routine, history=history)
+
+    def _whole_folder(self, slug: str, history: History, text: str, brief_text: str) -> Path:
+        """Return the folder of a new routine, which is there whole or not at all."""
+        scratch = ""
+        try:
+            self.home.mkdir(parents=True, exist_ok=True)
+            scratch = tempfile.mkdtemp(prefix=".new-", dir=self.home)
+            Path(scratch).chmod(0o755)
             if brief_text:
-                write_text(folder / BRIEF, brief_text)
-            text = routine_text(routine)
-            history = History(steps=(Step(version=version_of(text), says=says),))
-            self._write(folder, history, routine, text)
-            return Kept(slug=slug, folder=folder, routine=routine, history=history)
+                write_text(Path(scratch) / BRIEF, brief_text)
+            self._write(Path(scratch), history, text)
+            with self._naming():
+                folder = self.home / self._free(slug)
+                Path(scratch).rename(folder)
+        except OSError as error:
+            says = f"the routine could not be kept ({error.strerror})"
+            raise OutsideFailure(says, at=str(self.home)) from error
+        finally:
+            if scratch:
+                shutil.rmtree(scratch, ignore_errors=True)
+        return folder
 
     def put(
         self, slug: str, routine: Routine, says: str, *, moved: Sequence[str] = (), seen: str
@@ -135,7 +171,7 @@ class Shelf:
             text = routine_text(routine)
             step = Step(version=version_of(text), says=says, moved=tuple(moved))
             history = kept.history.then(step)
-            self._write(folder, history, routine, text)
+            self._write(folder, history, text, was=kept, now=routine)
             return Kept(slug=slug, folder=folder, routine=routine, history=history)
 
     def back(self, slug: str, *, seen: str) -> Kept:
@@ -148,8 +184,8 @@ class Shelf:
 
     def routine_at(self, slug: str, version: str) -> Routine:
         """Return a version of a routine; BadInput where it is not there."""
-        path = self.folder(slug) / VERSIONS / f"{version}.json"
-        if not _VERSION.fullmatch(version) or not path.is_file():
+        path = Versions(self.folder(slug)).path(version)
+        if path is None:
             raise BadInput("there is no such version of this routine", at=slug)
         return read_routine(path)
 
@@ -160,7 +196,7 @@ class Shelf:
             kept = self._fresh(slug, folder, seen)
             history = kept.history.back() if is_back else kept.history.on()
             routine = self.routine_at(slug, history.now.version)
-            self._write(folder, history, routine, routine_text(routine))
+            self._write(folder, history, routine_text(routine), was=kept, now=routine)
             return Kept(slug=slug, folder=folder, routine=routine, history=history)
 
     def _fresh(self, slug: str, folder: Path, seen: str) -> Kept:
@@ -171,33 +207,71 @@ class Shelf:
 
     def _read(self, slug: str, folder: Path) -> Kept:
         """Return what stands; put right what an instant's end, or another hand, left apart."""
-        path = folder / ROUTINE
-        history = _history_in(folder)
-        if not path.is_file() and history is None:
+        path, versions = folder / ROUTINE, Versions(folder)
+        there = read_routine(path) if path.is_file() else None
+        text = "" if there is None else routine_text(there)
+        version = None if there is None else version_of(text)
+        history = versions.history(version)
+        if history is None and there is None:
             raise BadInput("there is no routine here yet", at=slug)
-        routine = read_routine(path) if path.is_file() else None
-        text = "" if routine is None else routine_text(routine)
-        version = version_of(text)
-        if history is not None and history.now.version == version and routine is not None:
-            return Kept(slug=slug, folder=folder, routine=routine, history=history)
-        if history is not None and (routine is None or history.knows(version)):
-            # The history was written, routine.json not yet: the history is what was acknowledged.
+        begun_after = versions.begun_after()
+        if history is not None and history.now.version == version and there is not None:
+            if begun_after is not None:
+                versions.end()
+            return Kept(slug=slug, folder=folder, routine=there, history=history)
+        if history is not None and (there is None or begun_after == version):
+            # The step was in the history, and so acknowledged, before routine.json was written.
             routine = self.routine_at(slug, history.now.version)
+            if there is not None:
+                brief_goes_along(folder, there.brief, routine.brief)
             write_text(path, routine_text(routine))
+            versions.end()
             return Kept(slug=slug, folder=folder, routine=routine, history=history)
-        assert routine is not None
+        assert there is not None
+        assert version is not None
         step = Step(version=version, says=FROM_OUTSIDE if history else FOUND)
         history = history.then(step) if history else History(steps=(step,))
-        self._write(folder, history, routine, text)
-        return Kept(slug=slug, folder=folder, routine=routine, history=history)
+        self._write(folder, history, text)
+        return Kept(slug=slug, folder=folder, routine=there, history=history)
 
-    def _write(self, folder: Path, history: History, routine: Routine, text: str) -> None:
-        versions = folder / VERSIONS
-        path = versions / f"{history.now.version}.json"
-        if not path.is_file():
-            write_text(path, text)
-        write_text(versions / HISTORY, _history_text(history))
+    def _looked_at(self, slug: str, folder: Path) -> Kept:
+        """Return what stands without writing anything."""
+        path, versions = folder / ROUTINE, Versions(folder)
+        there = read_routine(path) if path.is_file() else None
+        version = None if there is None else version_of(routine_text(there))
+        history = versions.history(version, mends=False)
+        if history is None:
+            if there is None or version is None:
+                raise BadInput("there is no routine here yet", at=slug)
+            history = History(steps=(Step(version=version, says=FOUND),))
+        elif history.now.version != version:
+            if there is None or versions.begun_after() == version:
+                there = self.routine_at(slug, history.now.version)
+            else:
+                history = history.then(Step(version=version or "", says=FROM_OUTSIDE))
+        assert there is not None
+        return Kept(slug=slug, folder=folder, routine=there, history=history)
+
+    def _write(
+        self,
+        folder: Path,
+        history: History,
+        text: str,
+        *,
+        was: Kept | None = None,
+        now: Routine | None = None,
+    ) -> None:
+        """Keep a step: its version first, then the history, then what lies beside. After `was`,
+        what brief.toml says changes as the brief does."""
+        versions = Versions(folder)
+        versions.keep(history.now.version, text)
+        if was is not None:
+            versions.begin(was.version)
+        versions.write(history)
+        if was is not None and now is not None:
+            brief_goes_along(folder, was.routine.brief, now.brief)
         write_text(folder / ROUTINE, text)
+        versions.end()
 
     def _free(self, slug: str) -> str:
         number, name = 1, slug
@@ -206,8 +280,15 @@ class Shelf:
             name = f"{slug}-{number}"
         return name
 
-    def _is_inside(self, path: Path) -> bool:
-        return path.is_dir() and path.resolve().parent == self.home.resolve()
+    @contextmanager
+    def _naming(self) -> Iterator[None]:
+        """Keep others from taking the same new name meanwhile."""
+        handle = os.open(self.home, os.O_RDONLY)
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX)
+            yield
+        finally:
+            os.close(handle)
 
     @contextmanager
     def _alone(self, folder: Path) -> Iterator[None]:
@@ -225,31 +306,30 @@ class Shelf:
             os.close(handle)
 
 
-def _history_text(history: History) -> str:
-    steps = [
-        {"version": s.version, "says": s.says, **({"moved": list(s.moved)} if s.moved else {})}
-        for s in history.steps
-    ]
-    return json.dumps({"at": history.at, "steps": steps}, ensure_ascii=False, indent=1) + "\n"
+def _plain_part(name: str) -> str:
+    """Return `name` if it is the name of one file or folder, else one that is never there."""
+    is_plain = name not in ("", ".", "..") and not any(c in name for c in "/\\\0")
+    return name if is_plain and len(name.encode("utf-8", "replace")) < 256 else ".none"
 
 
-def _history_in(folder: Path) -> History | None:
-    """Return the history kept in `folder`; None where there is none, or it cannot be read."""
-    try:
-        data = json.loads((folder / VERSIONS / HISTORY).read_text("utf-8"))
-        steps = tuple(
-            Step(
-                version=str(s["version"]),
-                says=str(s["says"]),
-                moved=tuple(str(m) for m in s.get("moved", ())),
-            )
-            for s in data["steps"]
-        )
-        history = History(steps=steps, at=int(data["at"]))
-    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
-        return None
-    is_whole = all(
-        _VERSION.fullmatch(s.version) and (folder / VERSIONS / f"{s.version}.json").is_file()
-        for s in history.steps
-    )
-    return history if is_whole else None
+def refuse_ways_out(folder: Path, studio: Path) -> None:
+    """Raise BadInput for the first link in `folder`, or for `folder` itself, that leads out of
+    `studio`: nothing outside is ever read, written or taken away by way of a studio."""
+    if folder.resolve() != folder and not folder.resolve().is_relative_to(studio):
+        raise BadInput("this folder leads out of the studio", at=folder.name)
+    waiting = [folder]
+    while waiting:
+        try:
+            entries = list(os.scandir(waiting.pop()))
+        except OSError:
+            continue  # what cannot be looked into cannot be read by way of it either
+        for entry in entries:
+            if entry.is_symlink():
+                if not Path(entry.path).resolve().is_relative_to(studio):
+                    raise BadInput(
+                        "this is a link that leads out of the studio; copy here what it leads "
+                        "to, or take the link away",
+                        at=str(Path(entry.path).relative_to(studio)),
+                    )
+            elif entry.is_dir():
+                waiting.append(Path(entry.path))

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from rondel.adapters.routine_shelf import BRIEF, ROUTINE, VERSIONS, Shelf
+from rondel.adapters.brief_beside import BRIEF
+from rondel.adapters.routine_shelf import ROUTINE, Shelf
+from rondel.adapters.routine_versions import VERSIONS
 from rondel.adapters.studio_files import read_brief, read_json
 from rondel.model.errors import RondelError
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Collection
 from functools import cached_property
@@ -91,6 +92,14 @@ def without_silence(samples: NDArray[np.float32], *, rate: int) -> NDArray[np.fl
         return samples[:0]
     margin = int(0.03 * rate)
     return samples[max(int(heard[0]) - margin, 0) : int(heard[-1]) + margin]
+
+
+def voice_digests(voice: Path | None) -> dict[str, str]:
+    """Return the SHA-256 of her recordings in the folder `voice`, by file name."""
+    if voice is None or not voice.is_dir():
+        return {}
+    files = sorted(p for p in voice.iterdir() if p.is_file())
+    return {p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in files}
 
 
 class VoiceFolder:

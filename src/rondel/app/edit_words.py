@@ -11,7 +11,7 @@ from rondel.model.words import Side
 from rondel.planner import edits
 from rondel.planner.edits import Edit
 
-_CLOCK = re.compile(r"(\d+):([0-5]\d)")
+_CLOCK = re.compile(r"([0-9]{1,4}):([0-5][0-9])")
 
 
 def is_clock(word: str) -> bool:
@@ -51,15 +51,15 @@ def seconds_of(word: str) -> Fraction:
     """Return the seconds of a time in minutes and seconds; BadInput for anything else."""
     match = _CLOCK.fullmatch(word)
     if match is None:
-        raise BadInput("a time in minutes and seconds is expected, as in 9:30", at=word)
+        raise BadInput("a time in minutes and seconds is expected, as in 9:30", at=word[:40])
     return Fraction(60 * int(match[1]) + int(match[2]))
 
 
 def _seconds(word: str | None) -> Fraction | None:
     if word is None:
         return None
-    if not re.fullmatch(r"\d+(\.\d+)?", word) or not 0 < Fraction(word) <= 600:
-        raise BadInput("a number of seconds is expected, up to 600", at=word)
+    if not re.fullmatch(r"[0-9]{1,6}(\.[0-9]{1,9})?", word) or not 0 < Fraction(word) <= 600:
+        raise BadInput("a number of seconds is expected, up to 600", at=word[:40])
     return Fraction(word)
 
 

@@ -26,7 +26,7 @@ from rondel.app.ports.video import TimedText, VideoMaker
 from rondel.app.ports.voice import Recordings, Speaker, Speech
 from rondel.app.progress import Progress
 from rondel.app.speak_cues import speak_cues
-from rondel.app.stages import Stage, digest_of
+from rondel.app.stages import Stage
 from rondel.documents.captions import caption_spans
 from rondel.documents.cut_list import PICTURE as VIDEO
 from rondel.drawing.frames.shapes import Shape
@@ -42,17 +42,6 @@ from rondel.music.score import LayerName
 VIDEOS: Mapping[Shape, str] = MappingProxyType(
     {Shape.WIDE: VIDEO, Shape.TALL: "session-tall.mp4", Shape.SQUARE: "session-square.mp4"}
 )
-
-
-def craft_digest(craft: Craft) -> str:
-    """Return the SHA-256 of all that is known of techniques, body and cautions."""
-    return digest_of(
-        {
-            "techniques": [technique_to_dict(t) for t in craft.techniques],
-            "regions": [region_to_dict(r) for r in craft.regions],
-            "cautions": [caution_to_dict(c) for c in craft.cautions],
-        }
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

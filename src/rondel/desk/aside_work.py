@@ -69,6 +69,21 @@ def hear(key: object, routine: Routine, craft: Craft, home: Path, first: int, fr
     return wav(found.block(first, frames))
 
 
+def finished(path: str, first: int, frames: int) -> bytes:
+    """Return frames of a session's sound as 16-bit WAV."""
+    import numpy as np
+    import soundfile
+
+    from rondel.desk.wav import wav
+
+    with soundfile.SoundFile(path) as file:
+        if first >= file.frames:
+            return wav(np.zeros((0, 2), dtype=np.float32))
+        file.seek(first)
+        found = file.read(frames, dtype="float32", always_2d=True)
+    return wav(np.asarray(found, dtype=np.float32))
+
+
 def heard_in(track: Path) -> Heard:
     """Return what was heard in a track, with what was put right; heard now where it must be."""
     from rondel.app.progress import Silent

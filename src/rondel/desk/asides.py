@@ -7,11 +7,13 @@ cases as they are; arguments and answers travel whole.
 from __future__ import annotations
 
 import os
+import resource
 import threading
 import time
 from collections.abc import Callable, Hashable
 from concurrent.futures import CancelledError, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import suppress
 from multiprocessing import get_context
 from typing import Any, ParamSpec, TypeVar, cast
 
@@ -22,6 +24,9 @@ T = TypeVar("T")
 
 #: How often a process looks whether the desk is still there, seconds.
 LOOKS = 2.0
+#: What one piece of work may take: seconds, and the process's address space in bytes (our choice:
+#: some five times what the longest plan, or a long film's fit, was seen to take).
+MOST_SECONDS, MOST_BYTES = 180.0, 12 * 2**30
 #: How far the work beside the desk stands back, so that leaves are shown meanwhile.
 GIVES_WAY = 4
 
@@ -29,6 +34,8 @@ GIVES_WAY = 4
 def _stay_while(desk: int) -> None:
     """Give way to the desk, and end soon after it has, however that ended."""
     os.nice(GIVES_WAY)
+    with suppress(ValueError, OSError):  # not every system has such a limit
+        resource.setrlimit(resource.RLIMIT_AS, (MOST_BYTES, MOST_BYTES))
 
     def look() -> None:
         while os.getppid() == desk:
@@ -41,7 +48,8 @@ def _stay_while(desk: int) -> None:
 class Aside:
     """One process that does one thing after another."""
 
-    def __init__(self) -> None:
+    def __init__(self, most_seconds: float = MOST_SECONDS) -> None:
+        self._most_seconds = most_seconds
         self._lock = threading.Lock()
         self._pool: ProcessPoolExecutor | None = None
         self._is_closed = False
@@ -51,11 +59,22 @@ class Aside:
     def do(self, work: Callable[P, T], *args: P.args, **named: P.kwargs) -> T:
         """Return what `work` returns there; raises what it raises.
 
-        OutsideFailure where the process was ended meanwhile; the next piece of work gets a new one.
+        OutsideFailure where the process was ended meanwhile, or took far too long and is therefore
+        ended; the next piece of work gets a new one.
         """
         pool = self._there()
         try:
-            return self._submit(pool, work, *args, **named).result()
+            return self._submit(pool, work, *args, **named).result(self._most_seconds)
+        except TimeoutError as error:
+            self._forget(pool)
+            says = (
+                f"the work took longer than {self._most_seconds / 60:.0f} minutes and was ended; "
+                "nothing was changed"
+            )
+            raise OutsideFailure(says) from error
+        except MemoryError as error:
+            says = "this needs more memory than any good file does; it was left alone"
+            raise OutsideFailure(says) from error
         except (BrokenProcessPool, CancelledError) as error:
             self._forget(pool)
             says = "the work was ended by the system; nothing was changed, so try it again"
@@ -111,13 +130,17 @@ class Aside:
         with self._lock:
             if self._pool is pool:
                 self._pool = None
-        pool.shutdown(wait=False, cancel_futures=True)
+        _end(pool)
 
     def close(self) -> None:
         """End the process, whatever it does."""
         with self._lock:
             pool, self._pool, self._is_closed = self._pool, None, True
         if pool is not None:
-            for process in list((pool._processes or {}).values()):
-                process.terminate()
-            pool.shutdown(wait=False, cancel_futures=True)
+            _end(pool)
+
+
+def _end(pool: ProcessPoolExecutor) -> None:
+    for process in list((pool._processes or {}).values()):
+        process.kill()
+    pool.shutdown(wait=False, cancel_futures=True)

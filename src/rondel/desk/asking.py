@@ -100,7 +100,12 @@ class Ask:
         text = (
             environment(self.language)
             .get_template(template)
-            .render(language=self.language, here=self.here, **values)
+            .render(
+                language=self.language,
+                here=self.here,
+                craft_trouble=self.desk.craft_trouble,
+                **values,
+            )
         )
         return HTMLResponse(text, status)
 
@@ -153,7 +158,8 @@ def answering(handler: Handler) -> Callable[[Request], Awaitable[Response]]:
 
 def whole(word: str, *, at: str, low: int, high: int) -> int:
     """Return a whole number in words; BadInput for anything else."""
-    if not word.isdecimal() or not low <= int(word) <= high:
+    # No long ones: Python refuses to read thousands of digits.
+    if len(word) > 18 or not word.isdecimal() or not low <= int(word) <= high:
         raise BadInput(f"must be a whole number from {low} to {high}", at=at)
     return int(word)
 

@@ -9,8 +9,6 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-import tomlkit
-
 from rondel.desk.asking import Ask
 from rondel.drawing.page_words import INTENTION_SAYS, LEVEL_SAYS
 from rondel.model.brief import Brief
@@ -119,16 +117,12 @@ def unsaid(fields: Mapping[str, object]) -> str:
     return json.dumps({k: v for k, v in fields.items() if k not in known}, ensure_ascii=False)
 
 
-def brief_text(brief: Brief) -> str:
-    """Return `brief` as brief.toml holds it."""
-    return tomlkit.dumps(brief_to_dict(brief))
-
-
 def _more(word: str) -> dict[str, object]:
     if not word:
         return {}
     try:
         found = json.loads(word) if len(word) <= MOST_LETTERS else None
+        json.dumps(found, ensure_ascii=False).encode("utf-8")  # half a letter cannot be kept
     except (ValueError, RecursionError):
         found = None
     if not isinstance(found, dict):

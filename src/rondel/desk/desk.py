@@ -17,7 +17,7 @@ from rondel.desk.aside_work import warm_hearing, warm_planner
 from rondel.desk.asides import Aside
 from rondel.desk.guard import Key
 from rondel.desk.jobs import Jobs
-from rondel.model.errors import OutsideFailure
+from rondel.model.errors import BadInput, OutsideFailure
 from rondel.model.repertoire import Craft
 
 T = TypeVar("T")
@@ -63,6 +63,8 @@ class Desk:
     recent: Recent = field(default_factory=lambda: Recent(48))
     planner: Aside = field(default_factory=Aside)
     player: Aside = field(default_factory=Aside)
+    craft_trouble: str = field(default="", init=False)
+    _good_craft: Craft | None = field(default=None, init=False)
     _is_hearing_awake: bool = field(default=False, init=False)
     _lock: threading.Lock = field(default_factory=threading.Lock, init=False)
 
@@ -90,8 +92,21 @@ class Desk:
         self.player.close()
 
     def craft(self) -> Craft:
-        """Return the studio's craft as its files are now. BadInput where they will not do."""
-        return self.recent.get(("craft", self.craft_stamp()), lambda: craft_for(self.studio))
+        """Return the studio's craft as its files are now.
+
+        Where they will not do, as they last did: `craft_trouble` says so. BadInput where they never
+        did since the desk was opened.
+        """
+        key = ("craft", self.craft_stamp())
+        try:
+            found = self.recent.get(key, lambda: craft_for(self.studio))
+        except BadInput as error:
+            if self._good_craft is None:
+                raise
+            self.craft_trouble = str(error)
+            return self._good_craft
+        self._good_craft, self.craft_trouble = found, ""
+        return found
 
     def craft_stamp(self) -> Hashable:
         """Return what changes when a file of the studio's craft does."""

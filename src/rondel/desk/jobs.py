@@ -22,6 +22,8 @@ from rondel.model.errors import BadInput
 
 #: A worker that was asked to stop is ended for good after so many seconds.
 PATIENCE = 8.0
+#: As the desk ends, all workers together have so many seconds.
+MOMENT = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +80,13 @@ class Job:
         """Ask the worker to stop; what it has finished stays."""
         self._stopping = True
         self._signal(signal.SIGINT)
-        threading.Timer(PATIENCE, self._signal, (signal.SIGKILL,)).start()
+        timer = threading.Timer(PATIENCE, self._signal, (signal.SIGKILL,))
+        timer.daemon = True
+        timer.start()
+
+    def kill(self) -> None:
+        """End the worker now, and all that work for it."""
+        self._signal(signal.SIGKILL)
 
     def wait(self, seconds: float) -> State:
         """Return the state once the work has ended, or after so many seconds."""
@@ -183,8 +191,12 @@ class Jobs:
                 del self._jobs[about]
 
     def stop_all(self) -> None:
+        """End all work soon: what is finished stays, and the rest is made anew another time."""
         with self._lock:
-            jobs = list(self._jobs.values())
+            jobs = [job for job in self._jobs.values() if job.state.is_running]
         for job in jobs:
-            if job.state.is_running:
-                job.stop()
+            job.stop()
+        end = time.monotonic() + MOMENT
+        for job in jobs:
+            job.wait(max(0.0, end - time.monotonic()))
+            job.kill()

@@ -5,8 +5,8 @@ from __future__ import annotations
 from starlette.responses import Response
 from starlette.routing import Route
 
-from rondel.adapters.atomic import write_text
-from rondel.adapters.routine_shelf import BRIEF, Kept, Stale
+from rondel.adapters.brief_beside import said_beside
+from rondel.adapters.routine_shelf import Kept, Stale
 from rondel.adapters.track_place import find_track
 from rondel.app.make_plan import make_plan
 from rondel.desk import briefs
@@ -24,7 +24,10 @@ from rondel.planner.wishes import require_known
 
 def brief(ask: Ask) -> Response:
     kept = ask.desk.open(ask.path("slug"))
-    fields = briefs.loosened(briefs.fields_of(kept.routine.brief), ask.word("loosen"))
+    beside = said_beside(kept.folder, kept.routine.brief)
+    takes_beside = bool(ask.word("beside")) and beside.brief is not None
+    first = beside.brief if takes_beside else kept.routine.brief
+    fields = briefs.loosened(briefs.fields_of(first), ask.word("loosen"))
     if ask.request.query_params.get("title") is not None:
         fields = briefs.loosened(briefs.asked_for(ask), ask.word("loosen"))
     return _show(ask, kept, fields, Sketch())
@@ -44,6 +47,7 @@ def _show(
         more=briefs.unsaid(fields),
         sketch=sketch,
         loosen_at=f"/r/{kept.slug}/brief",
+        beside=said_beside(kept.folder, kept.routine.brief),
     )
 
 
@@ -77,14 +81,12 @@ def planned_near(ask: Ask, kept: Kept, wished: Brief) -> Outcome:
 
 
 def keep_plan(ask: Ask, kept: Kept, routine: Routine, says: str) -> Response:
-    """Keep a new plan of a routine, and its brief beside it; show it."""
+    """Keep a new plan of a routine; show it."""
     moved = what_moved(kept.routine, routine, ask.desk.craft())
     try:
-        new = ask.desk.shelf.put(kept.slug, routine, says, moved=moved, seen=kept.version)
+        ask.desk.shelf.put(kept.slug, routine, says, moved=moved, seen=kept.version)
     except Stale as error:
         return stale(ask, error.seen, error.kept)
-    if routine.brief is not None:
-        write_text(new.folder / BRIEF, briefs.brief_text(routine.brief))
     return to(f"/r/{kept.slug}/?said=1")
 
 

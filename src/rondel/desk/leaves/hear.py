@@ -5,20 +5,19 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 
-import numpy as np
-import soundfile
 from starlette.responses import Response
 from starlette.routing import Route
 
 from rondel.adapters.routine_shelf import ROUTINE, Kept
-from rondel.adapters.session_folder import DiskFolder
+from rondel.adapters.session_folder import MADE, DiskFolder
 from rondel.adapters.studio_files import routine_text
-from rondel.desk.aside_work import hear
+from rondel.adapters.voice import voice_digests
+from rondel.app.craft_digest import craft_digest
+from rondel.desk.aside_work import finished, hear
 from rondel.desk.asking import Ask, answering
 from rondel.desk.desk import Desk
-from rondel.desk.wav import wav
 from rondel.model.errors import BadInput
-from rondel.music.instruments.tone import RATE, Stereo
+from rondel.music.instruments.tone import RATE
 
 SESSION, SOUND = "session", "session.flac"
 #: The most that is given at once, seconds.
@@ -31,12 +30,12 @@ def sound(ask: Ask) -> Response:
     start, seconds = _number(ask, "from"), min(_number(ask, "seconds"), MOST_SECONDS)
     frames, first = round(seconds * RATE), round(start * RATE)
     # A recording that was just made is heard at once: the finished sound has the one before.
-    finished = None if ask.word("own") else finished_sound(kept)
-    if finished is not None:
-        found = wav(_read(finished, first, frames))
+    made = None if ask.word("own") else finished_sound(ask.desk, kept)
+    if made is not None:
+        found = ask.desk.player.do(finished, made, first, frames)
     else:
         found = _quick(ask.desk, kept, first, frames)
-    kind = "quick" if finished is None else "finished"
+    kind = "quick" if made is None else "finished"
     return Response(found, media_type="audio/wav", headers={"X-Hearing": kind})
 
 
@@ -50,25 +49,52 @@ def _number(ask: Ask, name: str) -> float:
     return found
 
 
-def finished_sound(kept: Kept) -> str | None:
+def finished_sound(desk: Desk, kept: Kept) -> str | None:
     """Return the path of the finished sound of this very version; None where there is none."""
     path = kept.folder / SESSION / SOUND
-    return str(path) if path.is_file() and is_of(kept) else None
+    return str(path) if path.is_file() and is_of(desk, kept) else None
 
 
-def is_of(kept: Kept) -> bool:
-    """True where the session that was made last is of this very version."""
-    inputs = DiskFolder(kept.folder / SESSION).read_made().get("inputs")
-    known = inputs.get(ROUTINE) if isinstance(inputs, Mapping) else None
-    return known == hashlib.sha256(routine_text(kept.routine).encode("utf-8")).hexdigest()
+def is_of(desk: Desk, kept: Kept) -> bool:
+    """True where the session that was made last is of all that lies here now.
+
+    That is: of this very version, of the hands as they are taught now and of her recordings, by
+    their digests; and no film, track, or what was put right in one, changed since.
+    """
+    folder = DiskFolder(kept.folder / SESSION)
+    inputs = folder.read_made().get("inputs")
+    if not isinstance(inputs, Mapping):
+        return False
+    routine = hashlib.sha256(routine_text(kept.routine).encode("utf-8")).hexdigest()
+    if inputs.get(ROUTINE) != routine or inputs.get("craft") != _craft_now(desk):
+        return False
+    said = {k: v for k, v in inputs.items() if str(k).startswith("voice/")}
+    if said != _voice_now(desk, kept):
+        return False
+    made = (folder.path / MADE).stat().st_mtime_ns
+    places = [kept.folder / "takes", desk.studio / "takes"]
+    if kept.routine.music.kind == "track":
+        places.append(kept.folder / "music")
+    files = (p for place in places if place.is_dir() for p in (place, *place.glob("[!.]*")))
+    return all(p.stat().st_mtime_ns <= made for p in files)
 
 
-def _read(path: str, first: int, frames: int) -> Stereo:
-    with soundfile.SoundFile(path) as file:
-        if first >= file.frames:
-            return np.zeros((0, 2), dtype=np.float32)
-        file.seek(first)
-        return np.asarray(file.read(frames, dtype="float32", always_2d=True), dtype=np.float32)
+def _craft_now(desk: Desk) -> str:
+    key = ("craft digest", desk.craft_stamp())
+    return desk.recent.get(key, lambda: craft_digest(desk.craft()))
+
+
+def _voice_now(desk: Desk, kept: Kept) -> dict[str, str]:
+    """Return the digests of her recordings, as made.json has them."""
+    own = kept.folder / "voice"
+    if not own.is_dir():
+        return {}
+    files = [p for p in own.iterdir() if p.is_file()]
+    stamps = tuple((p.name, p.stat().st_mtime_ns, p.stat().st_size) for p in files)
+    key = ("voice digests", kept.slug, stamps)
+    return desk.recent.get(
+        key, lambda: {f"voice/{name}": digest for name, digest in voice_digests(own).items()}
+    )
 
 
 def _quick(desk: Desk, kept: Kept, first: int, frames: int) -> bytes:

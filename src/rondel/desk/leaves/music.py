@@ -9,9 +9,8 @@ from markupsafe import Markup
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
-from rondel.adapters.atomic import write_text
 from rondel.adapters.heard_files import FilesBesideTrack, corrections_path, heard_path
-from rondel.adapters.routine_shelf import BRIEF, Kept, Stale
+from rondel.adapters.routine_shelf import Kept, Stale
 from rondel.adapters.track_place import heard_otherwise
 from rondel.app.dress_music import dress_music
 from rondel.app.ports.tracks import Kept as KeptHeard
@@ -156,7 +155,6 @@ def compose(ask: Ask) -> Response:
             ask.desk.shelf.put(kept.slug, new, ask.say("Other music."), seen=kept.version)
         except Stale as error:
             return stale(ask, error.seen, error.kept)
-        write_text(kept.folder / BRIEF, briefs.brief_text(new.brief))
         return to(f"/r/{kept.slug}/music?said=1")
     wished = replace(new.brief, bpm=bpm, track=None, laid=None)
     return _planned(ask, kept, wished, ask.say("Planned to composed music."))

@@ -14,7 +14,7 @@ from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
 from rondel.adapters.routine_shelf import ROUTINE, Kept
-from rondel.adapters.session_folder import MADE, DiskFolder
+from rondel.adapters.session_folder import MADE
 from rondel.desk.asking import Ask, answering, data, to
 from rondel.desk.jobs import State
 from rondel.desk.leaves.hear import SESSION, is_of
@@ -50,7 +50,7 @@ def session(ask: Ask) -> Response:
         kept,
         state=_told(ask, job.state) if job else None,
         files=_files(kept),
-        is_fresh=is_of(kept),
+        is_fresh=is_of(ask.desk, kept),
         folder=kept.folder / SESSION,
         captions=_captions(kept.folder / SESSION / "captions.vtt"),
         cards=_cards(ask, kept) if (kept.folder / SESSION / "cards.pdf").is_file() else [],
@@ -163,11 +163,12 @@ def _words(found: object) -> list[str]:
 # ------------------------------------------------------------------ looking and taking along
 def file(ask: Ask) -> Response:
     """Return one file of the session, never one outside it."""
-    kept_folder = ask.desk.shelf.folder(ask.path("slug")) / SESSION
-    path = (kept_folder / ask.path("name")).resolve()
+    home, name = ask.desk.shelf.folder(ask.path("slug")) / SESSION, ask.path("name")
+    is_name = "\0" not in name and all(len(part.encode()) < 256 for part in name.split("/"))
+    path = (home / (name if is_name else ".none")).resolve()
     kind = SHOWN.get(path.suffix.lower())
-    if kept_folder.resolve() not in path.parents or kind is None or not path.is_file():
-        raise BadInput("there is no such part of this session", at=ask.path("name")[:80])
+    if home.resolve() not in path.parents or kind is None or not path.is_file():
+        raise BadInput("there is no such part of this session", at=name[:80])
     return FileResponse(path, media_type=kind)
 
 
@@ -177,15 +178,22 @@ def take_along(ask: Ask) -> Response:
     folder = kept.folder / SESSION
     if not (folder / MADE).is_file():
         raise BadInput("this session is not made yet", at=kept.slug)
-    DiskFolder(folder).sweep()
+    job = ask.desk.jobs.find(about(kept.slug))
+    if job is not None and job.state.is_running:
+        raise BadInput("it is being made; wait until it is done, or stop it", at=kept.slug)
     handle, name = tempfile.mkstemp(suffix=".zip")
     with os.fdopen(handle, "wb") as out, zipfile.ZipFile(out, "w", zipfile.ZIP_STORED) as packed:
-        for path in sorted(p for p in folder.rglob("*") if p.is_file() and not p.is_symlink()):
+        for path in sorted(p for p in folder.rglob("*") if _is_of_session(p)):
             packed.write(path, Path(kept.slug) / path.relative_to(folder))
     away = BackgroundTask(lambda: Path(name).unlink(missing_ok=True))
     return FileResponse(
         name, media_type="application/zip", filename=f"{kept.slug}.zip", background=away
     )
+
+
+def _is_of_session(path: Path) -> bool:
+    """True for a file that was made whole, and lies here."""
+    return path.is_file() and not path.is_symlink() and not path.name.startswith(".")
 
 
 ROUTES = (

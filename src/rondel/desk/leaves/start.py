@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -11,7 +12,8 @@ from markupsafe import Markup
 from starlette.responses import Response
 from starlette.routing import Route
 
-from rondel.adapters.routine_shelf import BRIEF, ROUTINE, Kept
+from rondel.adapters.brief_beside import BRIEF, brief_text
+from rondel.adapters.routine_shelf import ROUTINE, Kept, slug_of
 from rondel.adapters.studio_files import read_brief
 from rondel.app.make_plan import make_plan
 from rondel.app.sketch_plan import sketch_plan
@@ -30,7 +32,7 @@ from rondel.planner.wishes import require_known
 
 NOTHING = Markup("")
 #: Where the sentence of a routine stands.
-_BRIEF = re.compile(r"/r/[a-z0-9-]+/brief")
+_BRIEF = re.compile(r"/r/[^/?#]+/brief")
 #: The first leaf waits no longer than this for what would come of its sentence.
 SOON_SECONDS = 1.5
 
@@ -85,9 +87,8 @@ def _little(ask: Ask, slug: str, craft: Craft) -> Little:
 
 def _shape(kept: Kept, craft: Craft) -> Little:
     drawing = draw_map(kept.routine, craft, 220.0, 300.0)
-    svg = drawing.svg.replace("map-title", f"{kept.slug}-title").replace(
-        "map-desc", f"{kept.slug}-desc"
-    )
+    mark = f"{slug_of(kept.slug)}-{zlib.crc32(kept.slug.encode()):x}"
+    svg = drawing.svg.replace("map-title", f"{mark}-title").replace("map-desc", f"{mark}-desc")
     return Little(
         slug=kept.slug,
         title=kept.routine.title,
@@ -131,7 +132,7 @@ def _sketch(
         require_known(brief, craft, at="your sentence")
         if brief.track is not None:
             return Sketch(says=(ask.say("Your track is listened to when the routine is made."),))
-        key = ("sketch", briefs.brief_text(brief), ask.desk.craft_stamp())
+        key = ("sketch", brief_text(brief), ask.desk.craft_stamp())
         outcome = ask.desk.recent.find(key)
         if outcome is None and not waits:
             outcome = ask.desk.planner.within(SOON_SECONDS, key, sketch_plan, brief, craft)
@@ -194,13 +195,12 @@ def new(ask: Ask) -> Response:
             says = "bring the track on the Music leaf, once the routine is there"
             raise BadInput(says, at="track")
         outcome = ask.desk.planner.do(make_plan, brief, ask.desk.craft())
+        if outcome.routine is None:
+            return _start_page(ask, fields, status=422)
+        says = ask.say("Planned from your sentence.")
+        kept = ask.desk.shelf.add(outcome.routine, brief_text(brief), says)
     except RondelError as error:
         return _start_page(ask, fields, trouble=str(error), status=422)
-    if outcome.routine is None:
-        return _start_page(ask, fields, status=422)
-    kept = ask.desk.shelf.add(
-        outcome.routine, briefs.brief_text(brief), ask.say("Planned from your sentence.")
-    )
     return to(f"/r/{kept.slug}/")
 
 

@@ -18,7 +18,7 @@ from rondel.adapters.routine_shelf import Kept
 from rondel.adapters.voice import VoiceFolder
 from rondel.desk.aside_work import voice_notes
 from rondel.desk.asking import Ask, answering, to
-from rondel.desk.bringing import take_in
+from rondel.desk.bringing import not_kept, take_in
 from rondel.desk.desk import Desk
 from rondel.model.errors import BadInput, RondelError
 from rondel.model.names import language_of
@@ -112,7 +112,7 @@ async def record(request: Request) -> Response:
     except RondelError as error:
         return JSONResponse({"trouble": str(error)}, 422)
     except OSError as error:
-        return JSONResponse({"trouble": f"it could not be kept ({error.strerror})"}, 507)
+        return JSONResponse({"trouble": not_kept(error)}, 507)
     ask = Ask(desk=desk, request=request, form=FormData())
     level = str(told.get("level"))
     return JSONResponse({"says": ask.say(LEVEL_SAYS.get(level, "")), **told})

@@ -18,7 +18,7 @@ from rondel.model.words import (
     Side,
 )
 
-_CLOCK = re.compile(r"(\d+):([0-5]\d)(\.\d+)?")
+_CLOCK = re.compile(r"([0-9]{1,4}):([0-5][0-9])(\.[0-9]{1,9})?")
 
 
 def brief_from_dict(data: object, *, at: str = "brief.toml") -> Brief:

@@ -6,7 +6,7 @@ import re
 
 from rondel.model.track import Span
 
-_MOMENT = re.compile(r"(?:(?:(\d+):)?(\d{1,3}):)?(\d+(?:\.\d+)?)")
+_MOMENT = re.compile(r"(?:(?:([0-9]{1,3}):)?([0-9]{1,3}):)?([0-9]{1,6}(?:\.[0-9]{1,9})?)")
 _SPAN = re.compile(r"\s*([\d:.]+)\s*[-–]\s*([\d:.]+)\s*")
 
 MOMENT_SAYS = 'must be a time, as in "1:02.5" or "62.5"'
