@@ -106,10 +106,14 @@ def test_no_leaf_has_script_or_style_of_its_own_in_it(desk: DeskClient, leaf: st
         "/r/../../etc/passwd",
         "/r/%2e%2e/%2e%2e/etc/",
         "/r/..%2f..%2fetc/",
-        "/r/lamplight/files/../brief.toml",
+        "/r/lamplight/files/session/../brief.toml",
+        "/r/lamplight/files/session/%2e%2e/brief.toml",
         "/r/lamplight/files/%2e%2e/brief.toml",
-        "/r/lamplight/files/..%2f..%2f..%2fstudio.toml",
-        "/r/lamplight/files//etc/passwd",
+        "/r/lamplight/files/session/..%2f..%2f..%2fstudio.toml",
+        "/r/lamplight/files/session//etc/passwd",
+        "/r/lamplight/files/session/%00.mp4",
+        f"/r/lamplight/files/session/{'a' * 3000}.mp4",
+        f"/r/lamplight/music/file/{'a' * 3000}.wav",
         "/r/lamplight/music/file/..%2fbrief.toml",
         "/r/lamplight/takes/picture/..%2f..%2fbrief.toml",
         "/static/../app.py",
@@ -141,7 +145,9 @@ def test_a_link_that_leads_out_of_the_studio_is_not_followed(
     inside.mkdir(exist_ok=True)
     (inside / "names.json").symlink_to("/etc/hostname")
     try:
-        assert desk.ask("/r/lamplight/files/names.json").status == 422
+        answer = desk.ask("/r/lamplight/files/session/names.json")
+        assert answer.status == 422
+        assert "leads out of the studio" in answer.text
     finally:
         (inside / "names.json").unlink()
 
@@ -201,7 +207,9 @@ def test_a_hostile_file_ends_only_its_worker(desk: DeskClient, studio: Path) -> 
         time.sleep(0.2)
     assert desk.process.poll() is None
     assert desk.ask("/r/lamplight/takes/away", {"name": "hostile.mp4"}).status == 303
-    assert not list((studio / "routines" / "lamplight" / "takes").glob("*"))
+    assert not list((studio / "routines" / "lamplight" / "takes").glob("[!.]*"))
+    assert desk.ask("/r/lamplight/takes/delete", {"name": "hostile.mp4"}).status == 303
+    assert not list((studio / "routines" / "lamplight" / "takes" / ".away").iterdir())
 
 
 @pytest.mark.parametrize(

@@ -65,7 +65,7 @@ def test_a_kill_loses_nothing_that_was_acknowledged(studio: Path) -> None:
 
 
 def test_making_that_was_killed_goes_on_where_it_stopped(studio: Path) -> None:
-    session = studio / "routines" / "lamplight" / "session"
+    session = studio / "routines" / "lamplight" / "session-quick"
     with running_desk(studio) as desk:
         assert desk.ask("/r/lamplight/session/make", {"how": "quick"}).status == 303
         end = time.monotonic() + 120

@@ -15,6 +15,7 @@ import os
 import re
 import shutil
 import tempfile
+import time
 import unicodedata
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -23,7 +24,7 @@ from pathlib import Path
 
 from rondel.adapters.atomic import write_text
 from rondel.adapters.brief_beside import BRIEF, brief_goes_along
-from rondel.adapters.routine_versions import VERSIONS, Versions, version_of
+from rondel.adapters.routine_versions import HISTORY, VERSIONS, Versions, version_of
 from rondel.adapters.studio_files import read_routine, routine_text
 from rondel.model.errors import BadInput, OutsideFailure, RondelError
 from rondel.model.history import History, Step
@@ -33,6 +34,9 @@ ROUTINES, ROUTINE = "routines", "routine.json"
 #: What a folder may be called that the desk opens: letters of any script, digits, spaces, hyphens,
 #: dots inside, so that its name can stand in an address. Those made here are plainer: `slug_of`.
 SLUG = re.compile(r"\w(?:[\w .-]{0,62}[\w-])?")
+#: The folders of a routine that are written to through files with other names, and how long such
+#: a file was not written to where nobody is at it any more.
+WRITTEN, OLD_SECONDS = (".", VERSIONS, "music", "takes", "voice", "voice/.raw"), 900.0
 #: A sentence for what nobody did here.
 FOUND = "It was here already."
 FROM_OUTSIDE = "It was changed outside the desk."
@@ -88,7 +92,8 @@ class Shelf:
         return tuple(
             p.name
             for p in sorted(self.home.iterdir())
-            if not p.name.startswith(".") and ((p / ROUTINE).is_file() or (p / BRIEF).is_file())
+            if not p.name.startswith(".")
+            and any((p / part).is_file() for part in (ROUTINE, BRIEF, f"{VERSIONS}/{HISTORY}"))
         )
 
     def folder(self, slug: str) -> Path:
@@ -111,7 +116,9 @@ class Shelf:
         return path
 
     def has_routine(self, slug: str) -> bool:
-        return (self.folder(slug) / ROUTINE).is_file()
+        """True where there is one, or one was there and its versions still are."""
+        folder = self.folder(slug)
+        return (folder / ROUTINE).is_file() or Versions(folder).has_any()
 
     def open(self, slug: str) -> Kept:
         """Return the routine of `slug` as it stands. BadInput where it will not do."""
@@ -133,7 +140,7 @@ class Shelf:
         if over:
             folder = self.folder(over)
             with self._alone(folder):
-                if (folder / ROUTINE).is_file():
+                if self.has_routine(over):
                     raise Stale("", self._read(over, folder))
                 self._write(folder, history, text)
             return Kept(slug=over, folder=folder, routine=routine, history=history)
@@ -188,6 +195,22 @@ class Shelf:
         if path is None:
             raise BadInput("there is no such version of this routine", at=slug)
         return read_routine(path)
+
+    def sweep(self) -> None:
+        """Take away what was half written here as a desk or a machine stopped.
+
+        What was written to lately may be another desk's that is still at it, and stays.
+        """
+        if not self.home.is_dir():
+            return
+        for folder in (p for p in self.home.iterdir() if p.is_dir() and not p.is_symlink()):
+            if folder.name.startswith(".new-"):
+                if _is_old(folder):
+                    shutil.rmtree(folder, ignore_errors=True)
+                continue
+            for part in (p for name in WRITTEN for p in (folder / name).glob(".part-*")):
+                if part.is_file() and _is_old(part) and not part.parent.is_symlink():
+                    part.unlink(missing_ok=True)
 
     # ------------------------------------------------------------------ inside
     def _go(self, slug: str, seen: str, *, is_back: bool) -> Kept:
@@ -304,6 +327,13 @@ class Shelf:
             yield
         finally:
             os.close(handle)
+
+
+def _is_old(path: Path) -> bool:
+    try:
+        return time.time() - path.stat().st_mtime > OLD_SECONDS
+    except OSError:
+        return False
 
 
 def _plain_part(name: str) -> str:

@@ -44,6 +44,10 @@ class Versions:
         path = self.folder / f"{version}.json"
         return path if _VERSION.fullmatch(version) and path.is_file() else None
 
+    def has_any(self) -> bool:
+        """True where at least one version is kept."""
+        return any(_VERSION.fullmatch(p.stem) for p in self.folder.glob("*.json"))
+
     def keep(self, version: str, text: str) -> None:
         """Keep the text of a version, if it is not kept yet."""
         if self.path(version) is None:

@@ -33,8 +33,9 @@ def uses_of(shelf: Shelf, id: str) -> tuple[Use, ...]:
 
 
 def _use(shelf: Shelf, slug: str, id: str) -> Use | None:
-    folder, title = shelf.folder(slug), slug
+    title = slug
     try:
+        folder = shelf.folder(slug)
         now = _techniques(read_json(folder / ROUTINE)) if (folder / ROUTINE).is_file() else ("", [])
         title = now[0] or title
         count = now[1].count(id)

@@ -61,6 +61,18 @@ def find_track(name: str, home: Path, *, at: str) -> Path:
     )
 
 
+def refuse_track_outside(name: str | None, home: Path, studio: Path) -> None:
+    """Raise BadInput where the track that is called `name` in the folder `home` lies outside of
+    `studio`. One that is not there is somebody else's to tell."""
+    path = None if name is None else _found(name, _places(home))
+    if path is not None and not path.resolve().is_relative_to(studio.resolve()):
+        says = (
+            f"the track “{name}” lies outside of this studio, and the desk reads nothing there; "
+            "bring it on the Music leaf of a routine"
+        )
+        raise BadInput(says, at=home.name)
+
+
 def _places(home: Path) -> list[Path]:
     """Return the folders in which a file in `home` may call a track by name, the first first."""
     home, studio = home.resolve(), studio_of(home)

@@ -37,11 +37,11 @@ def run(arguments: argparse.Namespace) -> int:
 
     studio = arguments.studio or studio_of(Path.cwd()) or STUDIO
 
-    def ready(address: str) -> None:
+    def ready(address: str, once: str) -> None:
         print(address, flush=True)
         print(f"Your studio {studio} is open. Ctrl-C closes the desk.", flush=True)
         if not arguments.no_browser:
-            open_browser(address)
+            open_browser(once)
 
     serve_desk(studio, port=arguments.port, ready=ready)
     return 0

@@ -21,6 +21,7 @@ from rondel.desk.asking import Ask
 from rondel.desk.desk import Desk
 from rondel.desk.guard import Guard
 from rondel.desk.leaves import (
+    away,
     brief,
     hand_names,
     hands,
@@ -53,6 +54,7 @@ def desk_app(desk: Desk) -> Starlette:
             *voice.ROUTES,
             *bringing.ROUTES,
             *session.ROUTES,
+            *away.ROUTES,
             Mount("/static", StaticFiles(directory=HERE / "static")),
             Mount("/fonts", StaticFiles(directory=FONTS)),
         ],

@@ -69,18 +69,21 @@ def hear(key: object, routine: Routine, craft: Craft, home: Path, first: int, fr
     return wav(found.block(first, frames))
 
 
-def finished(path: str, first: int, frames: int) -> bytes:
-    """Return frames of a session's sound as 16-bit WAV."""
+def finished(path: str, first: int, frames: int) -> bytes | None:
+    """Return frames of a session's sound as 16-bit WAV; None where the file is damaged."""
     import numpy as np
     import soundfile
 
     from rondel.desk.wav import wav
 
-    with soundfile.SoundFile(path) as file:
-        if first >= file.frames:
-            return wav(np.zeros((0, 2), dtype=np.float32))
-        file.seek(first)
-        found = file.read(frames, dtype="float32", always_2d=True)
+    try:
+        with soundfile.SoundFile(path) as file:
+            if first >= file.frames:
+                return wav(np.zeros((0, 2), dtype=np.float32))
+            file.seek(first)
+            found = file.read(frames, dtype="float32", always_2d=True)
+    except (soundfile.SoundFileError, OSError):
+        return None
     return wav(np.asarray(found, dtype=np.float32))
 
 

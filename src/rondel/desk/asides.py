@@ -53,6 +53,7 @@ class Aside:
         self._lock = threading.Lock()
         self._pool: ProcessPoolExecutor | None = None
         self._is_closed = False
+        self._used = time.monotonic()
         self._under_way: Future[Any] | None = None
         self._coming: tuple[Hashable, Future[Any]] | None = None
 
@@ -103,13 +104,31 @@ class Aside:
             return None
         except (BrokenProcessPool, CancelledError):
             with self._lock:
-                self._coming = None
+                self._coming, pool = None, self._pool
+            if pool is not None:
+                self._forget(pool)
             return None
+
+    @property
+    def is_awake(self) -> bool:
+        """True where the process is there, so that work begins at once."""
+        return self._pool is not None
+
+    def rest(self, after: float) -> None:
+        """End the process where nothing was asked of it for `after` seconds; later work gets a new
+        one. What it kept in memory goes with it."""
+        with self._lock:
+            is_busy = self._under_way is not None and not self._under_way.done()
+            if self._pool is None or is_busy or time.monotonic() - self._used < after:
+                return
+            pool, self._pool, self._coming = self._pool, None, None
+        _end(pool)
 
     def _submit(
         self, pool: ProcessPoolExecutor, work: Callable[P, T], *args: P.args, **named: P.kwargs
     ) -> Future[T]:
         future = pool.submit(work, *args, **named)
+        self._used = time.monotonic()
         self._under_way = future  # one after another: the last ends last
         return future
 

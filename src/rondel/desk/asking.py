@@ -21,6 +21,7 @@ from rondel.desk.desk import Desk
 from rondel.desk.words import LANGUAGES, language_for, translations
 from rondel.drawing.page_words import sentence_under_title
 from rondel.model.errors import BadInput
+from rondel.model.names import language_of
 from rondel.model.time import as_minutes
 
 LANGUAGE_COOKIE = "rondel-language"
@@ -121,6 +122,7 @@ class Ask:
             routine=kept.routine,
             under=sentence_under_title(kept.routine, self.desk.craft()),
             now=now,
+            tongue=str(language_of(kept.routine)),
             **values,
         )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -28,7 +29,7 @@ WORDS = ("intention", "names", "language", "track")
 FLAGS = ("stretch", "trained")
 #: Of a brief that is written in a form, so many words are enough.
 MOST_LETTERS = 20_000
-_PLAIN_NUMBER = re.compile(r"-?[0-9]{1,9}(\.[0-9]{1,9})?")
+_PLAIN_NUMBER = re.compile(r"-?[0-9]{1,9}(\.[0-9]{1,9})?([eE][+-]?[0-9])?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,19 +74,21 @@ def fields_of(brief: Brief | None) -> dict[str, object]:
     return dict(USUAL) if brief is None else brief_to_dict(brief)
 
 
-def asked_for(ask: Ask) -> dict[str, object]:
-    """Return what the form says, as brief.toml would hold it; what is left empty is left out.
+def asked_for(ask: Ask, *, skips: bool = False) -> dict[str, object]:
+    """Return what the form says, as brief.toml would hold it; what is left empty is left out, and
+    with `skips` what cannot be understood.
 
     Wishes that have no field travel along in `more`, as JSON. BadInput for a word that is none.
     """
-    fields: dict[str, object] = dict(_more(ask.word("more")))
+    fields: dict[str, object] = {} if skips else dict(_more(ask.word("more")))
     for name in (*TEXTS, *WORDS):
-        if ask.word(name).strip():
-            fields[name] = ask.word(name).strip()
+        word = _plain(ask.word(name))
+        if word:
+            fields[name] = word
     for name in (*NUMBERS, *WHOLES):
         word = ask.word(name).strip().replace(",", ".")
-        if word:
-            fields[name] = _number(word, name, is_whole=name in WHOLES)
+        if word and not (skips and not _PLAIN_NUMBER.fullmatch(word)):
+            fields[name] = _number(word, name, is_whole=name in WHOLES and not skips)
     for name in LISTS:
         if ask.words(name):
             fields[name] = [w for w in ask.words(name) if w]
@@ -93,6 +96,11 @@ def asked_for(ask: Ask) -> dict[str, object]:
         if ask.word(name):
             fields[name] = ask.word(name) == "yes"
     return fields
+
+
+def _plain(word: str) -> str:
+    """Return `word` without signs that cannot be seen and may turn what stands after them round."""
+    return "".join(c for c in word if unicodedata.category(c) not in ("Cc", "Cf", "Cs")).strip()
 
 
 def loosened(fields: Mapping[str, object], word: str) -> dict[str, object]:
@@ -131,7 +139,7 @@ def _more(word: str) -> dict[str, object]:
 
 
 def _number(word: str, name: str, *, is_whole: bool) -> int | float:
-    # No powers of ten: a number of millions of digits would never be worked out.
+    # Powers of ten of one digit: a number of millions of digits would never be worked out.
     number = Fraction(word) if _PLAIN_NUMBER.fullmatch(word) else None
     if number is None:
         raise BadInput("a number is expected", at=name.replace("_", " "))

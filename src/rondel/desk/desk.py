@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 
 from rondel.adapters.routine_shelf import Kept, Shelf
 from rondel.adapters.studio_files import craft_for
+from rondel.adapters.track_place import refuse_track_outside
 from rondel.desk.aside_work import warm_hearing, warm_planner
 from rondel.desk.asides import Aside
 from rondel.desk.guard import Key
@@ -24,32 +25,46 @@ T = TypeVar("T")
 
 #: How long the first page has the machine for itself, seconds.
 MOMENT = 0.5
+#: Planner and player are ended when they were not used for so long: they hold half a gigabyte and
+#: more each, and are there again within two seconds.
+REST_SECONDS = 900.0
+
+
+#: Of what is needed of every routine at once, on the first leaf, so many are kept.
+MOST_ROUTINES = 300
+MANY = ("open", "little")
 
 
 class Recent:
-    """The last few things that were worked out, by what they were worked out from."""
+    """The last few things of each kind that were worked out, by what they were worked out from.
+
+    A key begins with its kind.
+    """
 
     def __init__(self, most: int) -> None:
         self._most, self._lock = most, threading.Lock()
-        self._kept: OrderedDict[Hashable, object] = OrderedDict()
+        self._kept: dict[str, OrderedDict[Hashable, object]] = {}
 
-    def get(self, key: Hashable, make: Callable[[], T]) -> T:
+    def get(self, key: tuple[Hashable, ...], make: Callable[[], T]) -> T:
         """Return what was kept under `key`, or make it now."""
+        kind = str(key[0])
         with self._lock:
-            if key in self._kept:
-                self._kept.move_to_end(key)
-                return self._kept[key]  # type: ignore[return-value]
+            shelf = self._kept.setdefault(kind, OrderedDict())
+            if key in shelf:
+                shelf.move_to_end(key)
+                return shelf[key]  # type: ignore[return-value]
         made = make()
         with self._lock:
-            self._kept[key] = made
-            while len(self._kept) > self._most:
-                self._kept.popitem(last=False)
+            shelf[key] = made
+            while len(shelf) > (MOST_ROUTINES if kind in MANY else self._most):
+                shelf.popitem(last=False)
         return made
 
-    def find(self, key: Hashable) -> Any:
+    def find(self, key: tuple[Hashable, ...]) -> Any:
         """Return what is kept under `key`, or None."""
         with self._lock:
-            return self._kept.get(key)
+            shelf = self._kept.get(str(key[0]))
+            return None if shelf is None else shelf.get(key)
 
 
 @dataclass(kw_only=True)
@@ -60,29 +75,38 @@ class Desk:
     key: Key
     shelf: Shelf = field(init=False)
     jobs: Jobs = field(default_factory=Jobs)
-    recent: Recent = field(default_factory=lambda: Recent(48))
+    recent: Recent = field(default_factory=lambda: Recent(24))
     planner: Aside = field(default_factory=Aside)
     player: Aside = field(default_factory=Aside)
     craft_trouble: str = field(default="", init=False)
     _good_craft: Craft | None = field(default=None, init=False)
-    _is_hearing_awake: bool = field(default=False, init=False)
+    _woken: float = field(default=-1e9, init=False)
     _lock: threading.Lock = field(default_factory=threading.Lock, init=False)
 
     def __post_init__(self) -> None:
         self.shelf = Shelf(self.studio)
 
     def warm_up(self) -> None:
-        """Wake the planner, so that nobody waits for it later."""
+        """Wake the planner, so that nobody waits for it later; let all rest that is not used."""
         _aside(self.planner, warm_planner, 0.0)
+        threading.Thread(target=self._keep_house, daemon=True).start()
+
+    def _keep_house(self) -> None:
+        while True:
+            time.sleep(REST_SECONDS / 10)
+            self.planner.rest(REST_SECONDS)
+            self.player.rest(REST_SECONDS)
 
     def wake_hearing(self) -> None:
-        """Wake voice and instruments a moment after a page was first asked for.
+        """Wake voice and instruments a moment after a page was asked for, if they are not awake.
 
         Not as the desk opens: planner and sound together would take both cores from the first leaf.
         """
         with self._lock:
-            is_awake, self._is_hearing_awake = self._is_hearing_awake, True
-        if not is_awake:
+            wakes = not self.player.is_awake and time.monotonic() - self._woken > 10 * MOMENT
+            if wakes:
+                self._woken = time.monotonic()
+        if wakes:
             _aside(self.player, warm_hearing, MOMENT)
 
     def close(self) -> None:
@@ -117,7 +141,12 @@ class Desk:
 
     def open(self, slug: str) -> Kept:
         """Return a routine as it stands; read again only where its files changed."""
-        return self.recent.get((slug, self._stamp(slug)), lambda: self.shelf.open(slug))
+        return self.recent.get(("open", slug, self._stamp(slug)), lambda: self._opened(slug))
+
+    def _opened(self, slug: str) -> Kept:
+        kept = self.shelf.open(slug)
+        refuse_track_outside(kept.routine.music.path, kept.folder, self.studio)
+        return kept
 
     def _stamp(self, slug: str) -> Hashable:
         folder = self.shelf.folder(slug)

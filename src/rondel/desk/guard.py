@@ -57,10 +57,15 @@ TOO_LARGE = "This is larger than any form of this desk; nothing was done."
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Key:
-    """The token of this run, and the names under which the desk is reached."""
+    """The token of this run, and the names under which the desk is reached.
+
+    `once` opens one browser, the one that is started here: its address stands in the list of
+    processes, which everybody on the machine can read.
+    """
 
     token: str
     port: int
+    once: str = ""
 
     @property
     def cookie(self) -> str:
@@ -85,6 +90,7 @@ class Guard:
 
     def __init__(self, app: ASGIApp, key: Key) -> None:
         self._app, self._key = app, key
+        self._once = key.once
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
@@ -114,7 +120,7 @@ class Guard:
         if not self._key.opens(_cookies(headers).get(self._key.cookie)):
             return PlainTextResponse(NO_TOKEN, 403)
         if method in SAFE:
-            return None
+            return PlainTextResponse(NOT_OURS, 403) if _is_strange(scope["path"], headers) else None
         if headers.get("origin") not in self._key.origins:
             return PlainTextResponse(NOT_OURS, 403)
         if headers.get("sec-fetch-site", "same-origin") != "same-origin":
@@ -128,15 +134,29 @@ class Guard:
     def _entering(self, scope: Scope, method: str) -> Response | None:
         """Return the answer to the address that was printed: a cookie, and the way to the start."""
         words = QueryParams(scope["query_string"])
-        if scope["path"] != "/" or method != "GET" or "token" not in words:
+        if scope["path"] != "/" or method != "GET" or not {"token", "once"} & set(words):
             return None
-        if not self._key.opens(words["token"]):
+        if "once" in words:
+            opens = secrets.compare_digest(words["once"].encode(), self._once.encode())
+            opens = opens and self._once != ""
+            self._once = "" if opens else self._once
+        else:
+            opens = self._key.opens(words["token"])
+        if not opens:
             return PlainTextResponse(NO_TOKEN, 403)
         answer = RedirectResponse("/", 303)
         answer.set_cookie(
             self._key.cookie, self._key.token, httponly=True, samesite="strict", path="/"
         )
         return answer
+
+
+def _is_strange(path: str, headers: Headers) -> bool:
+    """True where another site's page asks, be it of this machine: ports share cookies. It may only
+    send the whole window to the first leaf."""
+    site = headers.get("sec-fetch-site", "none")
+    is_visit = path == "/" and headers.get("sec-fetch-mode") == "navigate"
+    return site not in ("none", "same-origin") and not is_visit
 
 
 def _kept_for(path: str) -> str:

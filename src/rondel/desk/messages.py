@@ -14,7 +14,7 @@ from babel.messages.pofile import read_po, write_po
 
 from rondel.adapters.craft_files import builtin_craft
 from rondel.desk import names_view, technique_form
-from rondel.desk.leaves import hands, music, page, voice
+from rondel.desk.leaves import hands, music, page, takes, voice
 from rondel.drawing import page_cards
 from rondel.drawing.page_words import INTENTION_SAYS, LEVEL_SAYS
 from rondel.model.names import POSITION_SAYS, SIDE_SAYS
@@ -51,8 +51,8 @@ def _found(method: str, path: Path, words: tuple[str, ...]) -> Iterator[str]:
 
 def _in_tables() -> Iterator[str]:
     for table in (
-        *(page.DONE, music.CHARACTER_SAYS, music.LAYER_SAYS, voice.LEVEL_SAYS),
-        *(hands.SAID, names_view.HEADS, names_view.DID, names_view.VERDICTS),
+        *(page.DONE, music.CHARACTER_SAYS, music.LAYER_SAYS, music.TAKE_BACK, takes.TAKE_BACK),
+        *(voice.LEVEL_SAYS, hands.SAID, names_view.HEADS, names_view.DID, names_view.VERDICTS),
         *(technique_form.TRACE_SAYS, technique_form.LANDING_SAYS, technique_form.FAMILY_SAYS),
         *(technique_form.FIELD_SAYS, page_cards.LEVEL_SAYS, TRADE_NAME),
         *(INTENTION_SAYS, LEVEL_SAYS, CONTACT_NAME, POSITION_SAYS, PRESSURE_SAYS, SIDE_SAYS),

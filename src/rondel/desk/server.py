@@ -33,8 +33,10 @@ class _Server(uvicorn.Server):
             self._ready()
 
 
-def serve_desk(studio: Path, *, port: int, ready: Callable[[str], None]) -> None:
-    """Serve the studio until it is stopped; `ready` is told the address once it can be opened.
+def serve_desk(studio: Path, *, port: int, ready: Callable[[str, str], None]) -> None:
+    """Serve the studio until it is stopped.
+
+    `ready` is told the address once it can be opened, and one that opens a single browser.
 
     A folder that is new or empty becomes a studio. Port 0 takes a free one. Raises BadInput for a
     folder that is no studio, OutsideFailure where the port is taken.
@@ -50,12 +52,14 @@ def serve_desk(studio: Path, *, port: int, ready: Callable[[str], None]) -> None
         says = f"port {port} is taken; name another with --port, or leave it out"
         raise OutsideFailure(says) from error
     port = int(bound.getsockname()[1])
-    key = Key(token=secrets.token_urlsafe(24), port=port)
+    key = Key(token=secrets.token_urlsafe(24), port=port, once=secrets.token_urlsafe(24))
     desk = Desk(studio=studio.resolve(), key=key)
     config.app = desk_app(desk)
+    desk.shelf.sweep()
     warm_leaves()
     desk.warm_up()
-    server = _Server(config, lambda: ready(f"http://{HOST}:{port}/?token={key.token}"))
+    home = f"http://{HOST}:{port}/"
+    server = _Server(config, lambda: ready(f"{home}?token={key.token}", f"{home}?once={key.once}"))
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # ended as by Ctrl-C, helpers too
     try:
         asyncio.run(server.serve(sockets=[bound]))

@@ -7,7 +7,7 @@ from starlette.routing import Route
 
 from rondel.adapters.brief_beside import said_beside
 from rondel.adapters.routine_shelf import Kept, Stale
-from rondel.adapters.track_place import find_track
+from rondel.adapters.track_place import find_track, refuse_track_outside
 from rondel.app.make_plan import make_plan
 from rondel.desk import briefs
 from rondel.desk.aside_work import heard_in
@@ -15,7 +15,7 @@ from rondel.desk.asking import Ask, answering, to
 from rondel.desk.leaves.page import stale
 from rondel.desk.leaves.start import Sketch, loosen_buttons
 from rondel.model.brief import Brief
-from rondel.model.errors import RondelError
+from rondel.model.errors import BadInput, RondelError
 from rondel.model.finding import Outcome
 from rondel.model.routine import Routine
 from rondel.planner.moved import what_moved
@@ -56,7 +56,11 @@ def plan_anew(ask: Ask) -> Response:
     kept = ask.desk.open(ask.path("slug"))
     if ask.word("version") != kept.version:
         return stale(ask, ask.word("version"), kept)
-    fields = briefs.asked_for(ask)
+    try:
+        fields = briefs.asked_for(ask)
+    except BadInput as error:
+        asked = briefs.asked_for(ask, skips=True)
+        return _show(ask, kept, asked, Sketch(trouble=str(error)), 422)
     if ask.word("loosen"):
         return _show(ask, kept, briefs.loosened(fields, ask.word("loosen")), Sketch())
     try:
@@ -75,6 +79,7 @@ def planned_near(ask: Ask, kept: Kept, wished: Brief) -> Outcome:
     """Return the plan for `wished` nearest to `kept`; with what was heard in its track, if any."""
     heard = None
     if wished.track is not None:
+        refuse_track_outside(wished.track, kept.folder, ask.desk.studio)
         track = find_track(wished.track, kept.folder, at="track")
         heard = ask.desk.planner.do(heard_in, track)
     return ask.desk.planner.do(make_plan, wished, ask.desk.craft(), near=kept.routine, heard=heard)

@@ -19,7 +19,8 @@ from rondel.desk.desk import Desk
 from rondel.model.errors import BadInput
 from rondel.music.instruments.tone import RATE
 
-SESSION, SOUND = "session", "session.flac"
+#: Where a session is made, and where a small, quick one is: it never takes the place of the other.
+SESSION, QUICK, SOUND = "session", "session-quick", "session.flac"
 #: The most that is given at once, seconds.
 MOST_SECONDS = 12.0
 
@@ -31,11 +32,10 @@ def sound(ask: Ask) -> Response:
     frames, first = round(seconds * RATE), round(start * RATE)
     # A recording that was just made is heard at once: the finished sound has the one before.
     made = None if ask.word("own") else finished_sound(ask.desk, kept)
-    if made is not None:
-        found = ask.desk.player.do(finished, made, first, frames)
-    else:
+    found = None if made is None else ask.desk.player.do(finished, made, first, frames)
+    kind = "quick" if found is None else "finished"
+    if found is None:
         found = _quick(ask.desk, kept, first, frames)
-    kind = "quick" if made is None else "finished"
     return Response(found, media_type="audio/wav", headers={"X-Hearing": kind})
 
 
@@ -51,17 +51,20 @@ def _number(ask: Ask, name: str) -> float:
 
 def finished_sound(desk: Desk, kept: Kept) -> str | None:
     """Return the path of the finished sound of this very version; None where there is none."""
-    path = kept.folder / SESSION / SOUND
-    return str(path) if path.is_file() and is_of(desk, kept) else None
+    for name in (SESSION, QUICK):
+        path = kept.folder / name / SOUND
+        if path.is_file() and is_of(desk, kept, name):
+            return str(path)
+    return None
 
 
-def is_of(desk: Desk, kept: Kept) -> bool:
-    """True where the session that was made last is of all that lies here now.
+def is_of(desk: Desk, kept: Kept, session: str) -> bool:
+    """True where what was made in the folder `session` is of all that lies here now.
 
     That is: of this very version, of the hands as they are taught now and of her recordings, by
     their digests; and no film, track, or what was put right in one, changed since.
     """
-    folder = DiskFolder(kept.folder / SESSION)
+    folder = DiskFolder(kept.folder / session)
     inputs = folder.read_made().get("inputs")
     if not isinstance(inputs, Mapping):
         return False

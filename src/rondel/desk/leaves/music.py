@@ -11,6 +11,7 @@ from starlette.routing import Route
 
 from rondel.adapters.heard_files import FilesBesideTrack, corrections_path, heard_path
 from rondel.adapters.routine_shelf import Kept, Stale
+from rondel.adapters.set_aside import set_aside
 from rondel.adapters.track_place import heard_otherwise
 from rondel.app.dress_music import dress_music
 from rondel.app.ports.tracks import Kept as KeptHeard
@@ -18,6 +19,7 @@ from rondel.desk import briefs
 from rondel.desk.asking import Ask, answering, to, whole
 from rondel.desk.bringing import KINDS, own_file
 from rondel.desk.jobs import State
+from rondel.desk.leaves.away import aside
 from rondel.desk.leaves.brief import keep_plan, planned_near
 from rondel.desk.leaves.page import stale
 from rondel.drawing.heard_picture import draw_heard
@@ -36,6 +38,14 @@ CHARACTER_SAYS = {
     Intention.WAKE: "bright, with more notes",
     Intention.SLEEP: "dark and sparse, ever slower",
     Intention.CLOSENESS: "tender, two voices",
+}
+#: What was put right may be taken back, kind by kind.
+TAKE_BACK = {
+    "tempo": "take back the tempo",
+    "bars": "take back where bars begin",
+    "sections": "take back where sections begin",
+    "motif": "take back where the motif sounds",
+    "beat": "take back where a beat is heard",
 }
 LAYER_SAYS = {
     MusicLayer.DRONE: "the ground tone",
@@ -59,6 +69,7 @@ class Track:
     state: State | None
     is_used: bool
     first_bar: float
+    put_right: tuple[tuple[str, str], ...] = ()
     others: tuple[tuple[float, int, str], ...] = ()
 
 
@@ -91,6 +102,7 @@ def _show(ask: Ask, kept: Kept, trouble: str = "", status: int = 200) -> Respons
         said=ask.word("said"),
         trouble=trouble,
         tracks=[_track(ask, kept, name) for name in names],
+        aside=aside(folder),
         characters=[(str(i), ask.say(says)) for i, says in CHARACTER_SAYS.items()],
         character=str(routine.music_character),
         layers=[(str(one), ask.say(says)) for one, says in LAYER_SAYS.items()],
@@ -128,8 +140,20 @@ def _track(ask: Ask, kept: Kept, name: str) -> Track:
         sentences=(*since, *heard_sentences(heard)) if heard else (),
         state=job.state if job else None,
         is_used=is_used,
+        put_right=_taken_back(ask, path),
         first_bar=round(heard.downbeats[0], 2) if heard and heard.downbeats else 0.0,
         others=tuple((o.bpm, o.beats_per_bar, o.says) for o in heard.others) if heard else (),
+    )
+
+
+def _taken_back(ask: Ask, path: Path) -> tuple[tuple[str, str], ...]:
+    """Return the kinds of corrections there are, and the words that take them back."""
+    try:
+        there = FilesBesideTrack().corrections(path)
+    except RondelError:
+        return ()
+    return tuple(
+        (kind, ask.say(says)) for kind, says in TAKE_BACK.items() if there.forgetting(kind) != there
     )
 
 
@@ -235,7 +259,7 @@ def set_to(ask: Ask) -> Response:
 
 
 def take_away(ask: Ask) -> Response:
-    """Take a track away that is not in use, with what was heard in it."""
+    """Set a track aside that is not in use, with what was heard in it."""
     kept = ask.desk.open(ask.path("slug"))
     try:
         path = _path(ask, kept)
@@ -248,9 +272,7 @@ def take_away(ask: Ask) -> Response:
         job.stop()
         job.wait(10)
     ask.desk.jobs.forget(about(kept.slug, path.name))
-    for known in (heard_path(path), corrections_path(path)):
-        known.unlink(missing_ok=True)
-    path.unlink(missing_ok=True)
+    set_aside(path, (heard_path(path), corrections_path(path)))
     return to(f"/r/{kept.slug}/music")
 
 

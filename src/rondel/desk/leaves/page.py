@@ -104,6 +104,7 @@ def leaf_of(ask: Ask, kept: Kept, wanted: str) -> Leaf:
     desk, routine = ask.desk, kept.routine
     craft = desk.craft().in_language(language_of(routine))
     stamp = (kept.slug, kept.version, desk.craft_stamp())
+    refuse_strangers(kept, craft)
     line = routine.line
     if not line:
         raise BadInput("this routine has no passages", at=kept.slug)
@@ -120,6 +121,22 @@ def leaf_of(ask: Ask, kept: Kept, wanted: str) -> Leaf:
         ),
         instead=_instead(ask, stamp, routine, passage),
     )
+
+
+def refuse_strangers(kept: Kept, craft: Craft) -> None:
+    """Raise BadInput where the routine has a technique that nobody teaches here any more."""
+    names = dict.fromkeys(
+        p.technique
+        for p in kept.routine.passages
+        if p.technique is not None and not craft.has_technique(p.technique)
+    )
+    if names:
+        says = (
+            f"this routine has {' and '.join(f'“{name}”' for name in names)} in it, which is not "
+            "among your hands any more. Bring it back into the files of your repertoire, or plan "
+            "the routine anew on its Brief leaf"
+        )
+        raise BadInput(says, at=kept.slug)
 
 
 def _instead(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import tempfile
 import zipfile
@@ -17,7 +18,7 @@ from rondel.adapters.routine_shelf import ROUTINE, Kept
 from rondel.adapters.session_folder import MADE
 from rondel.desk.asking import Ask, answering, data, to
 from rondel.desk.jobs import State
-from rondel.desk.leaves.hear import SESSION, is_of
+from rondel.desk.leaves.hear import QUICK, SESSION, is_of
 from rondel.drawing.figure import still
 from rondel.drawing.page_cards import TechniqueCard, technique_cards
 from rondel.model.errors import BadInput
@@ -37,6 +38,11 @@ SHOWN = {
 }
 
 
+#: So long a minute of a session takes to be made, about, on two cores (measured: 139 s for a
+#: quarter of an hour while other work ran).
+MINUTES_A_MINUTE = 0.16
+
+
 def about(slug: str) -> str:
     return f"session {slug}"
 
@@ -44,17 +50,35 @@ def about(slug: str) -> str:
 def session(ask: Ask) -> Response:
     kept = ask.desk.open(ask.path("slug"))
     job = ask.desk.jobs.find(about(kept.slug))
+    shown, is_fresh = _shown(ask, kept)
+    folder = kept.folder / shown
+    minutes = float(kept.routine.clock.total_seconds) / 60
     return ask.leaf(
         "session.html",
         "session",
         kept,
         state=_told(ask, job.state) if job else None,
-        files=_files(kept),
-        is_fresh=is_of(ask.desk, kept),
-        folder=kept.folder / SESSION,
-        captions=_captions(kept.folder / SESSION / "captions.vtt"),
-        cards=_cards(ask, kept) if (kept.folder / SESSION / "cards.pdf").is_file() else [],
+        files=_files(kept, shown),
+        is_fresh=is_fresh,
+        is_quick=shown == QUICK,
+        has_both=all((kept.folder / name / MADE).is_file() for name in (SESSION, QUICK)),
+        folder=folder,
+        captions=_captions(folder / "captions.vtt"),
+        cards=_cards(ask, kept) if (folder / "cards.pdf").is_file() else [],
+        takes_minutes=max(1, math.ceil(minutes * MINUTES_A_MINUTE)),
     )
+
+
+def _shown(ask: Ask, kept: Kept) -> tuple[str, bool]:
+    """Return which of the two folders is shown, and whether what is in it is of all that lies here
+    now: the whole session rather than the small one, and what is fresh rather than what is not."""
+    made = [name for name in (SESSION, QUICK) if (kept.folder / name / MADE).is_file()]
+    asked = ask.word("which")
+    fresh = {name: is_of(ask.desk, kept, name) for name in made}
+    if asked in made:
+        return asked, fresh[asked]
+    found = next((name for name in made if fresh[name]), made[0] if made else SESSION)
+    return found, fresh.get(found, False)
 
 
 def _captions(path: Path) -> list[tuple[str, str]]:
@@ -84,9 +108,9 @@ def _cards(ask: Ask, kept: Kept) -> list[tuple[TechniqueCard, Markup]]:
     return ask.desk.recent.get(key, made)
 
 
-def _files(kept: Kept) -> dict[str, str]:
+def _files(kept: Kept, shown: str) -> dict[str, str]:
     """Return what there is to look at: its address by what it is, empty where it is not made."""
-    folder = kept.folder / SESSION
+    folder = kept.folder / shown
     wanted = {
         "video": "session.mp4",
         "sound": "session.m4a",
@@ -97,7 +121,9 @@ def _files(kept: Kept) -> dict[str, str]:
         "score": "score.mid",
     }
     return {
-        what: f"/r/{kept.slug}/files/{name}?of={path.stat().st_mtime_ns}" if path.is_file() else ""
+        what: f"/r/{kept.slug}/files/{shown}/{name}?of={path.stat().st_mtime_ns}"
+        if path.is_file()
+        else ""
         for what, name in wanted.items()
         if (path := folder / name)
     }
@@ -109,7 +135,7 @@ def make(ask: Ask) -> Response:
     order = {
         "kind": "make",
         "source": str(kept.folder / ROUTINE),
-        "out": str(kept.folder / SESSION),
+        "out": str(kept.folder / (QUICK if ask.word("how") == "quick" else SESSION)),
         "quick": ask.word("how") == "quick",
     }
     ask.desk.jobs.start(about(kept.slug), order)
@@ -134,18 +160,27 @@ def state(ask: Ask) -> Response:
     return data(_told(ask, job.state) if job else {"is_running": False})
 
 
+def stop_working(ask: Ask) -> Response:
+    """Stop listening to a track or watching a take of this routine."""
+    slug, name = ask.path("slug"), ask.word("about")
+    ask.desk.shelf.folder(slug)
+    job = ask.desk.jobs.find(name) if _is_about(name, slug) else None
+    if job is not None and job.state.is_running:
+        job.stop()
+        job.wait(10)
+    return to(f"/r/{slug}/{'music' if name.startswith('track ') else 'takes'}")
+
+
+def _is_about(name: str, slug: str) -> bool:
+    return name.split(" ", 1)[-1].split("/", 1)[0] == slug
+
+
 def working(ask: Ask) -> Response:
     """Tell how far all work about a routine is: sessions, tracks and takes."""
     slug = ask.path("slug")
     ask.desk.shelf.folder(slug)
     states = ask.desk.jobs.states()
-    return data(
-        {
-            name: _told(ask, one)
-            for name, one in states.items()
-            if name.split(" ", 1)[1].split("/", 1)[0] == slug
-        }
-    )
+    return data({name: _told(ask, one) for name, one in states.items() if _is_about(name, slug)})
 
 
 def _told(ask: Ask, state: State) -> dict[str, object]:
@@ -163,7 +198,10 @@ def _words(found: object) -> list[str]:
 # ------------------------------------------------------------------ looking and taking along
 def file(ask: Ask) -> Response:
     """Return one file of the session, never one outside it."""
-    home, name = ask.desk.shelf.folder(ask.path("slug")) / SESSION, ask.path("name")
+    home, name = (
+        ask.desk.shelf.folder(ask.path("slug")) / _which(ask.path("which")),
+        ask.path("name"),
+    )
     is_name = "\0" not in name and all(len(part.encode()) < 256 for part in name.split("/"))
     path = (home / (name if is_name else ".none")).resolve()
     kind = SHOWN.get(path.suffix.lower())
@@ -172,10 +210,17 @@ def file(ask: Ask) -> Response:
     return FileResponse(path, media_type=kind)
 
 
+def _which(name: str) -> str:
+    """Return the folder of a session that is called so; BadInput for any other."""
+    if name not in (SESSION, QUICK):
+        raise BadInput("there is no such session", at=name[:40])
+    return name
+
+
 def take_along(ask: Ask) -> Response:
     """Return the whole session as one zip file, for the browser to save where she wants."""
     kept = ask.desk.open(ask.path("slug"))
-    folder = kept.folder / SESSION
+    folder = kept.folder / _which(ask.word("which", SESSION))
     if not (folder / MADE).is_file():
         raise BadInput("this session is not made yet", at=kept.slug)
     job = ask.desk.jobs.find(about(kept.slug))
@@ -187,7 +232,10 @@ def take_along(ask: Ask) -> Response:
             packed.write(path, Path(kept.slug) / path.relative_to(folder))
     away = BackgroundTask(lambda: Path(name).unlink(missing_ok=True))
     return FileResponse(
-        name, media_type="application/zip", filename=f"{kept.slug}.zip", background=away
+        name,
+        media_type="application/zip",
+        filename=f"{kept.slug}{folder.name.removeprefix(SESSION)}.zip",
+        background=away,
     )
 
 
@@ -202,6 +250,7 @@ ROUTES = (
     Route("/r/{slug}/session/stop", answering(stop), methods=["POST"]),
     Route("/r/{slug}/session/state", answering(state)),
     Route("/r/{slug}/working", answering(working)),
+    Route("/r/{slug}/working/stop", answering(stop_working), methods=["POST"]),
     Route("/r/{slug}/session.zip", answering(take_along)),
-    Route("/r/{slug}/files/{name:path}", answering(file)),
+    Route("/r/{slug}/files/{which}/{name:path}", answering(file)),
 )

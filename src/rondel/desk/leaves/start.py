@@ -13,8 +13,9 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from rondel.adapters.brief_beside import BRIEF, brief_text
-from rondel.adapters.routine_shelf import ROUTINE, Kept, slug_of
+from rondel.adapters.routine_shelf import Kept, slug_of
 from rondel.adapters.studio_files import read_brief
+from rondel.adapters.track_place import refuse_track_outside
 from rondel.app.make_plan import make_plan
 from rondel.app.sketch_plan import sketch_plan
 from rondel.desk import briefs
@@ -50,10 +51,12 @@ class Little:
 
 
 def start(ask: Ask) -> Response:
-    fields = briefs.loosened(
-        briefs.USUAL if not ask.request.query_params else briefs.asked_for(ask), ask.word("loosen")
-    )
-    return _start_page(ask, fields)
+    if not ask.request.query_params:
+        return _start_page(ask, briefs.USUAL)
+    try:
+        return _start_page(ask, briefs.loosened(briefs.asked_for(ask), ask.word("loosen")))
+    except BadInput as error:
+        return _start_page(ask, briefs.asked_for(ask, skips=True), trouble=str(error), status=422)
 
 
 def _start_page(
@@ -185,7 +188,10 @@ def _says(ask: Ask, routine: Routine, craft: Craft) -> tuple[str, ...]:
 
 def new(ask: Ask) -> Response:
     """Plan the sentence, keep the routine and open it; or say why not, with the sentence kept."""
-    fields = briefs.asked_for(ask)
+    try:
+        fields = briefs.asked_for(ask)
+    except BadInput as error:
+        return _start_page(ask, briefs.asked_for(ask, skips=True), trouble=str(error), status=422)
     if ask.word("loosen"):
         return _start_page(ask, briefs.loosened(fields, ask.word("loosen")))
     try:
@@ -208,8 +214,10 @@ def plan_brief(ask: Ask) -> Response:
     """Plan a brief that lies in the studio and has no routine yet."""
     slug = ask.path("slug")
     folder = ask.desk.shelf.folder(slug)
-    if (folder / ROUTINE).is_file():
+    if ask.desk.shelf.has_routine(slug):
         return to(f"/r/{slug}/")
+    asked = read_brief(folder / BRIEF)
+    refuse_track_outside(asked.track, folder, ask.desk.studio)
     brief, heard = ask.desk.planner.do(brief_and_heard, folder / BRIEF)
     craft = ask.desk.craft()
     require_known(brief, craft, at=BRIEF)

@@ -9,19 +9,27 @@ from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
 from rondel.adapters.seen_files import FilesBesideTake, seen_path, take_corrections_path
+from rondel.adapters.set_aside import set_aside
 from rondel.adapters.take_place import takes_at
 from rondel.app.fit_takes import fitted_sentences
 from rondel.desk.aside_work import film_of
 from rondel.desk.asking import Ask, answering, to
 from rondel.desk.bringing import KINDS, own_file
 from rondel.desk.jobs import State
+from rondel.desk.leaves.away import aside
 from rondel.fitting.choosing import Limits
 from rondel.model.codec.moments import moment, span_of
-from rondel.model.codec.take_corrections import named_of, take_corrections_text
+from rondel.model.codec.take_corrections import take_corrections_text
 from rondel.model.errors import BadInput, RondelError
 from rondel.model.take_corrections import FORGETTABLE, TakeCorrections
 from rondel.model.words import Side
 
+#: What was put right may be taken back, kind by kind.
+TAKE_BACK = {
+    "landings": "take back where strokes land",
+    "motions": "take back where hands move otherwise",
+    "slips": "take back what was said of slips",
+}
 FOLDER, PICTURES = KINDS["take"].folder, ".pictures"
 MOST_ANGLE_LETTERS = 60
 
@@ -37,6 +45,7 @@ class Take:
     corrections: TakeCorrections
     state: State | None
     technique: str = ""
+    put_right: tuple[tuple[str, str], ...] = ()
 
 
 def about(slug: str, name: str) -> str:
@@ -58,6 +67,7 @@ def _show(
         status,
         trouble=trouble,
         fit=fit,
+        aside=aside(kept.folder / FOLDER),
         takes=[_take(ask, slug, name, path) for name, path in takes_at(kept.folder).items()],
         techniques=sorted(craft.techniques, key=lambda t: t.plain),
         used={p.technique for p in kept.routine.line},
@@ -84,6 +94,11 @@ def _take(ask: Ask, slug: str, name: str, path: Path) -> Take:
         ),
         corrections=corrections,
         state=job.state if job else None,
+        put_right=tuple(
+            (kind, ask.say(says))
+            for kind, says in TAKE_BACK.items()
+            if corrections.forgetting(kind) != corrections
+        ),
         technique=craft.technique(technique).plain if craft.has_technique(technique) else technique,
     )
 
@@ -104,8 +119,8 @@ def watch(ask: Ask) -> Response:
             "kind": "watch",
             "source": str(path),
             "picture": str(path.parent / PICTURES / f"{path.name}.svg"),
-            "more": take_corrections_text(_put_right(ask)),
-            "forget": list(FORGETTABLE) if ask.word("forget") == "all" else [],
+            "more": take_corrections_text(_put_right(ask, path)),
+            "forget": _forgotten(ask),
         }
         job = ask.desk.jobs.start(about(slug, path.name), order)
     except RondelError as error:
@@ -114,7 +129,16 @@ def watch(ask: Ask) -> Response:
     return to(f"/r/{slug}/takes")
 
 
-def _put_right(ask: Ask) -> TakeCorrections:
+def _forgotten(ask: Ask) -> list[str]:
+    """Return the kinds that are taken back. What the whole take is called is said anew by the form,
+    empty fields too."""
+    if ask.word("forget") == "all":
+        return list(FORGETTABLE)
+    asked = [word for word in ask.words("forget") if word in FORGETTABLE]
+    return [*asked, "names"] if "technique" in ask.form else asked
+
+
+def _put_right(ask: Ask, path: Path) -> TakeCorrections:
     technique = ask.word("technique")
     if technique and not ask.desk.craft().has_technique(technique):
         raise BadInput("nobody teaches this technique here", at=technique[:60])
@@ -129,7 +153,7 @@ def _put_right(ask: Ask) -> TakeCorrections:
             technique=technique or None,
             side=Side(ask.word("side")) if ask.word("side") else None,
             angle=ask.word("angle").strip() or None,
-            named=(named_of(ask.word("named")),) if ask.word("named") else (),
+            named=FilesBesideTake().corrections(path).named,
         )
     except ValueError as error:
         raise BadInput(str(error), at="what is put right") from error
@@ -152,7 +176,7 @@ def fit(ask: Ask) -> Response:
 
 
 def take_away(ask: Ask) -> Response:
-    """Take a take of this routine away, with what was seen in it."""
+    """Set a take of this routine aside, with what was seen in it."""
     slug = ask.path("slug")
     try:
         folder = ask.desk.shelf.folder(slug) / FOLDER
@@ -164,13 +188,7 @@ def take_away(ask: Ask) -> Response:
         job.stop()
         job.wait(10)
     ask.desk.jobs.forget(about(slug, path.name))
-    for other in (
-        seen_path(path),
-        take_corrections_path(path),
-        path.parent / PICTURES / f"{path.name}.svg",
-        path,
-    ):
-        other.unlink(missing_ok=True)
+    set_aside(path, (seen_path(path), take_corrections_path(path)))
     return to(f"/r/{slug}/takes")
 
 

@@ -15,11 +15,13 @@ from starlette.routing import Route
 
 from rondel.adapters.atomic import write_text
 from rondel.adapters.routine_shelf import Kept
+from rondel.adapters.set_aside import set_aside
 from rondel.adapters.voice import VoiceFolder
 from rondel.desk.aside_work import voice_notes
 from rondel.desk.asking import Ask, answering, to
 from rondel.desk.bringing import not_kept, take_in
 from rondel.desk.desk import Desk
+from rondel.desk.leaves.away import aside
 from rondel.model.errors import BadInput, RondelError
 from rondel.model.names import language_of
 from rondel.model.routine import Cue
@@ -68,6 +70,7 @@ def voice(ask: Ask) -> Response:
         kept,
         rows=rows,
         cue_language=str(language_of(routine)),
+        aside=aside(folder),
         recorded=sum(bool(row.file) for row in rows),
         notes=_notes(ask.desk, kept),
     )
@@ -140,12 +143,12 @@ def _made(desk: Desk, kept: Kept, cue: Cue, raw: Path) -> Mapping[str, object]:
 
 
 def take_away(ask: Ask) -> Response:
-    """Take a recording away; the bundled voice speaks there again."""
+    """Set a recording aside; the bundled voice speaks there again."""
     kept = ask.desk.open(ask.path("slug"))
     cue = cue_of(kept, ask.word("cue"))
     name = VoiceFolder(kept.folder / FOLDER).name_of(cue.id)
     if name:
-        (kept.folder / FOLDER / name).unlink(missing_ok=True)
+        set_aside(kept.folder / FOLDER / name)
     return to(f"/r/{kept.slug}/voice#{cue.id}")
 
 
