@@ -26,7 +26,7 @@ def whole_file(path: Path) -> Iterator[Path]:
         os.close(handle)
     except OSError as error:
         raise OutsideFailure(
-            f"the folder cannot be written to ({error.strerror}); choose another with --out",
+            f"the folder cannot be written to ({error.strerror}); choose another folder",
             at=str(path.parent),
         ) from error
     part = Path(name)

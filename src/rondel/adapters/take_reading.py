@@ -36,6 +36,7 @@ _MEMORY = 4 * 2**30  # bytes that a child may take
 _GLARE = 250
 
 NOT_FILM = "this cannot be understood as film; export it again, as MP4 or MOV"
+A_PICTURE = "this is a picture, not a film"
 NO_PICTURES = "there are no moving pictures in this file"
 
 Rows = NDArray[np.float32]
@@ -83,6 +84,8 @@ def probe(path: Path) -> Probe:
             stream = film_of(container)
             if stream is None:
                 return Probe(fault=NO_PICTURES)
+            if is_picture(container.format.name):
+                return Probe(fault=A_PICTURE)
             told = _seconds_told(container, stream)
             frame = next(container.decode(stream), None)
             if frame is None:
@@ -92,6 +95,11 @@ def probe(path: Path) -> Probe:
             return Probe(seconds=told, fps=float(rate or 0), width=width, height=height)
     except (av.error.FFmpegError, ValueError, MemoryError):
         return Probe(fault=NOT_FILM)
+
+
+def is_picture(form: str) -> bool:
+    """True where libav reads a file of this form as a single picture, whatever it is called."""
+    return form.endswith("_pipe") or form == "image2"
 
 
 def film_of(container: InputContainer) -> VideoStream | None:

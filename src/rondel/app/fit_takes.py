@@ -13,9 +13,10 @@ from rondel.fitting.named import NamedTake
 from rondel.fitting.passages import NOT_NAMED, fit_passage
 from rondel.model.names import names_shown, passage_name
 from rondel.model.repertoire import Craft
-from rondel.model.routine import Routine
+from rondel.model.routine import Passage, Routine
 from rondel.model.shots import FittedPassage, Shot, is_made_up
 from rondel.model.time import as_minutes
+from rondel.planner.naming import listed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,22 +66,39 @@ def film_report(passages: Sequence[FittedPassage]) -> dict[str, object]:
 
 
 def fitted_sentences(fitted: Fitted, routine: Routine, craft: Craft) -> tuple[str, ...]:
-    """Return a sentence a passage, and what to film for those that no take shows."""
+    """Return a sentence a passage, and what to film for those that no take shows.
+
+    Passages of one name that no take shows for one reason share a sentence.
+    """
     by_id = {passage.id: passage for passage in routine.line}
-    found = []
+    found: list[str] = []
+    alike: dict[tuple[str, str, str], list[Passage]] = {}
+    places: dict[int, tuple[str, str, str]] = {}
     for one in fitted.passages:
         passage = by_id[one.passage]
         if passage.is_open:
             continue
         at = as_minutes(routine.start_seconds(passage))
         name = passage_name(passage, craft, names_shown(routine))
-        if not one.shots:
-            to_film = _to_film(one, routine.seconds_of(passage), craft)
-            found.append(f"{at} {name}: {one.why_not}. {to_film}")
+        if one.shots:
+            found.append(f"{at} {name}: {_shown(one, fitted.rates)}")
+            found += [f"{at} {name}: {note}." for note in one.notes]
             continue
-        found.append(f"{at} {name}: {_shown(one, fitted.rates)}")
-        found += [f"{at} {name}: {note}." for note in one.notes]
+        key = (name, one.why_not, _pace(passage, routine, craft))
+        if key not in alike:
+            places[len(found)] = key
+            found.append("")
+        alike.setdefault(key, []).append(passage)
+    for place, key in places.items():
+        found[place] = _not_shown(key, alike[key], routine)
     return tuple(found)
+
+
+def _not_shown(key: tuple[str, str, str], passages: Sequence[Passage], routine: Routine) -> str:
+    name, why_not, pace = key
+    starts = listed([as_minutes(routine.start_seconds(p)) for p in passages])
+    longest = as_minutes(max(routine.seconds_of(p) for p in passages))
+    return f"{starts} {name}: {why_not}. Film {longest} of it, {pace}."
 
 
 def unused_sentences(
@@ -142,9 +160,9 @@ def made_up_share(shots: Sequence[Shot], rates: Mapping[str, float]) -> float:
     return made_up / frames if frames else 0.0
 
 
-def _to_film(one: FittedPassage, seconds: float, craft: Craft) -> str:
-    held = one.technique is not None and craft.technique(one.technique).family.is_held
-    if held or len(one.beats) < 2:
-        return f"Film {as_minutes(seconds)} of it, held still."
-    step = (one.beats[-1] - one.beats[0]) / (len(one.beats) - 1)
-    return f"Film {as_minutes(seconds)} of it, a stroke every {step:.1f} seconds."
+def _pace(passage: Passage, routine: Routine, craft: Craft) -> str:
+    """Return how quick strokes of a passage are to be filmed, in words."""
+    if passage.technique is not None and craft.technique(passage.technique).family.is_held:
+        return "held still"
+    beat = routine.seconds_of(passage) / (passage.bars * routine.beats_per_bar)
+    return f"a stroke every {float(passage.beats_per_stroke) * beat:.1f} seconds"

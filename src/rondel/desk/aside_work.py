@@ -117,6 +117,18 @@ def film_of(
     return fitted, (*watched.notes, *stranger_sentences(watched.named, routine))
 
 
+def shots_page(routine: Routine, craft: Craft) -> bytes:
+    """Return what to film for a routine, as a PDF to print and tick off."""
+    from rondel.adapters.typesetting import TypstTypesetter
+    from rondel.app.list_shots import shots_job
+    from rondel.drawing import figure
+    from rondel.drawing.shot_list import shots_to_film
+
+    return TypstTypesetter().typeset(
+        shots_job(routine.title, shots_to_film(routine, craft, figure.still))
+    )
+
+
 def voice_notes(routine: Routine, folder: Path) -> tuple[str, ...]:
     """Return what there is to say of her recordings in their places."""
     from rondel.adapters.voice import VoiceFolder

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -24,6 +25,7 @@ from rondel.model.errors import BadInput
 from rondel.model.names import language_of
 from rondel.model.time import as_minutes
 
+_WAY = re.compile(r"/studio-of-hers/(?:[^/:\n]+/)*")
 LANGUAGE_COOKIE = "rondel-language"
 
 
@@ -74,6 +76,10 @@ class Ask:
         told = self.catalogue.gettext(text)
         return told.format(**named) if named else told
 
+    def short(self, words: str) -> str:
+        """Return `words` with files called by their own names, without the way to them."""
+        return _WAY.sub("", words.replace(f"{self.desk.studio}/", "/studio-of-hers/"))
+
     def path(self, name: str) -> str:
         return str(self.request.path_params[name])
 
@@ -105,6 +111,7 @@ class Ask:
                 language=self.language,
                 here=self.here,
                 craft_trouble=self.desk.craft_trouble,
+                short=self.short,
                 **values,
             )
         )

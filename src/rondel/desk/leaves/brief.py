@@ -87,7 +87,9 @@ def planned_near(ask: Ask, kept: Kept, wished: Brief) -> Outcome:
 
 def keep_plan(ask: Ask, kept: Kept, routine: Routine, says: str) -> Response:
     """Keep a new plan of a routine; show it."""
-    moved = what_moved(kept.routine, routine, ask.desk.craft())
+    laid = routine.brief.laid if routine.brief else None
+    told = laid.says if laid else ()  # how its track was made to last as long as the routine
+    moved = (*told, *what_moved(kept.routine, routine, ask.desk.craft()))
     try:
         ask.desk.shelf.put(kept.slug, routine, says, moved=moved, seen=kept.version)
     except Stale as error:

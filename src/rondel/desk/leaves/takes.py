@@ -12,11 +12,12 @@ from rondel.adapters.seen_files import FilesBesideTake, seen_path, take_correcti
 from rondel.adapters.set_aside import set_aside
 from rondel.adapters.take_place import takes_at
 from rondel.app.fit_takes import fitted_sentences
-from rondel.desk.aside_work import film_of
+from rondel.desk.aside_work import film_of, shots_page
 from rondel.desk.asking import Ask, answering, to
 from rondel.desk.bringing import KINDS, own_file
 from rondel.desk.jobs import State
 from rondel.desk.leaves.away import aside
+from rondel.drawing.shot_list import shot_sentences, shots_to_film
 from rondel.fitting.choosing import Limits
 from rondel.model.codec.moments import moment, span_of
 from rondel.model.codec.take_corrections import take_corrections_text
@@ -68,6 +69,7 @@ def _show(
         trouble=trouble,
         fit=fit,
         aside=aside(kept.folder / FOLDER),
+        shots=shot_sentences(shots_to_film(kept.routine, craft, _no_picture)),
         takes=[_take(ask, slug, name, path) for name, path in takes_at(kept.folder).items()],
         techniques=sorted(craft.techniques, key=lambda t: t.plain),
         used={p.technique for p in kept.routine.line},
@@ -192,6 +194,17 @@ def take_away(ask: Ask) -> Response:
     return to(f"/r/{slug}/takes")
 
 
+def _no_picture(*_: object) -> str:
+    return ""
+
+
+def shots(ask: Ask) -> Response:
+    """Return what to film as a page to print."""
+    kept = ask.desk.open(ask.path("slug"))
+    page = ask.desk.planner.do(shots_page, kept.routine, ask.desk.craft())
+    return Response(page, media_type="application/pdf")
+
+
 def picture(ask: Ask) -> Response:
     slug, name = ask.path("slug"), ask.path("name")
     for path in takes_at(ask.desk.shelf.folder(slug)).values():
@@ -206,5 +219,6 @@ ROUTES = (
     Route("/r/{slug}/takes/watch", answering(watch), methods=["POST"]),
     Route("/r/{slug}/takes/fit", answering(fit), methods=["POST"]),
     Route("/r/{slug}/takes/away", answering(take_away), methods=["POST"]),
+    Route("/r/{slug}/takes/shots.pdf", answering(shots)),
     Route("/r/{slug}/takes/picture/{name}", answering(picture)),
 )
