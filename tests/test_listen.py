@@ -417,7 +417,7 @@ def test_a_folder_that_cannot_be_written_is_an_outside_failure(
     (tmp_path / "file").touch()
     code, _, err = told(capsys, made, "--out", tmp_path / "file" / "kept")
     assert code == OUTSIDE
-    assert "choose another with --out" in err
+    assert "choose another folder" in err
 
 
 def test_hearing_can_be_stopped_and_leaves_nothing_half_done(

@@ -94,6 +94,23 @@ def test_silence_has_no_beats_and_no_confidence() -> None:
     assert [(span.start, span.end) for span in heard.beatless] == [(0.0, 5.0)]
 
 
+def test_in_a_silence_between_no_beat_is_heard_however_steady_it_is(
+    steady: tuple[Seconds, Features],
+) -> None:
+    times, _ = steady
+    sound = _clicks(times, 50.0)
+    sound[round(20 * RATE) : round(29 * RATE)] = 0
+    heard = hear_beats(_features(sound), builtin_network())
+    assert len(heard.beatless) == 1
+    assert heard.beatless[0].start == pytest.approx(20.0, abs=0.6)
+    assert heard.beatless[0].end == pytest.approx(29.0, abs=0.6)
+    # The beats go on behind: a routine needs bars even there.
+    assert np.diff(heard.beats).max() < 1.5 * 60 / 71.3
+    rest = sound.copy()
+    rest[round(29 * RATE) - 6 * RATE : round(29 * RATE)] = _clicks(times, 50.0)[: 6 * RATE]
+    assert hear_beats(_features(rest), builtin_network()).beatless == ()  # 3 s are a breath
+
+
 def test_a_track_shorter_than_a_beat_is_heard_without_fault() -> None:
     for seconds in (0.0, 0.01, 0.5, 2.5):
         heard = hear_beats(

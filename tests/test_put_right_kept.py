@@ -155,7 +155,7 @@ def test_a_folder_that_was_asked_for_is_tried_before_anything_is_put_right(
     out = tmp_path / "file" / "kept"
     code, says = told(capsys, track, "--beats-in-a-bar", "4", "--out", out)
     assert code == OUTSIDE
-    assert "choose another with --out" in says
+    assert "choose another folder" in says
     assert not corrections_path(track).exists()
     code, _ = told(capsys, track, "--out", tmp_path / "kept")
     assert code == GOOD

@@ -63,6 +63,23 @@ def test_what_a_routine_was_planned_to_is_written_in_it(planned: Path) -> None:
     assert routine_from_dict(routine_to_dict(routine)) == routine
 
 
+def test_a_track_that_is_gone_is_told_by_a_check(
+    planned: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    track, aside = planned / NAME, planned / "aside.flac"
+    track.rename(aside)
+    try:
+        assert "is not there" in told(capsys, "check", str(planned / "routine.json"))
+    finally:
+        aside.rename(track)
+
+
+def test_a_sound_in_the_place_of_a_brief_is_told_from_one(
+    planned: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert "this is a sound; name it in a brief" in told(capsys, "make", str(planned / NAME))
+
+
 def test_a_routine_whose_track_is_as_it_was_hears_nothing(
     planned: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -51,6 +51,8 @@ from rondel.wiring_takes import Filmed, filmed
 from rondel.wiring_tracks import read_brief_and_track
 
 ROUTINE = "routine.json"
+#: What sounds are called that may be given where a brief is meant.
+SOUNDS = (".wav", ".flac", ".aiff", ".aif", ".ogg", ".opus", ".mp3", ".m4a", ".aac")
 
 
 def parts_from(words: str | None) -> tuple[str, ...]:
@@ -64,6 +66,11 @@ def outcome_of(source: Path, craft: Craft, progress: Progress) -> tuple[Outcome,
     """Return the routine in a .json file, or the plan for a brief in a .toml file; and notes."""
     if source.suffix.lower() == ".json":
         return take_routine(read_routine(source), craft, at=source.name)
+    if source.suffix.lower() in SOUNDS:
+        says = (
+            "this is a sound; name it in a brief, as its `track`, and make the session of the brief"
+        )
+        raise BadInput(says, at=str(source))
     brief, heard = read_brief_and_track(source, progress=progress)
     require_known(brief, craft, at=source.name)
     outcome = make_plan(brief, craft, heard=heard)

@@ -99,6 +99,10 @@ def read_routine_and_notes(path: Path) -> tuple[Routine, tuple[str, ...]]:
     music = routine.music
     if music.kind != "track":
         return routine, ()
+    try:
+        find_track(music.path or "", home_of(path), at="music")
+    except BadInput as error:
+        return routine, (f"{str(error)[:1].upper()}{str(error)[1:]}.",)
     notes = heard_otherwise(routine, home_of(path))
     if music.course is not None or not music.beat_seconds:
         return routine, notes

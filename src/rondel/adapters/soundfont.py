@@ -112,12 +112,25 @@ class SampledPiano:
         )
 
 
+def _refuse_stranger(path: Path) -> None:
+    """Raise BadInput for a file that is not there or begins as no SoundFont does (RIFF, sfbk)."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(12)
+    except OSError as error:
+        raise BadInput(f"the SoundFont cannot be read ({error.strerror})", at=str(path)) from error
+    if head[:4] != b"RIFF" or head[8:] != b"sfbk":
+        raise BadInput("this file is not a SoundFont", at=str(path))
+
+
 def instruments_for(path: Path | None = None) -> Mapping[LayerName, Instrument]:
     """Return the built-in instruments, with the piano of a SoundFont where that can be had.
 
     With `path` the teacher asks for it: BadInput where it is no SoundFont, OutsideFailure where
     the player is missing. Without, what is not there is not missed.
     """
+    if path is not None:
+        _refuse_stranger(path)
     player = _player()
     if path is not None and player is None:
         says = (

@@ -59,7 +59,7 @@ def scratch_in(folder: Path) -> Iterator[Scratch]:
         folder.mkdir(parents=True, exist_ok=True)
         file = tempfile.TemporaryFile(prefix=".part-", dir=folder)  # noqa: SIM115
     except OSError as error:
-        says = f"the folder cannot be written to ({error.strerror}); choose another with --out"
+        says = f"the folder cannot be written to ({error.strerror}); choose another folder"
         raise OutsideFailure(says, at=str(folder)) from error
     with file:
         yield Scratch(file, str(folder))

@@ -75,7 +75,7 @@ def hear_beats(
     """
     impression = network.hear(features)
     start, end = _sounding(features)
-    beatless, unsure = quiet_spans(impression, features.seconds)
+    beatless, unsure = quiet_spans(impression, features.seconds, features.rms)
     if end - start < 2.0:
         whole = (Span(start=0.0, end=features.seconds),) if features.seconds > 0 else ()
         return _nothing(whole)

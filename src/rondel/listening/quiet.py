@@ -13,16 +13,24 @@ from rondel.model.track import Span
 
 SMOOTH = 3.0  # seconds
 ABSENT, PRESENT = 0.35, 0.65  # shares of `heard` below and above which it is sure
+#: Of the loud parts' root mean square: what is softer than this (60 dB below) is silence to anyone
+#: who listens to the rest, whatever beat goes on in the mind.
+SILENT = 1e-3
 LEAST = 4.0  # seconds: shorter spans are part of what is around them
 
 
 def quiet_spans(
-    impression: Impression, seconds: float
+    impression: Impression, seconds: float, rms: Floats
 ) -> tuple[tuple[Span, ...], tuple[Span, ...]]:
-    """Return (beatless, unsure) spans of a track, apart from each other and in order."""
+    """Return (beatless, unsure) spans of a track, apart from each other and in order.
+
+    `rms`: root mean square ten times a second, as features have it. Where it is silent for long,
+    no beat is heard, however surely it goes on behind.
+    """
     share = uniform_filter1d(impression.heard, max(1, round(SMOOTH * RATE / 2)), mode="nearest")
     share = median_filter(share[::5], size=max(1, round(SMOOTH * RATE / 5)), mode="nearest")
     kinds = np.where(share < ABSENT, 0, np.where(share > PRESENT, 2, 1))
+    kinds[_silent(rms, len(kinds))] = 0
     runs = _settled(_runs(kinds))
     step = 5 / RATE
     last = len(kinds)
@@ -32,6 +40,17 @@ def quiet_spans(
         if first * step < end:
             spans[kind].append(Span(start=first * step, end=end))
     return tuple(spans[0]), tuple(spans[1])
+
+
+def _silent(rms: Floats, count: int) -> Floats:
+    """Return for each of `count` tenths of a second whether it belongs to a long silence."""
+    is_silent = np.zeros(count, dtype=bool)
+    there = min(count, len(rms))
+    is_silent[:there] = rms[:there] < SILENT * np.percentile(rms, 95) if there else False
+    for value, first, past in _runs(is_silent):
+        if value and (past - first) * 5 / RATE < LEAST:
+            is_silent[first:past] = False
+    return is_silent
 
 
 def _runs(kinds: Floats) -> list[tuple[int, int, int]]:

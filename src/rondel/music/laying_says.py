@@ -12,6 +12,9 @@ from rondel.model.track import Course, Heard, Piece
 #: Differences below so many seconds are not worth a sentence.
 _SLIGHT_SECONDS = 5.0
 
+#: From so many seconds on, times of the session and of the track are seen to differ.
+_HEARD_SECONDS = 0.5
+
 #: A shorter track comes round so often that a teacher should know.
 _SHORT_TRACK_SECONDS = 180.0
 
@@ -35,6 +38,12 @@ def _says(heard: Heard, brief: Brief, course: Course, total: float) -> Iterator[
         )
     elif heard.beats and 0 < heard.confidence < _DOUBT:
         yield "Rondel is not sure of this track's beat; `rondel listen` shows what it heard."
+    starts_at = course.pieces[0].source.start if course.pieces else 0.0
+    if starts_at >= _HEARD_SECONDS:
+        yield (
+            f"The session begins {starts_at:.1f} seconds into the track, with its first whole bar; "
+            "times in a plan are those of the session."
+        )
     off = heard.seconds - float(brief.minutes * 60)
     if abs(off) > _SLIGHT_SECONDS:
         how = "longer" if off > 0 else "shorter"

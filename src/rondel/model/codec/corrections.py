@@ -116,7 +116,10 @@ def _times_in(text: str) -> tuple[float, ...]:
     words = text.replace(",", " ").split()
     if not words:
         raise ValueError("there are no taps; each is a time in seconds, as in 62.5")
-    try:
-        return tuple(sorted({moment(word) for word in words}))
-    except ValueError as error:
-        raise ValueError(f"each tap {MOMENT_SAYS}") from error
+    times = []
+    for word in words:
+        try:
+            times.append(moment(word))
+        except ValueError as error:
+            raise ValueError(f"each tap {MOMENT_SAYS}; “{word[:20]}” is none") from error
+    return tuple(sorted(set(times)))
