@@ -125,6 +125,10 @@ def test_from_first_start_to_an_opened_session(tab: Tab, tmp_path: Path) -> None
         assert seconds == pytest.approx(float(routine.clock.total_seconds), abs=1.0)
         page = tab.run("fetch(document.querySelector('.made-page').src).then((r) => r.text())")
         assert "Harbour" in page
+        tab.open(str(tab.run("document.querySelector('a[href*=follow]').href")))
+        tab.wait_for("document.getElementById('media')?.readyState >= 1", 20)
+        tab.run("document.getElementById('home-after').click()")
+        tab.wait_for("document.getElementById('now-name').textContent !== ''")
         tab.open(f"{desk.base}/r/harbour/")
         press(tab, "#hear")
         tab.wait_for("document.getElementById('hear').dataset.firstSound", 30)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 import os
+import re
 import tempfile
 import zipfile
+from base64 import b64encode
 from dataclasses import asdict
+from functools import cache
 from pathlib import Path
 
 from markupsafe import Markup
@@ -14,6 +18,7 @@ from starlette.background import BackgroundTask
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
+from rondel.adapters.follow_files import follow_template
 from rondel.adapters.routine_shelf import ROUTINE, Kept
 from rondel.adapters.session_folder import MADE
 from rondel.desk.asking import Ask, answering, data, to
@@ -41,6 +46,9 @@ SHOWN = {
 #: So long a minute of a session takes to be made, about, on two cores (measured: 139 s for a
 #: quarter of an hour while other work ran).
 MINUTES_A_MINUTE = 0.16
+
+
+FOLLOW = "follow/index.html"
 
 
 def about(slug: str) -> str:
@@ -119,6 +127,7 @@ def _files(kept: Kept, shown: str) -> dict[str, str]:
         "paper": "page.pdf",
         "cards": "cards.pdf",
         "score": "score.mid",
+        "follow": FOLLOW,
     }
     return {
         what: f"/r/{kept.slug}/files/{shown}/{name}?of={path.stat().st_mtime_ns}"
@@ -210,6 +219,31 @@ def file(ask: Ask) -> Response:
     return FileResponse(path, media_type=kind)
 
 
+def follow(ask: Ask) -> Response:
+    """Return the page to follow along. It runs the one script that Rondel puts into such pages, by
+    its digest: a page that came from elsewhere runs none."""
+    folder = ask.desk.shelf.folder(ask.path("slug")) / _which(ask.path("which"))
+    page = folder / FOLLOW
+    if not page.is_file():
+        raise BadInput("this session has no page to follow along", at=ask.path("slug"))
+    return FileResponse(
+        page, media_type="text/html; charset=utf-8", headers={"Content-Security-Policy": _policy()}
+    )
+
+
+@cache
+def _policy() -> str:
+    template = follow_template()
+    scripts = (f"\n{template.script}\n", *re.findall(r'\sonerror="([^"]*)"', template.page))
+    digests = (b64encode(hashlib.sha256(s.encode()).digest()).decode("ascii") for s in scripts)
+    allowed = " ".join(f"'sha256-{digest}'" for digest in digests)
+    return (
+        f"default-src 'none'; script-src 'unsafe-hashes' {allowed}; style-src 'unsafe-inline'; "
+        "font-src data:; img-src data:; media-src 'self'; base-uri 'none'; form-action 'none'; "
+        "frame-ancestors 'none'"
+    )
+
+
 def _which(name: str) -> str:
     """Return the folder of a session that is called so; BadInput for any other."""
     if name not in (SESSION, QUICK):
@@ -252,5 +286,6 @@ ROUTES = (
     Route("/r/{slug}/working", answering(working)),
     Route("/r/{slug}/working/stop", answering(stop_working), methods=["POST"]),
     Route("/r/{slug}/session.zip", answering(take_along)),
+    Route("/r/{slug}/files/{which}/follow/index.html", answering(follow)),
     Route("/r/{slug}/files/{which}/{name:path}", answering(file)),
 )
