@@ -66,11 +66,12 @@ def pick(tab: Tab, number: int) -> None:
     tab.run("document.getElementById('page').focus()")
     tab.press("Home")
     first = tab.run("JSON.parse(document.getElementById('rows').textContent)[0].id")
-    tab.wait_for(f"document.getElementById('page').dataset.chosen === {first!r}")
+    shown = "document.getElementById('passage').dataset.p"
+    tab.wait_for(f"{shown} === {first!r}")
     for n in range(1, number + 1):
         tab.press("ArrowRight")
         there = tab.run(f"JSON.parse(document.getElementById('rows').textContent)[{n}].id")
-        tab.wait_for(f"document.getElementById('page').dataset.chosen === {there!r}")
+        tab.wait_for(f"{shown} === {there!r}")
 
 
 def test_from_first_start_to_an_opened_session(tab: Tab, tmp_path: Path) -> None:
@@ -340,6 +341,8 @@ def test_a_way_out_of_a_routines_own_sentence_stays_with_it(tab: Tab, desk: Desk
     choose(tab, "[name=refrains]", "30")
     tab.wait_for("document.querySelector('#sketch .ways-out button')", 60)
     press(tab, "#sketch .ways-out button")
-    tab.wait_for("location.search.includes('loosen')", 30)
+    tab.wait_for(
+        "location.search.includes('loosen') && document.querySelector('[name=refrains]')", 30
+    )
     assert tab.run("location.pathname") == "/r/lamplight/brief"
     assert tab.run("document.querySelector('[name=refrains]').value") != "30"

@@ -1,50 +1,152 @@
 // The open book: choose a passage, change it, hear it; the window stays where it is.
+import { ask, pageOf, quietly, tell } from "./asking.js";
+import { isHers } from "./fields.js";
 import { live } from "./figure.js";
 import { Hearing } from "./hear.js";
+import { again, open, opened, putAround } from "./redraw.js";
 
 const main = document.getElementById("main");
 let figure = { move: () => {}, end: () => {} };
 let hearing = null;
+let goesOn = false; // to be heard from where she chooses
+let asked = 0; // answers come in any order: only the one that was asked for last is drawn
 
 const page = () => document.getElementById("page");
+const leaf = () => document.getElementById("passage");
 const rows = () => JSON.parse(document.getElementById("rows").textContent);
+const isShown = () => leaf().dataset.p === page().dataset.chosen;
+const isHeard = () => Boolean(hearing && hearing.isPlaying);
 
 // ------------------------------------------------ putting what came into the book
-const put = (text, address) => {
-  const found = new DOMParser().parseFromString(text, "text/html");
-  const came = found.getElementById("main");
-  if (!came) throw new Error("this is no page of the book");
-  if (!found.getElementById("page")) {
-    if (hearing && hearing.isPlaying) hearing.stop();
-    figure.end();
-    document.querySelector(".book").className = found.querySelector(".book").className;
-    main.replaceChildren(...came.childNodes);
-    document.getElementById("hear").hidden = true;
-    main.focus();
-    return;
-  }
-  const focus = document.activeElement;
-  const again = focus && (focus.id ? `#${focus.id}` : focus.name && focus.value !== undefined ? `[name="${focus.name}"][value="${CSS.escape(focus.value)}"]` : null);
-  const open = [...main.querySelectorAll("details")].map((d) => d.open);
-  const inWords = focus && focus.dataset && focus.dataset.p ? `a[data-p="${came.querySelector("#page").dataset.chosen}"]` : null;
-  main.replaceChildren(...came.childNodes);
-  [...main.querySelectorAll("details")].forEach((d, i) => { if (open[i]) d.open = true; });
+// After a change of hers: all of it, and the focus where it was, or where that is now.
+const putAll = (found, address) => {
+  const [mine, came] = [page(), found.getElementById("page")];
+  const focus = again(document.activeElement);
+  const was = opened(main);
+  for (const { name, value } of came.attributes) mine.setAttribute(name, value);
+  mine.replaceChildren(...came.childNodes);
+  leaf().replaceWith(found.getElementById("passage"));
+  putAround(mine, came);
+  open(main, was);
   const head = found.querySelector(".subtitle");
   if (head) document.querySelector(".subtitle").textContent = head.textContent;
-  if (address) history.replaceState(null, "", address);
+  if (address) stand(address);
   ready();
-  const target = main.querySelector(inWords || again || "#page") || page();
-  if (target) target.focus({ preventScroll: true });
+  if (document.activeElement === mine) return;
+  const target = (focus && main.querySelector(focus)) || mine;
+  (target.disabled ? mine : target).focus({ preventScroll: true });
 };
 
-const ask = async (address, options, waiting) => {
-  const place = waiting && waiting.querySelector(".waiting");
-  if (place) place.textContent = waiting.dataset.waits || "";
+// What is no page of the book, as two versions side by side, takes its place.
+const putOther = (found) => {
+  const came = found.getElementById("main");
+  if (!came) throw new Error("this is no page of the book");
+  if (isHeard()) hearing.stop();
+  figure.end();
+  document.querySelector(".book").className = found.querySelector(".book").className;
+  main.replaceChildren(...came.childNodes);
+  document.getElementById("hear").hidden = true;
+  main.focus();
+};
+
+const putLeaf = (found) => {
+  const was = opened(leaf());
+  leaf().dataset.p = found.getElementById("passage").dataset.p;
+  leaf().replaceChildren(...found.getElementById("passage").childNodes);
+  open(leaf(), was);
+  readyLeaf();
+};
+
+const stand = (address) => {
+  const here = new URL(address, location.href);
+  here.searchParams.delete("said"); // looked at again, it is no news
+  history.replaceState(null, "", here);
+};
+
+// ------------------------------------------------ choosing
+const mark = (id) => {
+  page().dataset.chosen = id;
+  page().setAttribute("aria-activedescendant", `option-${id}`);
+  for (const one of page().querySelectorAll("[role=option]")) one.setAttribute("aria-selected", String(one.dataset.p === id));
+  for (const one of page().querySelectorAll(".passage")) one.classList.toggle("chosen", one.id.replace("slip-", "") === id);
+  for (const one of main.querySelectorAll(".passages a")) {
+    if (one.dataset.p === id) one.setAttribute("aria-current", "true");
+    else one.removeAttribute("aria-current");
+  }
+  for (const field of main.querySelectorAll(".steps [name=p]")) field.value = id;
+};
+
+// Draw the right leaf of the passage that is marked. Unasked, only where she is not in the midst of it.
+const drawLeaf = async (isAsked) => {
+  const mine = ++asked;
+  const address = addressOf(page().dataset.chosen);
+  const found = await pageOf(await ask(address));
+  if (mine !== asked || !page() || (!isAsked && isHers(leaf()))) return false;
+  const came = found.getElementById("page");
+  if (!came) {
+    if (isAsked) putOther(found);
+  } else if (came.dataset.version === page().dataset.version) {
+    putLeaf(found);
+    stand(address);
+  } else if (isAsked) putAll(found, address);
+  return true;
+};
+
+const addressOf = (id) => `/r/${page().dataset.slug}/?p=${encodeURIComponent(id)}`;
+
+const choose = (id) => {
+  if (!id || (id === page().dataset.chosen && isShown())) return;
+  if (isHeard()) {
+    hearing.leave();
+    goesOn = true;
+  }
+  mark(id);
+  tell(wordsOf(id), "en");
+  quietly(drawLeaf(true).then((isDrawn) => {
+    if (!isDrawn || !goesOn) return;
+    goesOn = false;
+    if (page() && !isHeard()) hearing.play();
+  }));
+};
+
+const wordsOf = (id) => {
+  const link = main.querySelector(`.passages a[data-p="${CSS.escape(id)}"]`);
+  const [at, name, facts] = [".at", ".name", ".facts"].map((part) => link.querySelector(part).textContent);
+  return facts ? `${at} ${name}, ${facts}` : `${at} ${name}`;
+};
+
+// What is heard goes on by itself: it is marked, and she stays where she is.
+const pass = (id) => {
+  mark(id);
+  catchUp();
+};
+
+const catchUp = () => {
+  if (page() && !isShown() && !isHers(leaf())) quietly(drawLeaf(false));
+};
+
+const step = (by) => {
+  const all = rows();
+  const at = all.findIndex((row) => row.id === page().dataset.chosen);
+  choose(all[Math.min(all.length - 1, Math.max(0, at + by))].id);
+};
+
+// ------------------------------------------------ changing
+const change = async (form, submitter) => {
+  const place = form.querySelector(".waiting");
+  if (place) place.textContent = form.dataset.waits || "";
   main.setAttribute("aria-busy", "true");
   try {
-    const answer = await fetch(address, options);
-    const text = await answer.text();
-    put(text, answer.ok && answer.redirected ? answer.url : options ? null : address);
+    const body = new URLSearchParams(new FormData(form, submitter));
+    const answer = await ask(form.getAttribute("action"), { method: "POST", body });
+    asked += 1;
+    const found = await pageOf(answer);
+    if (!found.getElementById("page")) {
+      putOther(found);
+      return;
+    }
+    putAll(found, answer.ok && answer.redirected ? answer.url : null);
+    tellNews();
   } catch (error) {
     if (place) place.textContent = "";
     throw error;
@@ -53,31 +155,22 @@ const ask = async (address, options, waiting) => {
   }
 };
 
-const choose = (id) => {
-  const here = page();
-  if (!id || id === here.dataset.chosen) return;
-  ask(`/r/${here.dataset.slug}/?p=${encodeURIComponent(id)}`);
-};
-
-const step = (by) => {
-  const all = rows();
-  const at = all.findIndex((row) => row.id === page().dataset.chosen);
-  const to = all[Math.min(all.length - 1, Math.max(0, at + by))];
-  choose(to.id);
+const tellNews = () => {
+  const news = [...leaf().querySelector(".news").children].map((part) => part.cloneNode(true));
+  news.forEach((part) => part.querySelectorAll("details").forEach((d) => d.remove()));
+  tell(news.length ? news.filter((part) => !part.matches("details")) : main.querySelector(".last").textContent);
 };
 
 // ------------------------------------------------ once the book has changed
 const ready = () => {
-  figure.end();
-  const frame = main.querySelector(".figure-frame");
-  figure = live(frame, () => hearing && hearing.isPlaying);
-  const known = new Set(rows().map((row) => row.id));
-  for (const passage of main.querySelectorAll(".page .passage")) {
-    const id = passage.id.replace("slip-", "");
-    passage.addEventListener("click", () => choose(known.has(id) ? id : below(id)));
-  }
   if (hearing) hearing.changed({ page: page(), rows: rows() });
-  later(8);
+  readyLeaf();
+};
+
+const readyLeaf = () => {
+  figure.end();
+  figure = live(main.querySelector(".figure-frame"), () => isHeard() && isShown());
+  quietly(later(8));
 };
 
 // What could stand instead comes a little later where it takes time to work out.
@@ -85,21 +178,26 @@ const later = async (times) => {
   const place = document.getElementById("instead");
   if (!place || !place.hasAttribute("data-later") || times <= 0) return;
   await new Promise((done) => setTimeout(done, 300));
-  const id = page().dataset.chosen;
-  const answer = await fetch(`/r/${page().dataset.slug}/?p=${encodeURIComponent(id)}`);
-  const came = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("instead");
-  if (came && page() && page().dataset.chosen === id && place.isConnected) {
+  if (!place.isConnected) return;
+  const came = (await pageOf(await ask(addressOf(leaf().dataset.p)))).getElementById("instead");
+  if (came && place.isConnected) {
     place.replaceWith(came);
-    later(times - 1);
+    await later(times - 1);
   }
 };
 
 // A layer over the peak is chosen by what it lies over.
-const below = (id) => {
-  const start = document.getElementById(id).dataset.start;
-  const under = rows().find((row) => Math.abs(row.start - Number(start)) < 0.01);
+const below = (passage) => {
+  const under = rows().find((row) => Math.abs(row.start - Number(passage.dataset.start)) < 0.01);
   return under && under.id;
 };
+
+page().addEventListener("click", (event) => {
+  const passage = event.target.closest(".passage, [role=option]");
+  if (!passage) return;
+  const id = passage.dataset.p || passage.id.replace("slip-", "");
+  choose(rows().some((row) => row.id === id) ? id : below(passage));
+});
 
 document.addEventListener("click", (event) => {
   const link = event.target.closest("a[data-p]");
@@ -108,11 +206,16 @@ document.addEventListener("click", (event) => {
   choose(link.dataset.p);
 });
 
+main.addEventListener("focusout", (event) => {
+  const place = leaf();
+  if (place && place.contains(event.target) && !place.contains(event.relatedTarget)) setTimeout(catchUp);
+});
+
 main.addEventListener("keydown", (event) => {
   if (event.target !== page() || event.ctrlKey || event.metaKey || event.altKey) return;
   const does = {
     ArrowRight: () => step(1), ArrowDown: () => step(1), ArrowLeft: () => step(-1), ArrowUp: () => step(-1),
-    Home: () => step(-1e6), End: () => step(1e6), Enter: () => document.getElementById("passage").querySelector("button")?.focus(),
+    Home: () => step(-1e6), End: () => step(1e6), Enter: () => leaf().querySelector("button")?.focus(),
     " ": () => hearing && hearing.toggle(),
   }[event.key];
   if (!does) return;
@@ -121,11 +224,9 @@ main.addEventListener("keydown", (event) => {
 });
 
 main.addEventListener("submit", (event) => {
-  const form = event.target;
-  if (form.method !== "post") return;
+  if (event.target.method !== "post") return;
   event.preventDefault();
-  const data = new URLSearchParams(new FormData(form, event.submitter));
-  ask(form.getAttribute("action"), { method: "POST", body: data }, form);
+  quietly(change(event.target, event.submitter));
 });
 
 hearing = new Hearing({
@@ -135,8 +236,8 @@ hearing = new Hearing({
   rows: rows(),
   light: () => JSON.parse(document.getElementById("light").textContent),
   chosen: () => page().dataset.chosen,
-  pass: (id) => choose(id),
-  move: (phase) => figure.move(phase),
+  pass,
+  move: (phase) => { if (isShown()) figure.move(phase); },
 });
 ready();
 document.documentElement.dataset.ready = "yes";

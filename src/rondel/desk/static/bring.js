@@ -1,8 +1,28 @@
-// Files brought in, with how much of them is here; and work under way in the background.
+// Files brought in, with how much of them is here; and work under way in the background. When work
+// ends only what it was about is drawn anew, and nothing that she is in the midst of.
+import { NoAnswer, ask, noAnswer, pageOf, quietly, tell } from "./asking.js";
+import { isHers } from "./fields.js";
+import { ready } from "./music.js";
+import { offer } from "./offer.js";
+
+const EVERY = 700;
+const slug = location.pathname.split("/")[2];
+const words = document.querySelector(".bring").dataset;
+let coming = 0; // uploads under way
+
+addEventListener("beforeunload", (event) => { if (coming) event.preventDefault(); });
+
 for (const form of document.querySelectorAll(".bring")) {
   const input = form.querySelector("input[type=file]");
   const place = form.querySelector(".waiting");
   const bar = form.querySelector("progress");
+  const end = (says) => {
+    coming -= 1;
+    bar.hidden = true;
+    input.value = "";
+    input.disabled = false;
+    place.textContent = says;
+  };
   input.addEventListener("change", () => {
     const [file] = input.files;
     if (!file) return;
@@ -14,55 +34,116 @@ for (const form of document.querySelectorAll(".bring")) {
       if (event.lengthComputable) bar.value = event.loaded / event.total;
     });
     request.addEventListener("load", () => {
-      const told = JSON.parse(request.responseText || "{}");
-      if (request.status === 200) {
-        look(form.dataset.to, told.name);
-        return;
-      }
-      bar.hidden = true;
-      input.value = "";
-      place.textContent = told.trouble || request.statusText;
+      const told = toldIn(request);
+      end(told.trouble || "");
+      if (request.status === 200) quietly(look(form.dataset.to, told.name));
     });
     request.addEventListener("error", () => {
-      bar.hidden = true;
-      place.textContent = request.statusText || "×";
+      end("");
+      noAnswer();
     });
     place.textContent = form.dataset.going;
+    coming += 1;
     request.send(file);
+    input.disabled = true;
   });
 }
 
-// What was brought is looked at straight away.
-const look = (to, name) => {
-  const [, , slug, kind] = to.split("/");
-  const body = new URLSearchParams({ name });
-  fetch(`/r/${slug}/${kind === "take" ? "takes/watch" : "music/listen"}`, { method: "POST", body }).then(() => location.reload());
-};
-
-for (const form of document.querySelectorAll("form[data-waits]")) {
-  form.addEventListener("submit", () => {
-    const place = form.querySelector(".waiting");
-    if (place) place.textContent = form.dataset.waits;
-  });
-}
-
-const working = [...document.querySelectorAll(".working")];
-const slug = location.pathname.split("/")[2];
-const follow = async () => {
+const toldIn = (request) => {
+  if (request.status === 403) {
+    noAnswer();
+    return {};
+  }
   try {
-    const answer = await fetch(`/r/${slug}/working`);
-    const told = await answer.json();
-    for (const place of working) {
-      const state = told[place.dataset.about];
-      if (!state || !state.is_running) {
-        location.reload();
-        return;
-      }
-      if (state.stage) place.querySelector(".stage").textContent = state.stage;
-      place.querySelector("progress").value = state.share;
-    }
-  } finally {
-    setTimeout(follow, 700);
+    return JSON.parse(request.responseText);
+  } catch {
+    return { trouble: request.statusText };
   }
 };
-if (working.length) setTimeout(follow, 500);
+
+// What was brought is looked at straight away.
+const look = async (to, name) => {
+  const [, , , kind] = to.split("/");
+  await ask(`/r/${slug}/${kind === "take" ? "takes/watch" : "music/listen"}`, { method: "POST", body: new URLSearchParams({ name }) });
+  await drawNew([name]);
+};
+
+// ------------------------------------------------ one article drawn anew
+const articles = (place) => [...place.querySelectorAll("article.track")];
+const named = (place, name) => articles(place).find((article) => article.dataset.name === name);
+
+const fetched = async () => pageOf(await ask(location.pathname));
+
+// Draw the articles of these names anew, and put those in that were not here.
+const drawNew = async (names, isForced = false) => {
+  const found = await fetched();
+  for (const name of names) {
+    const [mine, came] = [named(document, name), named(found, name)];
+    if (!came) continue;
+    if (!mine) put(came, found);
+    else if (!isForced && isHers(mine)) offer(mine, words.show, () => quietly(drawNew([name], true)));
+    else {
+      const hadFocus = mine.contains(document.activeElement);
+      mine.replaceWith(came);
+      begun(came);
+      if (hadFocus) {
+        came.tabIndex = -1;
+        came.focus({ preventScroll: true });
+      }
+    }
+  }
+};
+
+const put = (came, found) => {
+  const next = articles(found)[articles(found).indexOf(came) + 1];
+  const before = next && named(document, next.dataset.name);
+  document.querySelector("section.left > .empty")?.remove();
+  if (before) before.before(came);
+  else (articles(document).pop() || document.querySelector(".bring")).after(came);
+  begun(came);
+};
+
+const begun = (article) => {
+  ready(article);
+  if (article.querySelector(".working")) follow();
+};
+
+document.addEventListener("submit", (event) => {
+  const place = event.target.querySelector(".waiting");
+  if (event.target.dataset.waits && place) place.textContent = event.target.dataset.waits;
+});
+
+// ------------------------------------------------ how far it is
+let isFollowing = false;
+const follow = async () => {
+  if (isFollowing) return;
+  isFollowing = true;
+  while (document.querySelector(".working:not([data-ended])")) {
+    await new Promise((done) => setTimeout(done, EVERY));
+    try {
+      await lookAround(await (await ask(`/r/${slug}/working`)).json());
+    } catch (error) {
+      if (!(error instanceof NoAnswer)) throw error;
+    }
+  }
+  isFollowing = false;
+};
+
+const lookAround = async (told) => {
+  const ended = [];
+  for (const place of document.querySelectorAll(".working:not([data-ended])")) {
+    const state = told[place.dataset.about];
+    if (state && state.is_running) {
+      if (state.stage) place.querySelector(".stage").textContent = state.stage;
+      place.querySelector("progress").value = state.share;
+    } else ended.push(place);
+  }
+  const names = ended.map((place) => place.closest("article").dataset.name);
+  if (!names.length) return;
+  await drawNew(names);
+  ended.forEach((place) => { place.dataset.ended = "yes"; });
+  tell(words.here.replace("{name}", names.join(", ")));
+};
+
+articles(document).forEach(ready);
+follow();

@@ -1,4 +1,5 @@
 // The hands: the cards are found while she types, the figure is drawn while she says how it goes.
+import { ask, quietly } from "./asking.js";
 import { live } from "./figure.js";
 
 const PAUSE = 250; // after the last letter, in milliseconds
@@ -17,7 +18,7 @@ const find = document.getElementById("find");
 const look = async () => {
   const mine = ++asked;
   const address = `${find.getAttribute("action")}?${new URLSearchParams(new FormData(find))}`;
-  const answer = await fetch(address);
+  const answer = await ask(address);
   const came = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("found");
   if (mine !== asked || !answer.ok || !came) return;
   document.getElementById("found").replaceChildren(...came.childNodes);
@@ -52,7 +53,7 @@ const tell = (drawn) => {
 const draw = async () => {
   const mine = ++asked;
   const place = document.getElementById("drawn");
-  const answer = await fetch(`${teach.dataset.figure}?${new URLSearchParams(new FormData(teach))}`);
+  const answer = await ask(`${teach.dataset.figure}?${new URLSearchParams(new FormData(teach))}`);
   const text = await answer.text();
   if (mine !== asked || !answer.ok) return;
   place.innerHTML = text;
@@ -64,12 +65,12 @@ const soon = (form, does) => {
   if (!form) return;
   form.addEventListener("input", () => {
     clearTimeout(timer);
-    timer = setTimeout(does, PAUSE);
+    timer = setTimeout(() => quietly(does()), PAUSE);
   });
 };
 
 soon(find, look);
 soon(teach, draw);
-if (find) find.addEventListener("submit", (event) => { event.preventDefault(); look(); });
+if (find) find.addEventListener("submit", (event) => { event.preventDefault(); quietly(look()); });
 move();
 document.documentElement.dataset.ready = "yes";

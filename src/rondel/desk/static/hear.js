@@ -1,4 +1,6 @@
 // Hearing the page from any passage on: sound in pieces, a light along the line, the figure in phase.
+import { NoAnswer, ask, troubleOf } from "./asking.js";
+
 const FIRST = 2.5; // seconds of the first piece: it should be there within a second
 const PIECE = 8;
 const AHEAD = 12; // so many seconds are fetched before they are needed
@@ -60,6 +62,11 @@ export class Hearing {
     this.stop();
   }
 
+  leave() {
+    this.heard = null;
+    this.stop();
+  }
+
   stop() {
     this.run += 1;
     this.isPlaying = false;
@@ -115,17 +122,14 @@ export class Hearing {
     } catch (error) {
       if (run === this.run) {
         this.stop();
-        this.quick.textContent = error.message;
+        this.quick.textContent = error instanceof NoAnswer ? "" : error.message;
       }
     }
   }
 
   async piece(at, seconds) {
-    const answer = await fetch(`/r/${this.page.dataset.slug}/sound?from=${at}&seconds=${seconds}`);
-    if (!answer.ok) {
-      const words = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector(".trouble");
-      throw new Error(words ? words.textContent : answer.statusText);
-    }
+    const answer = await ask(`/r/${this.page.dataset.slug}/sound?from=${at}&seconds=${seconds}`);
+    if (!answer.ok) throw new Error(await troubleOf(answer));
     this.quick.textContent = answer.headers.get("X-Hearing") === "quick" ? this.quick.dataset.words : "";
     return this.context.decodeAudioData(await answer.arrayBuffer());
   }

@@ -1,8 +1,8 @@
 // Putting right what was heard: the first bar dragged, the beats tapped along.
-for (const article of document.querySelectorAll(".track")) {
+export const ready = (article) => {
   const audio = article.querySelector("audio");
   const drag = article.querySelector(".drag");
-  if (!audio || !drag) continue;
+  if (!audio || !drag) return;
   const bar = article.querySelector(".bar-form input[type=text]");
   drag.addEventListener("input", () => { bar.value = Number(drag.value).toFixed(2); });
   drag.addEventListener("change", () => {
@@ -35,4 +35,4 @@ for (const article of document.querySelectorAll(".track")) {
   button.addEventListener("keydown", (event) => {
     if ((event.key === " " || event.key === "Enter") && !event.repeat) { event.preventDefault(); tap(); }
   });
-}
+};

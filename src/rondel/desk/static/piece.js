@@ -1,15 +1,14 @@
 // A few seconds of the routine, heard from a place on: for buttons that say where.
+import { ask, troubleOf } from "./asking.js";
+
 let context = null;
 
 export const hearFrom = async (slug, from, more = "") => {
   if (context) context.close();
   const mine = new AudioContext({ sampleRate: 48000 });
   context = mine;
-  const answer = await fetch(`/r/${slug}/sound?from=${Math.max(0, from)}&seconds=9${more}`);
-  if (!answer.ok) {
-    const words = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector(".trouble");
-    throw new Error(words ? words.textContent : answer.statusText);
-  }
+  const answer = await ask(`/r/${slug}/sound?from=${Math.max(0, from)}&seconds=9${more}`);
+  if (!answer.ok) throw new Error(await troubleOf(answer));
   const buffer = await mine.decodeAudioData(await answer.arrayBuffer());
   if (context !== mine) return;
   const source = mine.createBufferSource();

@@ -1,4 +1,6 @@
 // The sentence of a brief: what was picked is read out in it, and what would come of it is looked for.
+import { ask, quietly, troubleOf } from "./asking.js";
+
 const form = document.getElementById("brief");
 const sketch = document.getElementById("sketch");
 const PAUSE = 350; // after the last change, in milliseconds
@@ -14,9 +16,14 @@ const look = async () => {
   const mine = ++asked;
   sketch.setAttribute("aria-busy", "true");
   try {
-    const answer = await fetch(`/estimate?${new URLSearchParams(new FormData(form))}`);
+    const answer = await ask(`/estimate?${new URLSearchParams(new FormData(form))}`);
+    if (!answer.ok) {
+      const words = await troubleOf(answer);
+      if (mine === asked) sketch.replaceChildren(Object.assign(document.createElement("p"), { className: "trouble", lang: "en", textContent: words }));
+      return;
+    }
     const text = await answer.text();
-    if (mine === asked && answer.ok) sketch.innerHTML = text;
+    if (mine === asked) sketch.innerHTML = text;
   } finally {
     if (mine === asked) sketch.removeAttribute("aria-busy");
   }
@@ -27,21 +34,24 @@ form.addEventListener("input", (event) => {
   if (pick) tell(pick);
   if (!sketch) return;
   clearTimeout(timer);
-  timer = setTimeout(look, PAUSE);
+  timer = setTimeout(() => quietly(look()), PAUSE);
 });
 
-// One list at a time; Escape and a press elsewhere close it.
-document.addEventListener("click", (event) => {
+// One list at a time, and none over what she goes on to: Escape closes it, and so do a press or the
+// focus elsewhere.
+const closeBut = (target) => {
   for (const open of document.querySelectorAll(".pick[open]")) {
-    if (!open.contains(event.target)) open.open = false;
+    if (!open.contains(target)) open.open = false;
   }
-});
+};
+document.addEventListener("click", (event) => closeBut(event.target));
+document.addEventListener("focusin", (event) => closeBut(event.target));
 document.addEventListener("keydown", (event) => {
-  const open = event.target.closest && event.target.closest(".pick[open]");
-  if (event.key === "Escape" && open) {
-    open.open = false;
-    open.querySelector("summary").focus();
-  }
+  const open = document.querySelector(".pick[open]");
+  if (event.key !== "Escape" || !open) return;
+  const isInside = open.contains(document.activeElement);
+  open.open = false;
+  if (isInside) open.querySelector("summary").focus();
 });
 
 for (const waiting of document.querySelectorAll("form[data-waits]")) {

@@ -1,8 +1,12 @@
-// How far the making is, told twice a second; the leaf is shown anew when it has ended.
+// How far the making is, told twice a second; when it has ended, what came of it takes its place.
+import { NoAnswer, ask, pageOf, quietly, tell } from "./asking.js";
+import { isHers } from "./fields.js";
+import { offer } from "./offer.js";
+
 const place = document.getElementById("state");
 const EVERY = 500;
 
-const tell = (state) => {
+const show = (state) => {
   place.querySelector(".stage").textContent = state.stage || place.querySelector(".stage").textContent;
   place.querySelector("progress").value = state.share;
   const list = place.querySelector(".stages");
@@ -12,17 +16,32 @@ const tell = (state) => {
   }
 };
 
+// What she looks at (a film that plays) or is in the midst of stays until she wants the new one.
+const drawNew = async (isForced) => {
+  const found = await pageOf(await ask(location.pathname));
+  for (const name of ["#state", "section.left"]) {
+    const [mine, came] = [document.querySelector(name), found.querySelector(name)];
+    const isBusy = isHers(mine) || [...mine.querySelectorAll("video, audio")].some((media) => !media.paused);
+    if (isBusy && !isForced) offer(mine, place.dataset.show, () => quietly(drawNew(true)));
+    else {
+      const hadFocus = mine.contains(document.activeElement);
+      mine.replaceChildren(...came.childNodes);
+      if (hadFocus) document.getElementById("main").focus({ preventScroll: true });
+    }
+  }
+  tell([...place.querySelectorAll(":scope > .done, :scope > .trouble")].map((one) => one.cloneNode(true)));
+};
+
 const follow = async () => {
   try {
-    const answer = await fetch(`/r/${place.dataset.slug}/session/state`);
-    const state = await answer.json();
+    const state = await (await ask(`/r/${place.dataset.slug}/session/state`)).json();
     if (!state.is_running) {
-      location.reload();
+      await drawNew(false);
       return;
     }
-    tell(state);
+    show(state);
   } catch (error) {
-    place.querySelector(".stage").textContent = error.message;
+    if (!(error instanceof NoAnswer)) throw error;
   }
   setTimeout(follow, EVERY);
 };

@@ -1,4 +1,5 @@
 // Every cue read into the microphone, heard in its place, and done again at will.
+import { NoAnswer, ask } from "./asking.js";
 import { hearFrom } from "./piece.js";
 
 const list = document.querySelector(".cues");
@@ -12,10 +13,12 @@ if (!can) document.getElementById("no-microphone").hidden = false;
 const begin = async (row) => {
   const button = row.querySelector(".record");
   let stream;
+  busy = { stop: () => {} }; // asked for: the microphone answers later
   try {
     stream = await navigator.mediaDevices.getUserMedia({ audio: { echoCancellation: false, noiseSuppression: false, autoGainControl: false } });
   } catch {
     document.getElementById("no-microphone").hidden = false;
+    busy = null;
     return;
   }
   const recorder = new MediaRecorder(stream);
@@ -55,10 +58,31 @@ const send = async (row, blob) => {
   button.textContent = list.dataset.wordsAgain;
   button.setAttribute("aria-pressed", "false");
   told.textContent = list.dataset.wordsWait;
-  const answer = await fetch(`/bring/${slug}/voice/${row.dataset.cue}`, { method: "POST", body: blob });
-  const said = await answer.json();
-  told.textContent = said.trouble || [said.says, ...(said.notes || [])].join(" ");
+  waits.set(row, blob);
+  try {
+    const answer = await ask(`/bring/${slug}/voice/${row.dataset.cue}`, { method: "POST", body: blob });
+    const said = await answer.json();
+    told.textContent = said.trouble || [said.says, ...(said.notes || [])].join(" ");
+    if (answer.status < 500) {
+      waits.delete(row);
+      row.querySelector(".again")?.remove();
+    } else offerAgain(row);
+  } catch (error) {
+    if (!(error instanceof NoAnswer)) throw error;
+    told.textContent = list.dataset.wordsKept;
+    offerAgain(row);
+  }
 };
+
+// What could not be sent waits, to be sent again.
+const waits = new Map();
+const offerAgain = (row) => {
+  if (row.querySelector(".again")) return;
+  const button = Object.assign(document.createElement("button"), { type: "button", className: "word again", textContent: list.dataset.wordsSend });
+  button.addEventListener("click", () => send(row, waits.get(row)));
+  row.querySelector(".record").after(button);
+};
+addEventListener("beforeunload", (event) => { if (waits.size) event.preventDefault(); });
 
 const hear = async (row) => {
   try {

@@ -1,0 +1,14 @@
+// What she is in the middle of: fields that say something else than they came with.
+const isChanged = (field) => {
+  if (field.type === "hidden" || field.type === "file") return false;
+  if (field.type === "checkbox" || field.type === "radio") return field.checked !== field.defaultChecked;
+  if (field.options) {
+    const usual = [...field.options].find((option) => option.defaultSelected) || field.options[0];
+    return field.selectedOptions[0] !== usual;
+  }
+  return field.value !== field.defaultValue;
+};
+
+export const isInside = (place) => place.contains(document.activeElement);
+export const hasTyped = (place) => [...place.querySelectorAll("input, select, textarea")].some(isChanged);
+export const isHers = (place) => isInside(place) || hasTyped(place);
