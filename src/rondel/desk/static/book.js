@@ -87,6 +87,7 @@ const drawLeaf = async (isAsked) => {
     if (isAsked) putOther(found);
   } else if (came.dataset.version === page().dataset.version) {
     putLeaf(found);
+    if (isAsked) leaf().scrollTop = 0; // its name and figure first, not the middle of the one before
     stand(address);
   } else if (isAsked) putAll(found, address);
   return true;
@@ -156,6 +157,7 @@ const change = async (form, submitter) => {
 };
 
 const tellNews = () => {
+  leaf().querySelector(".news").scrollIntoView({ block: "nearest" });
   const news = [...leaf().querySelector(".news").children].map((part) => part.cloneNode(true));
   news.forEach((part) => part.querySelectorAll("details").forEach((d) => d.remove()));
   tell(news.length ? news.filter((part) => !part.matches("details")) : main.querySelector(".last").textContent);
