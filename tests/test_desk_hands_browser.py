@@ -177,5 +177,5 @@ def test_there_is_no_barrier_where_something_was_refused(tab: Tab, desk: DeskCli
     opened(tab, desk, "/hands/t/slow-river/edit")
     choose(tab, "[name=path_cm]", "200")
     press(tab, "#teach .strong")
-    tab.wait_for(f"document.querySelector("#main [role=alert]") && {READY}")
+    tab.wait_for(f"document.querySelector('#main [role=alert]') && {READY}")
     assert barriers(tab) == []
