@@ -102,8 +102,8 @@ def test_a_limit_is_told_while_she_types_and_the_figure_is_drawn_again(
         tab.run("document.querySelector('[name=path_cm]').getAttribute('aria-invalid')") == "true"
     )
     press(tab, "#teach .strong")
-    tab.wait_for("document.querySelector('[role=alert]')")
-    assert "not kept yet" in text_of(tab, "[role=alert]")
+    tab.wait_for("document.querySelector('#main [role=alert]')")
+    assert "not kept yet" in text_of(tab, "#main [role=alert]")
     assert craft_for(studio).technique("slow-river").region == "back"
     tab.wait_for(READY)
     choose(tab, "[name=path_cm]", "40")
@@ -177,5 +177,5 @@ def test_there_is_no_barrier_where_something_was_refused(tab: Tab, desk: DeskCli
     opened(tab, desk, "/hands/t/slow-river/edit")
     choose(tab, "[name=path_cm]", "200")
     press(tab, "#teach .strong")
-    tab.wait_for(f"document.querySelector('[role=alert]') && {READY}")
+    tab.wait_for(f"document.querySelector('#main [role=alert]') && {READY}")
     assert barriers(tab) == []
