@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -34,6 +35,9 @@ _MEAN_SPEED = 0.64  # of the speed of hands on their way, beside its highest: th
 _LEAST_SNR = 3.0
 _ALIKE = 2.2  # times as long or as far as the usual stroke, at most
 _REST_SHARE = 0.2  # of a stroke that hands may seem still at a turn without resting
+#: Seconds longer than usual that hands stay lifted: a press that stalls. In drawn tuning takes
+#: those that stall stay lifted 1.7 s or more, others 0.04 at most.
+_PRESS_WAITS = 0.6
 LAG_RATE = 25  # frames a second that lags are counted in
 _LAG_SHARE = 0.1  # of the movement one way that a lag may last
 
@@ -237,8 +241,12 @@ def _press(signals: Signals, part: slice) -> Read | None:
     lobes = without_crumbs(lobes_of(inwards * ways.main, at, 2 * ways.noise))
     landings: list[float] = []
     slips: list[tuple[float, float]] = []
+    lifted = [b.start - a.end for a, b in pairwise(lobes) if a.sign < 0]
+    waits = _PRESS_WAITS + (float(np.median(lifted)) if lifted else 0.0)
     for lobe, later in zip(lobes, [*lobes[1:], None], strict=True):
         if lobe.sign < 0:
+            if later is not None and later.start - lobe.end > waits:
+                slips.append((lobe.end, later.start))
             continue
         is_near = later is not None and later.start - lobe.end < 0.6
         landings.append((lobe.end + later.start) / 2 if later and is_near else lobe.soft_end)
