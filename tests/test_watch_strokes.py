@@ -81,6 +81,25 @@ def test_a_part_that_moves_is_seen_where_it_is_and_as_fast() -> None:
     assert step.cells.shape == (CELLS_SHORT, CELLS_LONG, 2)
 
 
+def test_a_spot_of_light_that_moves_by_itself_does_not_carry_what_lies_under_it() -> None:
+    # The plane moves two pixels (of 320) across, the light six the other way.
+    def lit(shift: float, x: float) -> np.ndarray:
+        rows, columns = np.mgrid[0:360, 0:640]
+        glow = 130 * np.exp(-((columns - x) ** 2 + (rows - 180.0) ** 2) / (2 * 30.0**2))
+        still = textured((0, 0)).astype(np.float64)
+        still[90:270, 160:480] = textured((shift, 0.0))[90:270, 160:480]
+        return np.asarray(np.clip(0.5 * still + 40 + glow, 0, 255), dtype=np.uint8)
+
+    stream = FlowStream()
+    stream.feed(evened(lit(0.0, 320.0)))
+    step = stream.feed(evened(lit(4.0, 308.0)))[0]
+    assert step is not None
+    # Around the light, where it does not blind: as the plane does, never as the light does.
+    around = step.cells[3:6, 5:11, 0]
+    assert around.min() > -0.25
+    assert around.mean() > 0.5
+
+
 # ------------------------------------------------------------------ from flow to strokes
 
 
@@ -146,6 +165,16 @@ def test_pressing_is_told_and_lands_where_hands_are_deepest() -> None:
     motion, found = seen(Kind.PRESS, seconds=40.0)
     assert {read.kind for read in found.reads} == {MotionKind.PRESS}
     assert np.median(off(found.landings, motion.landings)) <= 0.08
+
+
+def test_a_press_that_stays_lifted_far_longer_than_usual_is_a_slip() -> None:
+    # A tuning seed; other presses of the same take stay lifted as long as ever, and are none.
+    motion = make_motion(101, 40.0, (Kind.PRESS,), jitter=0.15, slips_a_minute=2)
+    found = see(moved_in(TakeScene(motion=motion, trouble=Trouble()))[0])
+    slips = [slip for read in found.reads for slip in read.slips]
+    assert len(slips) == len(motion.slips) == 1
+    assert slips[0][0] < motion.slips[0][1]
+    assert slips[0][1] > motion.slips[0][0]
 
 
 def test_where_one_motion_ends_and_another_begins_is_seen() -> None:
