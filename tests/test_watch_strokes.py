@@ -82,13 +82,14 @@ def test_a_part_that_moves_is_seen_where_it_is_and_as_fast() -> None:
 
 
 def test_a_spot_of_light_that_moves_by_itself_does_not_carry_what_lies_under_it() -> None:
-    # The plane moves two pixels (of 320) across, the light six the other way.
+    # The plane, faint as skin is, moves two pixels (of 320) across, the light six the other way.
+    # Flow on whole pictures gave -1.2 here.
     def lit(shift: float, x: float) -> np.ndarray:
         rows, columns = np.mgrid[0:360, 0:640]
         glow = 130 * np.exp(-((columns - x) ** 2 + (rows - 180.0) ** 2) / (2 * 30.0**2))
         still = textured((0, 0)).astype(np.float64)
         still[90:270, 160:480] = textured((shift, 0.0))[90:270, 160:480]
-        return np.asarray(np.clip(0.5 * still + 40 + glow, 0, 255), dtype=np.uint8)
+        return np.asarray(np.clip(0.15 * (still - 128) + 110 + glow, 0, 255), dtype=np.uint8)
 
     stream = FlowStream()
     stream.feed(evened(lit(0.0, 320.0)))
