@@ -27,6 +27,7 @@ from rondel.model.take import MotionKind
 from rondel.watching.seeing import see_signals
 from rondel.watching.signals import Signals, signals_of
 from rondel.watching.stretch import Read
+from rondel.watching.turns import ONE_TURN, landings_at, turns_at
 from take_motion import Kind, Motion, make_motion
 from take_moved import moved_in
 from take_scenes import TakeScene, Trouble
@@ -98,12 +99,10 @@ def matched(
 
 def tapped(read: Read, truth: tuple[float, ...]) -> list[float]:
     """Return the landings of a motion that goes round as one tap puts them."""
-    if read.kind is not MotionKind.CIRCLE or len(read.eighths) < 9 or len(truth) < 3:
+    if read.kind is not MotionKind.CIRCLE or len(read.eighths) <= ONE_TURN or len(truth) < 3:
         return list(read.landings)
-    turns = np.arange(len(read.eighths)) / 8
-    place = float(np.interp(truth[2], read.eighths, turns)) % 1.0
-    wanted = np.arange(place, turns[-1] + 1e-9, 1.0)
-    return [float(t) for t in np.interp(wanted, turns, read.eighths)]
+    place = turns_at(read.eighths, read.pauses, truth[2])
+    return list(landings_at(read.eighths, read.pauses, place, read.end))
 
 
 def landings_of(reads: tuple[Read, ...], motion: Motion) -> list[float]:

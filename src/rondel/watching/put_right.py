@@ -14,11 +14,11 @@ from rondel.model.stretches import joined, shared_seconds
 from rondel.model.take import MotionKind, Seen, SeenStretch
 from rondel.model.take_corrections import TakeCorrections
 from rondel.model.track import Span
+from rondel.watching.turns import ONE_TURN, landings_at, turns_at
 
 #: A tap this near to a stroke that was seen, as a share of a stroke, means that stroke: the
 #: pictures say when it lands better than a finger does.
 _TAP_MEANS = 0.35
-_ONE_TURN = 8  # eighths
 
 
 def put_right(seen: Seen, corrections: TakeCorrections) -> Seen:
@@ -88,8 +88,15 @@ def _part(one: SeenStretch, span: Span) -> SeenStretch:
         period=_period(landings, one.period),
         slips=_within(one.slips, whole),
         pauses=_within(one.pauses, whole),
-        eighths=within(one.eighths),
+        eighths=_eighths_in(one.eighths, span, is_last=is_last),
     )
+
+
+def _eighths_in(eighths: tuple[float, ...], span: Span, *, is_last: bool) -> tuple[float, ...]:
+    """Return the eighths of turns in `span`, from a whole turn on: those before it at its start."""
+    before = max(0, sum(t <= span.start for t in eighths) - 1)
+    kept = eighths[before - before % ONE_TURN :]
+    return tuple(max(t, span.start) for t in kept if is_last or t < span.end)
 
 
 def _within(spans: tuple[Span, ...], whole: tuple[Span, ...]) -> tuple[Span, ...]:
@@ -133,8 +140,8 @@ def _landing(stretches: tuple[SeenStretch, ...], second: float) -> tuple[SeenStr
     if not stretches:
         return stretches
     shown = stretches[_place(stretches, second)]
-    if shown.kind is MotionKind.CIRCLE and len(shown.eighths) > _ONE_TURN:
-        place = _turns_at(shown.eighths, second) % 1.0
+    if shown.kind is MotionKind.CIRCLE and len(shown.eighths) > ONE_TURN:
+        place = turns_at(shown.eighths, _rests(shown), second) % 1.0
         return tuple(
             _at_phase(one, place) if one.kind is MotionKind.CIRCLE else one for one in stretches
         )
@@ -149,18 +156,16 @@ def _landing(stretches: tuple[SeenStretch, ...], second: float) -> tuple[SeenStr
     )
 
 
-def _turns_at(eighths: tuple[float, ...], second: float) -> float:
-    return float(np.interp(second, eighths, np.arange(len(eighths)) / _ONE_TURN))
+def _rests(one: SeenStretch) -> list[tuple[float, float]]:
+    return [(pause.start, pause.end) for pause in one.pauses]
 
 
 def _at_phase(one: SeenStretch, place: float) -> SeenStretch:
     """Return a motion that goes round, landing at `place` (0 to 1) of its turns."""
-    if len(one.eighths) <= _ONE_TURN:
+    if len(one.eighths) <= ONE_TURN:
         return one
-    turns = np.arange(len(one.eighths)) / _ONE_TURN
-    wanted = np.arange(place, turns[-1] + 1e-9, 1.0)
-    landings = tuple(round(float(t), 4) for t in np.interp(wanted, turns, one.eighths))
-    return replace(one, landings=landings)
+    found = landings_at(one.eighths, _rests(one), place, one.span.end)
+    return replace(one, landings=tuple(round(t, 4) for t in found))
 
 
 def _slips(one: SeenStretch, corrections: TakeCorrections) -> SeenStretch:

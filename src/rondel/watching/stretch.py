@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -16,9 +17,11 @@ from rondel.watching.strokes import (
     Direction,
     Lobe,
     direction,
+    foot_of,
     lobes_of,
     spans_of,
 )
+from rondel.watching.turns import LAST_TURN, ONE_TURN, landings_at
 
 Spans = tuple[tuple[float, float], ...]
 
@@ -31,8 +34,10 @@ _PRESS_TRAVEL = 5.0
 _MEAN_SPEED = 0.64  # of the speed of hands on their way, beside its highest: that of a half sine
 _LEAST_SNR = 3.0
 _ALIKE = 2.2  # times as long or as far as the usual stroke, at most
-_LAST_TURN = 0.06  # of a turn that may be missing where a take ends as hands land
 _REST_SHARE = 0.2  # of a stroke that hands may seem still at a turn without resting
+#: Seconds longer than usual that hands stay lifted: a press that stalls. In drawn tuning takes
+#: those that stall stay lifted 1.7 s or more, others 0.04 at most.
+_PRESS_WAITS = 0.6
 LAG_RATE = 25  # frames a second that lags are counted in
 _LAG_SHARE = 0.1  # of the movement one way that a lag may last
 
@@ -44,8 +49,8 @@ class Read:
     `way`: of length 1, how its main movement is made up. `curve`: the motion along it, about 1 at
     its quickest, a value a sample.
 
-    `eighths`: where it goes round, the second of every eighth of a turn; every eighth one of them
-    is a landing, and another may be, where the teacher says so.
+    `eighths`: where it goes round, the second of every eighth of a turn, counted from a landing
+    (`rondel.watching.turns`); strokes may land at another, where the teacher says so.
     """
 
     kind: MotionKind
@@ -125,14 +130,10 @@ def _round(ways: Direction, at: Numbers, strength: float) -> Read:
         angle = -angle
     # The speed is a quarter of a turn ahead of the place; landing is where the place is furthest.
     turns = np.maximum.accumulate(angle) / (2 * np.pi) - 0.25
-    first, last = int(np.ceil(turns[0])), int(np.floor(turns[-1] + _LAST_TURN))
     rising = turns + 1e-9 * np.arange(len(turns))
-    landings = tuple(float(np.interp(n, rising, at)) for n in range(first, last + 1))
-    eighths = tuple(float(np.interp(n / 8, rising, at)) for n in range(8 * first, 8 * last + 1))
-    slow = smoothed(size, 0.04) < STALL * usual
-    stops = spans_of(slow, at, STALL_SECONDS)
-    pauses = tuple(s for s in stops if s[1] - s[0] >= 2 * PAUSE_SECONDS)
-    slips = tuple(s for s in stops if s not in pauses)
+    slips, pauses = _stops(size, usual, at)
+    eighths = _eighths(rising, at)
+    landings = landings_at(eighths, pauses, 0.0, float(at[-1]))
     period = float(np.median(np.diff(landings))) if len(landings) > 1 else 0.0
     return Read(
         kind=MotionKind.CIRCLE,
@@ -147,6 +148,47 @@ def _round(ways: Direction, at: Numbers, strength: float) -> Read:
         way=tuple(ways.way.tolist()),
         curve=ways.main / max(ways.usual, 1e-9),
     )
+
+
+def _eighths(turns: Numbers, at: Numbers) -> tuple[float, ...]:
+    """Return the second of every eighth turn, from the last whole one before the motion begins.
+
+    Those before it begins are when it begins, so that a place of a turn is the same place in every
+    stretch; the last may lie after its end: when it would have come.
+    """
+    usual = (at[-1] - at[0]) / max(float(turns[-1] - turns[0]), 1e-9)
+    wanted = np.arange(
+        ONE_TURN * np.floor(turns[0]), np.ceil(ONE_TURN * (turns[-1] + LAST_TURN)) + 1
+    )
+    seconds = np.interp(wanted / ONE_TURN, turns, at)
+    seconds += np.maximum(wanted / ONE_TURN - turns[-1], 0.0) * usual
+    return tuple(float(t) for t in seconds)
+
+
+def _stops(size: Numbers, usual: float, at: Numbers) -> tuple[Spans, Spans]:
+    """Return slips and pauses of a motion that goes round: where its speed (`size`) is low.
+
+    What begins or ends a stretch is no slip, for hands move on both sides of one.
+    """
+    slow = smoothed(size, 0.04) < STALL * usual
+    joined: list[tuple[float, float]] = []
+    for start, end in spans_of(slow, at, 2 / RATE):
+        if joined and start - joined[-1][1] < STALL_SECONDS:
+            joined[-1] = (joined[-1][0], end)
+        else:
+            joined.append((start, end))
+    slips: list[tuple[float, float]] = []
+    pauses: list[tuple[float, float]] = []
+    for start, end in joined:
+        is_edge = start <= at[0] + STALL_SECONDS or end >= at[-1] - STALL_SECONDS
+        if end - start < STALL_SECONDS:
+            continue
+        if is_edge or end - start >= 2 * PAUSE_SECONDS:
+            rests = foot_of(size, int(np.searchsorted(at, start)), usual)
+            pauses.append((min(float(np.interp(rests, np.arange(len(at)), at)), end), end))
+        else:
+            slips.append((start, end))
+    return tuple(slips), tuple(pauses)
 
 
 def _to_and_fro(ways: Direction, at: Numbers, strength: float, *, is_opposite: bool) -> Read | None:
@@ -199,8 +241,12 @@ def _press(signals: Signals, part: slice) -> Read | None:
     lobes = without_crumbs(lobes_of(inwards * ways.main, at, 2 * ways.noise))
     landings: list[float] = []
     slips: list[tuple[float, float]] = []
+    lifted = [b.start - a.end for a, b in pairwise(lobes) if a.sign < 0]
+    waits = _PRESS_WAITS + (float(np.median(lifted)) if lifted else 0.0)
     for lobe, later in zip(lobes, [*lobes[1:], None], strict=True):
         if lobe.sign < 0:
+            if later is not None and later.start - lobe.end > waits:
+                slips.append((lobe.end, later.start))
             continue
         is_near = later is not None and later.start - lobe.end < 0.6
         landings.append((lobe.end + later.start) / 2 if later and is_near else lobe.soft_end)

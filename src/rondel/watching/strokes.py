@@ -18,6 +18,9 @@ STALL_SECONDS = 0.14
 #: The part of a slope that tells where movement ends, as shares of its peak.
 _SLOPE_FROM, _SLOPE_TO = 0.45, 0.1
 PAUSE_SECONDS = 0.55
+#: The part of a slowing down that tells where a motion that goes round comes to rest, as shares of
+#: its usual speed.
+_REST_FROM, _REST_TO = 0.6, 0.08
 _PIXELS = 10.0  # that things may move between two pictures and still be followed
 
 
@@ -102,6 +105,29 @@ def _foot(way: Numbers, index: int, step: int, *, is_soft: bool = False) -> floa
     foot = -base / slope
     reach = (4 if is_soft else 1) * abs(low - high) + 2
     return float(np.clip(foot, low - reach, low + reach))
+
+
+def foot_of(size: Numbers, index: int, usual: float) -> float:
+    """Return where (a fraction of a sample) what slows down around `index` comes to rest.
+
+    Its speed `size`, about `usual` while it moves, goes down as a line or as a square does
+    (least jerk): whichever fits it better is drawn on to nothing.
+    """
+    first, last = index, index
+    while first > 0 and index - first < RATE and size[first] < _REST_FROM * usual:
+        first -= 1
+    while last + 1 < len(size) and size[last] > _REST_TO * usual and last - index < RATE:
+        last += 1
+    if last - first < 4:
+        return float(index)
+    steps, speeds = np.arange(first, last + 1, dtype=np.float64), size[first : last + 1]
+    best, found = np.inf, float(index)
+    for power in (1.0, 2.0):
+        slope, base = np.polyfit(steps, np.maximum(speeds, 0) ** (1 / power), 1)
+        off = float(((np.maximum(slope * steps + base, 0) ** power - speeds) ** 2).sum())
+        if slope < 0 and off < best:
+            best, found = off, float(-base / slope)
+    return float(np.clip(found, index, last + (last - first)))
 
 
 def _stalls(way: Numbers, at: Seconds, first: int, last: int) -> tuple[tuple[float, float], ...]:
