@@ -193,7 +193,7 @@ def test_a_technique_is_changed_in_its_file_and_keeps_its_id(
 
 def test_a_new_technique_gets_its_id_from_its_name(desk: DeskWindow, studio: Path) -> None:
     page = desk.then(keep(desk, desk.get("/hands/new"), NEW))
-    assert "Moon Path is in your repertoire now, in mine.toml." in page.words
+    assert "Moon Path is among your hands now." in page.words
     (row,) = tomllib.loads((studio / "repertoire" / "mine.toml").read_text())["technique"]
     assert (row["id"], row["plain"]) == ("moon-path", "Moon Path")
     # The id stays when the name changes; the next of that name gets another.

@@ -21,7 +21,7 @@ from desk_client import DeskClient, demo_routine, running_desk, studio_with_demo
 from rondel.adapters.brief_beside import brief_text
 from rondel.adapters.routine_shelf import Shelf
 from rondel.adapters.set_aside import AWAY, bring_back, delete_aside, names_aside, set_aside
-from rondel.adapters.studio_files import read_brief, write_routine
+from rondel.adapters.studio_files import craft_for, read_brief, write_routine
 from rondel.desk.asking import Ask
 from rondel.desk.briefs import asked_for, brief_of
 from rondel.desk.guard import NO_TOKEN, Guard, Key
@@ -215,6 +215,53 @@ def test_a_routine_with_hands_that_nobody_teaches_any_more_says_so(
     assert answer.status == 422
     assert "long-forgotten" in answer.text
     assert "not among your hands" in answer.text.replace("any more", "")
+
+
+def test_an_earlier_version_can_stand_again_and_nothing_between_is_lost(
+    desk: DeskClient, studio: Path
+) -> None:
+    shelf = Shelf(studio)
+    kept = shelf.add(replace(demo_routine(), title="Once more"), "", "Begun.")
+    first = kept.version
+    for number in (1, 2):
+        changed = replace(kept.routine, title=f"Once more {number}")
+        kept = shelf.put(kept.slug, changed, f"Step {number}.", seen=kept.version)
+    form = {"version": kept.version, "with": first}
+    assert desk.ask("/r/once-more/again", form).status == 303
+    assert desk.ask("/r/once-more/again", form).status == 409  # stale now
+    now = shelf.open(kept.slug)
+    assert now.routine.title == "Once more"
+    assert len(now.history.steps) == 4
+    assert shelf.back(kept.slug, seen=now.version).routine.title == "Once more 2"
+    unknown = {"version": now.version, "with": "0" * 24}
+    assert desk.ask("/r/once-more/again", unknown).status == 422
+
+
+def test_what_was_learned_is_brought_into_the_routine_and_the_hands_are_told_their_load(
+    desk: DeskClient, studio: Path
+) -> None:
+    shelf = Shelf(studio)
+    kept = shelf.add(replace(demo_routine(), title="Learning"), "", "Begun.")
+    text = desk.ask("/r/learning/hands").text
+    assert "What this routine asks of your hands" in text
+    assert "They do not say what is good or bad for you" in text
+    there = {p.technique for p in kept.routine.passages}
+    craft = craft_for(studio)
+    for technique in craft.techniques:
+        if technique.id in there or technique.level > 2:
+            continue
+        form = {"version": kept.version}
+        answer = desk.ask(f"/r/learning/hands/t/{technique.id}/grow", form)
+        assert answer.status in (303, 422)
+        if answer.status == 303:
+            now = shelf.open("learning")
+            assert technique.id in {p.technique for p in now.routine.passages}
+            assert now.history.now.moved
+            break
+        assert 'class="trouble"' in answer.text
+    else:
+        raise AssertionError("no technique could be brought in")
+    assert desk.ask(f"/r/learning/hands/t/{technique.id}/grow", form).status == 409
 
 
 # ------------------------------------------------------------------ sessions

@@ -18,6 +18,8 @@ from rondel.desk import technique_form as form
 from rondel.desk.asking import Ask, Handler, answering, to
 from rondel.desk.names_view import names_shown
 from rondel.drawing.figure import still
+from rondel.hands.load import hand_load
+from rondel.hands.saying import ABOUT, in_words, name_of
 from rondel.model.errors import BadInput, RondelError
 from rondel.model.finding import Severity
 from rondel.model.names import POSITION_SAYS
@@ -26,7 +28,7 @@ from rondel.rules.teachable import Refusal, refusals, remarks, unsaid
 
 #: What was done, said once after it.
 SAID = {
-    "added": "{name} is in your repertoire now, in mine.toml.",
+    "added": "{name} is among your hands now.",
     "changed": "{name} is kept as you said it.",
     "named": "It is called {name} now.",
     "gone": "It is taken out of your repertoire.",
@@ -84,7 +86,29 @@ def cards(ask: Ask) -> Response:
         is_here=bool(ask.word("here")),
         digests=_stamps(rows),
         said=ask.say(SAID["gone"]) if ask.word("said") == "gone" else "",
+        load=_load(ask, place.kept, craft) if place.kept is not None else None,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    """What a routine asks of the giver's hands: shares by part of the hand, and sentences."""
+
+    shares: tuple[tuple[str, float], ...]
+    says: tuple[str, ...]
+
+
+def _load(ask: Ask, kept: Kept, craft: Craft) -> Load | None:
+    """Return what the routine asks of the hands; None where it has techniques that are gone."""
+    if any(p.technique and not craft.has_technique(p.technique) for p in kept.routine.passages):
+        return None
+
+    def made() -> Load:
+        load = hand_load(kept.routine, craft)
+        shares = tuple((name_of(contact), round(share, 3)) for contact, share in load.shares())
+        return Load(shares=shares, says=(*in_words(load), *ABOUT))
+
+    return ask.desk.recent.get(("load", kept.slug, kept.version, ask.desk.craft_stamp()), made)
 
 
 def _groups(

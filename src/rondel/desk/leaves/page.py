@@ -264,6 +264,22 @@ def beside(ask: Ask) -> Response:
     return _beside(ask, kept, ask.desk.shelf.routine_at(kept.slug, other), other=other)
 
 
+def again(ask: Ask) -> Response:
+    """Let a version stand again that was before, as one more step: nothing between is lost."""
+    slug, which = ask.path("slug"), ask.word("with")
+    steps = ask.desk.open(slug).history.steps
+    number = next((n for n, step in enumerate(steps, start=1) if step.version == which), None)
+    if number is None:
+        raise BadInput("there is no such version of this routine", at="with")
+    says = ask.say("As in version {number} again.", number=number)
+    try:
+        routine = ask.desk.shelf.routine_at(slug, which)
+        ask.desk.shelf.put(slug, routine, says, seen=ask.word("version"))
+    except Stale as error:
+        return stale(ask, error.seen, error.kept)
+    return to(f"/r/{slug}/?said=1")
+
+
 def _beside(
     ask: Ask,
     kept: Kept,
@@ -321,5 +337,6 @@ ROUTES = (
     Route("/r/{slug}/back", answering(back), methods=["POST"]),
     Route("/r/{slug}/on", answering(on), methods=["POST"]),
     Route("/r/{slug}/beside", answering(beside)),
+    Route("/r/{slug}/again", answering(again), methods=["POST"]),
     Route("/r/{slug}/version", answering(version)),
 )
