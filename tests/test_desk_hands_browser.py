@@ -131,7 +131,7 @@ def test_a_technique_is_taught_by_keyboard_alone(tab: Tab, desk: DeskClient, stu
     tab_to(tab, "e.textContent === 'Keep it'")
     tab.press("Enter")
     tab.wait_for(f"location.pathname === '/r/lamplight/hands/t/moon-path' && {READY}")
-    assert "Moon Path is in your repertoire now" in text_of(tab, ".news")
+    assert "Moon Path is among your hands now" in text_of(tab, ".news")
     assert craft_for(studio).technique("moon-path").how == "Glide up and come home."
 
 
