@@ -102,7 +102,9 @@ def read_routine_and_notes(path: Path) -> tuple[Routine, tuple[str, ...]]:
     try:
         find_track(music.path or "", home_of(path), at="music")
     except BadInput as error:
-        return routine, (f"{str(error)[:1].upper()}{str(error)[1:]}.",)
+        gone = f"{str(error)[:1].upper()}{str(error)[1:]}."
+        is_told = music.course is not None or not music.beat_seconds
+        return routine, (gone,) if is_told else (gone, NOT_TOLD)
     notes = heard_otherwise(routine, home_of(path))
     if music.course is not None or not music.beat_seconds:
         return routine, notes

@@ -38,16 +38,16 @@ def _says(heard: Heard, brief: Brief, course: Course, total: float) -> Iterator[
         )
     elif heard.beats and 0 < heard.confidence < _DOUBT:
         yield "Rondel is not sure of this track's beat; `rondel listen` shows what it heard."
+    off = heard.seconds - float(brief.minutes * 60)
+    if abs(off) > _SLIGHT_SECONDS:
+        how = "longer" if off > 0 else "shorter"
+        yield f"The track is {as_minutes(abs(off))} {how} than the brief asks for."
     starts_at = course.pieces[0].source.start if course.pieces else 0.0
     if starts_at >= _HEARD_SECONDS:
         yield (
             f"The session begins {starts_at:.1f} seconds into the track, with its first whole bar; "
             "times in a plan are those of the session."
         )
-    off = heard.seconds - float(brief.minutes * 60)
-    if abs(off) > _SLIGHT_SECONDS:
-        how = "longer" if off > 0 else "shorter"
-        yield f"The track is {as_minutes(abs(off))} {how} than the brief asks for."
     yield from _seams_say(course.pieces)
     if course.fade_seconds:
         begins = as_minutes(total - course.fade_seconds)
