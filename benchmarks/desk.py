@@ -104,9 +104,9 @@ def edit_seconds(tab: Tab, base: str, count: int, *, takes_back: bool) -> list[f
             continue
         before = tab.run("document.querySelector('.news').textContent")
         tab.run(
-            f"window.was = document.getElementById('page'); window.began = performance.now(); "
+            f"window.was = document.getElementById('passage'); window.began = performance.now(); "
             f"window.took = null; {button}.click(); "
-            "(function look() { if (document.getElementById('page') !== window.was) "
+            "(function look() { if (document.getElementById('passage') !== window.was) "
             "requestAnimationFrame(() => { window.took = performance.now() - window.began; }); "
             "else requestAnimationFrame(look); })()"
         )

@@ -6,14 +6,16 @@ import json
 import re
 import zlib
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 
 from markupsafe import Markup
+from starlette.background import BackgroundTask
 from starlette.responses import Response
 from starlette.routing import Route
 
 from rondel.adapters.brief_beside import BRIEF, brief_text
-from rondel.adapters.routine_shelf import Kept, slug_of
+from rondel.adapters.routine_shelf import ROUTINE, Kept, slug_of
 from rondel.adapters.studio_files import read_brief
 from rondel.adapters.track_place import refuse_track_outside
 from rondel.app.make_plan import make_plan
@@ -21,6 +23,7 @@ from rondel.app.sketch_plan import sketch_plan
 from rondel.desk import briefs
 from rondel.desk.aside_work import brief_and_heard
 from rondel.desk.asking import LANGUAGE_COOKIE, Ask, answering, to
+from rondel.desk.leaves.page import leaf_of
 from rondel.desk.words import LANGUAGES
 from rondel.drawing.page import draw_map
 from rondel.drawing.page_words import sentence_under_title
@@ -52,11 +55,24 @@ class Little:
 
 def start(ask: Ask) -> Response:
     if not ask.request.query_params:
-        return _start_page(ask, briefs.USUAL)
+        answer = _start_page(ask, briefs.USUAL)
+        answer.background = BackgroundTask(_foresee, ask)
+        return answer
     try:
         return _start_page(ask, briefs.loosened(briefs.asked_for(ask), ask.word("loosen")))
     except BadInput as error:
         return _start_page(ask, briefs.asked_for(ask, skips=True), trouble=str(error), status=422)
+
+
+def _foresee(ask: Ask) -> None:
+    """Draw the routine that was worked on last, while she looks at the first leaf: most often it is
+    the one that she opens."""
+    shelf = ask.desk.shelf
+    with suppress(RondelError, OSError, ValueError):
+        files = [(shelf.home / slug / ROUTINE, slug) for slug in shelf.slugs()]
+        there = [(path.stat().st_mtime_ns, slug) for path, slug in files if path.is_file()]
+        if there:
+            leaf_of(ask, ask.desk.open(max(there)[1]), "")
 
 
 def _start_page(
