@@ -15,7 +15,7 @@ from rondel.adapters.raster import ResvgRasteriser
 from rondel.adapters.session_folder import DiskFolder, home_of, program_digest, versions
 from rondel.adapters.sound_files import SoundFiles
 from rondel.adapters.soundfont import find_soundfont, instruments_for
-from rondel.adapters.stem_files import find_stems
+from rondel.adapters.stem_files import SUFFIXES, find_stems
 from rondel.adapters.studio_files import (
     craft_for,
     demo_brief,
@@ -51,8 +51,6 @@ from rondel.wiring_takes import Filmed, filmed
 from rondel.wiring_tracks import read_brief_and_track
 
 ROUTINE = "routine.json"
-#: What sounds are called that may be given where a brief is meant.
-SOUNDS = (".wav", ".flac", ".aiff", ".aif", ".ogg", ".opus", ".mp3", ".m4a", ".aac")
 
 
 def parts_from(words: str | None) -> tuple[str, ...]:
@@ -66,7 +64,7 @@ def outcome_of(source: Path, craft: Craft, progress: Progress) -> tuple[Outcome,
     """Return the routine in a .json file, or the plan for a brief in a .toml file; and notes."""
     if source.suffix.lower() == ".json":
         return take_routine(read_routine(source), craft, at=source.name)
-    if source.suffix.lower() in SOUNDS:
+    if source.suffix.lower() in SUFFIXES:
         says = (
             "this is a sound; name it in a brief, as its `track`, and make the session of the brief"
         )

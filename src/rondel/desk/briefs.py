@@ -29,6 +29,7 @@ WORDS = ("intention", "names", "language", "track")
 FLAGS = ("stretch", "trained")
 #: Of a brief that is written in a form, so many words are enough.
 MOST_LETTERS = 20_000
+_UNSEEN, _JOINERS = ("Cc", "Cf", "Cs"), "\u200c\u200d"
 _PLAIN_NUMBER = re.compile(r"-?[0-9]{1,9}(\.[0-9]{1,9})?([eE][+-]?[0-9])?")
 
 
@@ -99,8 +100,12 @@ def asked_for(ask: Ask, *, skips: bool = False) -> dict[str, object]:
 
 
 def _plain(word: str) -> str:
-    """Return `word` without signs that cannot be seen and may turn what stands after them round."""
-    return "".join(c for c in word if unicodedata.category(c) not in ("Cc", "Cf", "Cs")).strip()
+    """Return `word` without signs that cannot be seen and may turn what stands after them round.
+
+    The two that join letters or keep them apart stay: Persian and others are written with them.
+    """
+    unseen = (c for c in word if c in _JOINERS or unicodedata.category(c) not in _UNSEEN)
+    return "".join(unseen).strip()
 
 
 def loosened(fields: Mapping[str, object], word: str) -> dict[str, object]:

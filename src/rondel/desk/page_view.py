@@ -26,6 +26,12 @@ _TOP = re.compile(r'<g class="key">\s*<text [^>]*?y="([\d.]+)"')
 LEFT, RIGHT, ABOVE = 36.0, 14.0, 12.0
 
 
+def strangers(routine: Routine, craft: Craft) -> tuple[str, ...]:
+    """Return the techniques of `routine` that nobody teaches any more, each once."""
+    used = dict.fromkeys(p.technique for p in routine.passages if p.technique is not None)
+    return tuple(id for id in used if not craft.has_technique(id))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawn:
     """The page as it stands in the book: for a wide screen and for a narrow one."""

@@ -50,11 +50,6 @@ _ADVANCES: dict[Face, dict[str, int]] = {
 UNKNOWN_ADVANCE = 1000
 
 
-def advance(letter: str, face: Face) -> int:
-    """Return how far `letter` moves the pen, in thousandths of the size."""
-    return _ADVANCES[face].get(letter, UNKNOWN_ADVANCE)
-
-
 def unknown_letters(words: str) -> str:
     """Return the letters of `words` that the bundled typeface lacks, each once, in order."""
     known = _ADVANCES[Face.REGULAR]

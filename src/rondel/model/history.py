@@ -57,6 +57,3 @@ class History:
     def on(self) -> History:
         """Return the history with the step done again that was taken back; as it is if none was."""
         return replace(self, at=min(len(self.steps) - 1, self.at + 1))
-
-    def knows(self, version: str) -> bool:
-        return any(step.version == version for step in self.steps)

@@ -17,6 +17,7 @@ from rondel.desk import hands_view as view
 from rondel.desk import technique_form as form
 from rondel.desk.asking import Ask, Handler, answering, to
 from rondel.desk.names_view import names_shown
+from rondel.desk.page_view import strangers
 from rondel.drawing.figure import still
 from rondel.hands.load import hand_load
 from rondel.hands.saying import ABOUT, in_words, name_of
@@ -100,7 +101,7 @@ class Load:
 
 def _load(ask: Ask, kept: Kept, craft: Craft) -> Load | None:
     """Return what the routine asks of the hands; None where it has techniques that are gone."""
-    if any(p.technique and not craft.has_technique(p.technique) for p in kept.routine.passages):
+    if strangers(kept.routine, craft):
         return None
 
     def made() -> Load:

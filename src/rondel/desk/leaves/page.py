@@ -13,7 +13,17 @@ from rondel.app.change_plan import Changed, change_plan
 from rondel.app.edit_words import edit_of
 from rondel.app.suggest_instead import Suggestion, suggest_instead
 from rondel.desk.asking import Ask, answering, as_data, data, to
-from rondel.desk.page_view import Chosen, Drawn, Row, chosen, differing, drawn, marked, rows
+from rondel.desk.page_view import (
+    Chosen,
+    Drawn,
+    Row,
+    chosen,
+    differing,
+    drawn,
+    marked,
+    rows,
+    strangers,
+)
 from rondel.drawing.page_words import sentence_under_title
 from rondel.model.errors import BadInput, RondelError
 from rondel.model.names import SIDE_SAYS, language_of, passage_name
@@ -125,11 +135,7 @@ def leaf_of(ask: Ask, kept: Kept, wanted: str) -> Leaf:
 
 def refuse_strangers(kept: Kept, craft: Craft) -> None:
     """Raise BadInput where the routine has a technique that nobody teaches here any more."""
-    names = dict.fromkeys(
-        p.technique
-        for p in kept.routine.passages
-        if p.technique is not None and not craft.has_technique(p.technique)
-    )
+    names = strangers(kept.routine, craft)
     if names:
         says = (
             f"this routine has {' and '.join(f'“{name}”' for name in names)} in it, which is not "

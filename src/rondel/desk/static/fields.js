@@ -9,6 +9,6 @@ const isChanged = (field) => {
   return field.value !== field.defaultValue;
 };
 
-export const isInside = (place) => place.contains(document.activeElement);
-export const hasTyped = (place) => [...place.querySelectorAll("input, select, textarea")].some(isChanged);
+const isInside = (place) => place.contains(document.activeElement);
+const hasTyped = (place) => [...place.querySelectorAll("input, select, textarea")].some(isChanged);
 export const isHers = (place) => isInside(place) || hasTyped(place);
