@@ -225,8 +225,8 @@ class View:
 
     def place(self, passage: Passage) -> str:
         """Return name, side and time, as in "Slow plough at 9:30 (left)"."""
-        side = f" ({passage.side})" if passage.side.is_one_sided else ""
-        return f"{self.name(passage)} at {as_minutes(self.start(passage))}{side}"
+        at = f"{self.name(passage)} at {as_minutes(self.start(passage))}"
+        return f"{at} ({passage.side})" if passage.side.is_one_sided else at
 
     def region_name(self, region: str, side: Side = Side.BOTH) -> str:
         """Return "the" region in words, with its side where there is one."""

@@ -9,12 +9,14 @@ from importlib.resources import files
 from io import BytesIO
 from pathlib import Path
 
+from babel.messages.catalog import Catalog
 from babel.messages.extract import extract
 from babel.messages.pofile import read_po, write_po
 
 from rondel.adapters.craft_files import builtin_craft
 from rondel.desk import names_view, technique_form
 from rondel.desk.leaves import hands, music, page, takes, voice
+from rondel.desk.told_messages import told_messages
 from rondel.drawing import page_cards
 from rondel.drawing.page_words import INTENTION_SAYS, LEVEL_SAYS
 from rondel.model.names import POSITION_SAYS, SIDE_SAYS
@@ -69,10 +71,16 @@ def _stages() -> Iterator[str]:
         yield from _STAGE.findall(path.read_text("utf-8"))
 
 
-def update(language: str) -> tuple[int, int]:
-    """Bring `locale/<language>.po` up to date; return how many sentences there are, and how many
-    of them are not translated. What is said nowhere any more is taken out."""
-    path = LOCALE / f"{language}.po"
+def update(language: str) -> Iterator[tuple[str, int, int]]:
+    """Bring both catalogues of `language` up to date; yield of each its name, how many sentences
+    there are, and how many of them are not translated. What is said nowhere any more goes."""
+    for name, said in ((language, messages()), (f"{language}-told", told_messages())):
+        catalogue = _with(LOCALE / f"{name}.po", language, said)
+        yield name, len(catalogue), sum(not m.string for m in catalogue if m.id)
+
+
+def _with(path: Path, language: str, said: tuple[str, ...]) -> Catalog:
+    """Write the catalogue at `path` with all that is `said`, what is translated kept; return it."""
     told: dict[str, str] = {}
     if path.is_file():
         with path.open("rb") as file:
@@ -82,8 +90,8 @@ def update(language: str) -> tuple[int, int]:
     catalogue.project, catalogue.version, catalogue.msgid_bugs_address = "rondel", "1", ""
     catalogue.creation_date = catalogue.revision_date = datetime(2026, 11, 26, tzinfo=UTC)
     catalogue.last_translator = catalogue.language_team = ""
-    for message in messages():
+    for message in said:
         catalogue.add(message, told.get(message, ""))
     with path.open("wb") as out:
         write_po(out, catalogue, width=100, omit_header=False, ignore_obsolete=True)
-    return len(catalogue), sum(not m.string for m in catalogue if m.id)
+    return catalogue

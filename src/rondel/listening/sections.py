@@ -7,10 +7,12 @@ from itertools import pairwise
 
 import numpy as np
 
-from rondel.listening.cells import Times, bar_lines, by_bar, slow_loudness
-from rondel.listening.features import FRAMES, SLOW, Features, Floats
+from rondel.listening.cells import Times, by_bar
+from rondel.listening.energies import BarSound, bar_sound, energies_of
+from rondel.listening.features import SLOW, Features, Floats
 from rondel.listening.partition import best_cuts
 from rondel.listening.swells import strongest_near, swell_evidence
+from rondel.model.stretches import shared_seconds
 from rondel.model.track import Section, Span
 
 #: What tells parts apart: a difference that counts as one unit, and what a unit weighs. Loudness
@@ -33,15 +35,13 @@ def hear_sections(
 ) -> tuple[Section, ...]:
     """Return the sections of a track from 0 to its end, without gaps, cut at bar lines.
 
-    `evidence` is that of swells, worked out here if not given. Energy goes by loudness and by
-    how much is struck; the softest section has 0 and the strongest 1 (a lone section: 1).
+    `evidence` is that of swells, worked out here if not given. Energies: `energies.py`.
     """
-    lines = bar_lines(downbeats, features.seconds)
+    sound = bar_sound(features, downbeats)
+    lines = sound.lines
     swells = swell_evidence(features) if evidence is None else evidence
-    loud = by_bar(slow_loudness(features), SLOW, lines)
-    attacks = np.log1p(10 * by_bar(features.novelty.astype(np.float32), FRAMES, lines))
     tops = np.array([strongest_near(swells, at, NEAR)[0] for at in lines[:-1]])
-    cells, kinds = _cells(loud, attacks, by_bar(features.chroma, SLOW, lines))
+    cells, kinds = _cells(sound, by_bar(features.chroma, SLOW, lines))
     cuts = best_cuts(
         cells,
         _weights(lines, tops),
@@ -52,20 +52,21 @@ def hear_sections(
         shortest=SHORTEST,
     )
     edges = [0, *cuts, len(lines) - 1]
-    energies = _energies(loud, attacks, edges)
+    energies = energies_of(sound, edges, beatless)
     return tuple(
-        Section(span=span, energy=energy, has_beat=_beatless_share(span, beatless) < 0.5)
+        Section(
+            span=span, energy=energy, has_beat=shared_seconds(span, beatless) < span.seconds / 2
+        )
         for span, energy in zip(_spans(lines, edges), energies, strict=True)
     )
 
 
-def _cells(loud: Floats, attacks: Floats, chroma: Floats) -> tuple[Floats, Floats]:
+def _cells(sound: BarSound, chroma: Floats) -> tuple[Floats, Floats]:
     """Return what tells parts apart by bar, in units of its kind, and the weight of each column."""
-    bands = loud.shape[1]
     groups = (
-        loud.reshape(len(loud), 9, bands // 9).mean(axis=2),
-        loud.reshape(len(loud), 27, bands // 27).mean(axis=2),
-        attacks,
+        sound.wide,
+        sound.loud.reshape(len(sound.loud), 27, -1).mean(axis=2),
+        sound.attacks,
         _over_four_bars(chroma),
     )
     cells = [rows / unit for rows, unit in zip(groups, UNITS, strict=True)]
@@ -92,22 +93,3 @@ def _weights(lines: Times, tops: Floats) -> Floats:
 
 def _spans(lines: Times, edges: list[int]) -> list[Span]:
     return [Span(start=float(lines[a]), end=float(lines[b])) for a, b in pairwise(edges)]
-
-
-def _energies(loud: Floats, attacks: Floats, edges: list[int]) -> list[float]:
-    """Medians over bars, so that a rise or a pause within a section does not count."""
-    by_section = [
-        float(np.median(loud[a:b].mean(axis=1) + 2 * attacks[a:b].mean(axis=1)))
-        for a, b in pairwise(edges)
-    ]
-    least, most = min(by_section), max(by_section)
-    if most - least < 1e-6:
-        return [1.0] * len(by_section)
-    return [(energy - least) / (most - least) for energy in by_section]
-
-
-def _beatless_share(span: Span, beatless: Sequence[Span]) -> float:
-    covered = sum(
-        max(0.0, min(span.end, still.end) - max(span.start, still.start)) for still in beatless
-    )
-    return covered / span.seconds

@@ -142,7 +142,7 @@ def _of_what_is_left(brief: Brief) -> str:
         parts.append(f"without the {listed(CONTACT_NAME[c] for c in dict.fromkeys(brief.spare))}")
     if brief.avoid_regions:
         count = len(set(brief.avoid_regions))
-        parts.append(f"with {count} {'place' if count == 1 else 'places'} avoided")
+        parts.append("with 1 place avoided" if count == 1 else f"with {count} places avoided")
     if brief.cautions:
         parts.append("under the cautions")
     if brief.positions:

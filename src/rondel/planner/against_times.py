@@ -67,7 +67,7 @@ def _returns_alone(case: Case) -> Iterator[Reason]:
 
 
 def _returns(returns: int) -> str:
-    return f"{counted(returns)} {'return' if returns == 1 else 'returns'}"
+    return f"{counted(returns)} return" if returns == 1 else f"{counted(returns)} returns"
 
 
 def _open_reasons(case: Case) -> Iterator[Reason]:
@@ -166,9 +166,10 @@ def _above_level(wanted: tuple[Wanted, ...], case: Case) -> Iterator[Reason]:
     above = tuple(w for w in wanted if w.technique.level > case.brief.level)
     if len(above) > 1:
         names = _names(above)
-        twice = "twice, which is" if len({w.technique.id for w in above}) == 1 else "are all"
+        is_twice = len({w.technique.id for w in above}) == 1
+        above_it = f"{names} twice, which is" if is_twice else f"{names} are all"
         yield Reason(
-            says=f"{names} {twice} above the couple's level, and only one passage may be.",
+            says=f"{above_it} above the couple's level, and only one passage may be.",
             wishes=_wishes_of(above) | about("level"),
         )
 

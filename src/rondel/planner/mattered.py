@@ -99,10 +99,11 @@ class _Teller:
             f"{self._named(region)} with {round(100 * share)}"
             for region, share in sorted(shares.items(), key=lambda one: -one[1])
         ]
-        told[0] += " percent of the work"
+        told[0] = f"{told[0]} percent of the work"
         asked = self._routine.brief is not None and bool(self._routine.brief.main_regions)
-        verb = "region is" if len(told) == 1 else "regions are"
-        says = f"The main {verb} {listed(told)}{', as you asked' if asked else ''}"
+        is_one, whose = len(told) == 1, ", as you asked" if asked else ""
+        regions = f"{listed(told)}{whose}"
+        says = f"The main region is {regions}" if is_one else f"The main regions are {regions}"
         head = f"{says}{self._left_out()}"
         instead = self._all.newcomer
         if instead is None:
@@ -147,9 +148,10 @@ class _Teller:
             return ""
         names = [self._named(r) for r in regions[:_LEFT_OUT_TOLD]]
         more = len(regions) - len(names)
-        names += [f"{more} other place{'s' if more > 1 else ''}"] if more else []
-        is_one = len(regions) == 1
-        return f"; {listed(names)} {'is' if is_one else 'are'} left out"
+        if more:
+            names.append("1 other place" if more == 1 else f"{more} other places")
+        said = listed(names)
+        return f"; {said} is left out" if len(regions) == 1 else f"; {said} are left out"
 
     def _sentence(self, instead: Instead, clause: str) -> str:
         names = self._losses.names(instead.row, instead.now)

@@ -236,7 +236,11 @@ class _Teller:
                 lying = lying_says(now.first.position)
                 changed.setdefault(lying, []).append(self._name(self.new, now))
         return [
-            _capital(f"{listed(dict.fromkeys(names))} {_is_or_are(names)} now done {lying}.")
+            _capital(
+                f"{listed(dict.fromkeys(names))} is now done {lying}."
+                if len(names) == 1
+                else f"{listed(dict.fromkeys(names))} are now done {lying}."
+            )
             for lying, names in changed.items()
         ]
 

@@ -17,6 +17,8 @@ def findings(view: View) -> Iterator[Finding]:
     for passage, technique in view.known():
         for region in view.touched(technique):
             if region in avoided:
-                does = "works on" if region == technique.region else "passes over"
-                says = f"{view.place(passage)} {does} {view.region_name(region)}, which the"
-                yield view.finding(RULE, passage.start_bar, f"{says} brief avoids.")
+                where = view.region_name(region)
+                is_on = region == technique.region
+                does = f"works on {where}" if is_on else f"passes over {where}"
+                says = f"{view.place(passage)} {does}, which the brief avoids."
+                yield view.finding(RULE, passage.start_bar, says)

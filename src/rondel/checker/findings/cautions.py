@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 from rondel.checker.view import View
 from rondel.model.finding import Finding
+from rondel.model.names import lying_says
 from rondel.model.repertoire import Caution, Technique
 from rondel.model.routine import Passage
 from rondel.model.words import CONTACT_NAME
@@ -24,27 +25,29 @@ def findings(view: View) -> Iterator[Finding]:
             continue
         caution = view.craft.caution(id)
         if caution.forbids.everything:
-            says = f'With the caution "{caution.name}" there is no session until a clinician has'
-            yield view.finding(RULE, 0, f"{says} been asked. {caution.says}")
+            says = (
+                f'With the caution "{caution.name}" there is no session until a clinician has been '
+                f"asked. {caution.says}"
+            )
+            yield view.finding(RULE, 0, says)
             continue
         for passage in view.passages:
             for why in _breaches(view, caution, passage):
-                says = f"{view.place(passage)} {why}, which the caution"
-                says += f' "{caution.name}" forbids.'
+                says = f'{view.place(passage)} {why}, which the caution "{caution.name}" forbids.'
                 yield view.finding(RULE, passage.start_bar, f"{says} {caution.says}")
 
 
 def _breaches(view: View, caution: Caution, passage: Passage) -> Iterator[str]:
     forbids = caution.forbids
     if passage.position in forbids.positions:
-        yield f"has the receiver {passage.position}"
+        yield f"has the receiver {lying_says(passage.position)}"
     technique = view.technique(passage)
     if technique is None:
         return
     for region in view.touched(technique):
         if region in view.with_parts(forbids.regions):
-            does = "works on" if region == technique.region else "passes over"
-            yield f"{does} {view.region_name(region)}"
+            where = view.region_name(region)
+            yield f"works on {where}" if region == technique.region else f"passes over {where}"
     if technique.family in forbids.families:
         yield f"is {technique.family}"
     if technique.contact in forbids.contacts:

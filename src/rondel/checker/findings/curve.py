@@ -66,7 +66,7 @@ def _pressure(view: View) -> Iterator[Finding]:
         advice = "work lighter" if apart.has > apart.wished else "work firmer, within what is safe,"
         says = (
             f"Around {as_minutes(apart.middle)} it presses at {apart.has:.1f} on average, where "
-            f"{AIM_SAYS[view.intention]} {apart.wished:.1f} is wished; {advice} there."
+            f"{apart.wished:.1f} is wished {AIM_SAYS[view.intention]}; {advice} there."
         )
         yield view.finding(RULE, view.bar_of(apart.middle), says)
 
@@ -78,7 +78,7 @@ def _energy(view: View) -> Iterator[Finding]:
         advice = "calmer" if apart.has > apart.wished else "livelier"
         says = (
             f"Around {as_minutes(apart.middle)} energy is {apart.has:.1f} on average (-1 still, 1 "
-            f"lively), where {AIM_SAYS[view.intention]} {apart.wished:.1f} is wished; choose "
+            f"lively), where {apart.wished:.1f} is wished {AIM_SAYS[view.intention]}; choose "
             f"{advice} work there."
         )
         yield view.finding(RULE, view.bar_of(apart.middle), says)

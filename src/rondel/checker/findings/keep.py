@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from rondel.checker.view import ROUNDING_SECONDS, View
 from rondel.model.brief import Keep
 from rondel.model.finding import Finding
+from rondel.model.names import ON_SIDE_SAYS
 from rondel.model.repertoire import Technique
 from rondel.model.routine import Passage
 from rondel.model.time import as_minutes
@@ -38,7 +39,7 @@ def findings(view: View) -> Iterator[Finding]:
         technique = view.craft.technique(keep.technique)
         candidates = list(_candidates(view, keep, technique))
         if not candidates:
-            side = f" on the {keep.side}" if keep.side else ""
+            side = f" {ON_SIDE_SAYS[keep.side]}" if keep.side else ""
             says = f"The brief insists on {technique.plain}{side}, and it is nowhere done."
             yield view.finding(RULE, asked_bar, says)
             continue

@@ -54,7 +54,8 @@ def _gaps(view: View) -> Iterator[Finding]:
     for before, after in pairwise(line):
         bars = after.start_bar - before.end_bar
         if bars > 0:
-            says = f"Between {view.place(before)} and {view.place(after)} {_bars(bars)} stand empty"
+            places = f"{view.place(before)} and {view.place(after)}"
+            says = f"Between {places}, {_bars(bars)} stand empty"
             yield view.finding(RULE, before.end_bar, f"{says}; fill them or move up what follows.")
         if bars < 0:
             says = f"{view.place(after)} begins {_bars(-bars)} before {view.place(before)} is over"
@@ -62,7 +63,7 @@ def _gaps(view: View) -> Iterator[Finding]:
     last = max(line, key=lambda p: p.end_bar)
     bars = view.routine.bars - last.end_bar
     if bars > 0:
-        says = f"After {view.place(last)} {_bars(bars)} at the end stand empty; fill them."
+        says = f"After {view.place(last)}, {_bars(bars)} at the end stand empty; fill them."
         yield view.finding(RULE, last.end_bar, says)
     if bars < 0:
         says = f"{view.place(last)} goes on for {_bars(-bars)} after the routine's last bar"

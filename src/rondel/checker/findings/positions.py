@@ -13,6 +13,7 @@ from math import floor
 
 from rondel.checker.view import ROUNDING_SECONDS, View
 from rondel.model.finding import Finding
+from rondel.model.names import POSITION_SAYS, lying_says
 from rondel.model.routine import Passage
 from rondel.model.words import Layer, Role
 from rondel.rules.positions import EACH_MINUTES, FIRST_MINUTES, RULE, SECONDS
@@ -26,8 +27,8 @@ def findings(view: View) -> Iterator[Finding]:
     allowed = allowed_changes(view.minutes)
     for count, i in enumerate(changes, start=1):
         before, after = view.steps[i]
-        turns = f"{view.place(after)} has the receiver turn from {before.position} to"
-        turns += f" {after.position}"
+        turned = f"{POSITION_SAYS[before.position]} to {POSITION_SAYS[after.position]}"
+        turns = f"{view.place(after)} has the receiver turn from {turned}"
         if count > allowed:
             often = "once" if allowed == 1 else f"{allowed} times"
             says = f"{turns}, change {count}; in {view.minutes:g} minutes {often} is the most."
@@ -66,8 +67,10 @@ def _offered(view: View) -> Iterator[Finding]:
     offered = view.brief.positions if view.brief else ()
     for passage in view.passages:
         if offered and passage.position not in offered:
-            says = f"{view.place(passage)} has the receiver {passage.position}; the brief offers"
-            yield view.finding(RULE, passage.start_bar, f"{says} {' and '.join(offered)} only.")
+            is_so = f"{view.place(passage)} has the receiver {lying_says(passage.position)}"
+            offers = " and ".join(lying_says(position) for position in offered)
+            says = f"{is_so}; the brief offers {offers} only."
+            yield view.finding(RULE, passage.start_bar, says)
 
 
 def _layers(view: View) -> Iterator[Finding]:
@@ -75,6 +78,9 @@ def _layers(view: View) -> Iterator[Finding]:
         for under in view.line:
             shares = under.start_bar < over.end_bar and over.start_bar < under.end_bar
             if shares and under.position is not over.position:
-                says = f"{view.place(over)} has the receiver {over.position} while"
-                says += f" {view.place(under)} has them {under.position}; nobody can do both."
+                one, other = lying_says(over.position), lying_says(under.position)
+                says = (
+                    f"{view.place(over)} has the receiver {one} while {view.place(under)} has them "
+                    f"{other}; nobody can do both."
+                )
                 yield view.finding(RULE, over.start_bar, says)

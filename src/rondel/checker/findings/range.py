@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 from rondel.checker.view import View
 from rondel.model.finding import Finding
+from rondel.model.names import lying_says
 from rondel.model.time import as_minutes
 from rondel.rules.range import RULE
 
@@ -35,6 +36,6 @@ def findings(view: View) -> Iterator[Finding]:
             says = f"{view.place(passage)} has pressure {passage.pressure}; it is taught at"
             yield view.finding(RULE, passage.start_bar, f"{says} {taught}.")
         if passage.position not in technique.position:
-            taught = " or ".join(technique.position)
-            says = f"{view.place(passage)} has the receiver {passage.position}; it is taught"
-            yield view.finding(RULE, passage.start_bar, f"{says} {taught}.")
+            taught = " or ".join(lying_says(position) for position in technique.position)
+            is_so = f"{view.place(passage)} has the receiver {lying_says(passage.position)}"
+            yield view.finding(RULE, passage.start_bar, f"{is_so}; it is taught {taught}.")

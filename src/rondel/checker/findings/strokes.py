@@ -36,8 +36,9 @@ def _says(view: View, passage: Passage, technique: Technique) -> Iterator[str]:
         if stroke == beats:
             yield from _pace(view, passage, technique)
         else:
-            says = f"is held, so its one stroke lasts all of its {beats} beats, not"
-            yield f"{says} {_number(stroke)}."
+            yield (
+                f"is held, so its one stroke lasts all of its {beats} beats, not {_number(stroke)}."
+            )
         return
     if stroke.denominator != 1 and stroke != HALF_A_BEAT:
         yield (
@@ -57,13 +58,20 @@ def _pace(view: View, passage: Passage, technique: Technique) -> Iterator[str]:
     fast, slow = (float(s) for s in technique.cycle_seconds)
     quickest, slowest = stroke_seconds(view, passage)
     is_held = technique.family.is_held
-    a_stroke = "" if is_held else " a stroke"
-    does, for_ = ("is held for", "for") if is_held else ("takes", "at")
-    taught = f"it is taught {for_} {fast:g} to {slow:g} seconds{a_stroke}"
-    if quickest < fast - ROUNDING_SECONDS:
-        yield f"{does} {quickest:.2f} seconds{a_stroke}, which is too short; {taught}."
-    if slowest > slow + ROUNDING_SECONDS:
-        yield f"{does} {slowest:.2f} seconds{a_stroke}, which is too long; {taught}."
+    for is_so, which, seconds in (
+        (quickest < fast - ROUNDING_SECONDS, "too short", quickest),
+        (slowest > slow + ROUNDING_SECONDS, "too long", slowest),
+    ):
+        if is_so and is_held:
+            yield (
+                f"is held for {seconds:.2f} seconds, which is {which}; it is taught for {fast:g} "
+                f"to {slow:g} seconds."
+            )
+        elif is_so:
+            yield (
+                f"takes {seconds:.2f} seconds a stroke, which is {which}; it is taught at "
+                f"{fast:g} to {slow:g} seconds a stroke."
+            )
 
 
 def stroke_seconds(view: View, passage: Passage) -> tuple[float, float]:
