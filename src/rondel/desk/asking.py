@@ -6,7 +6,7 @@ import json
 import re
 from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from gettext import NullTranslations
 from typing import Any
 
@@ -19,6 +19,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 
 from rondel.adapters.routine_shelf import Kept
 from rondel.desk.desk import Desk
+from rondel.desk.told import plainly_in, told_in
 from rondel.desk.words import LANGUAGES, language_for, translations
 from rondel.drawing.page_words import sentence_under_title
 from rondel.model.errors import BadInput
@@ -42,6 +43,8 @@ def environment(language: str) -> Environment:
     )
     found.install_gettext_translations(translations(language), newstyle=True)  # type: ignore[attr-defined]
     found.filters["clock"] = as_minutes
+    found.filters["told"] = partial(told_in, language)
+    found.filters["told_plainly"] = partial(plainly_in, language)
     found.globals["languages"] = LANGUAGES
     return found
 

@@ -16,12 +16,15 @@ from functools import cache, lru_cache
 from importlib.resources import files
 
 from babel.messages.pofile import read_po
+from markupsafe import Markup, escape
+
+from rondel.drawing.page_words import number_in_words
 
 _GAP = re.compile(r"\{(\d+)\}")
 _NAMED = re.compile(r"\{[a-z]")
 _SENTENCES = re.compile(r"(?<=[.?!]) (?=[A-Z“\"])")
 _EDGES = re.compile(r"([,;: ]*)(.*?)([,;: ]*)", re.DOTALL)
-_JOINS = re.compile(r", | and | or |; ")
+_JOINS = re.compile(r", | and | or |; | · ")
 #: Words that are no names: those of techniques begin with capitals.
 _STRANGE = re.compile(r"(?<![\w’'])[a-z][a-z’']+")
 _WORDS = re.compile(r"(?<!\w)[^\W_]+(?!\w)")
@@ -231,8 +234,22 @@ def telling(language: str) -> Telling | None:
     folder = files("rondel") / "desk" / "locale"
     if not (folder / f"{language}-told.po").is_file():
         return None
-    known: dict[str, str] = {}
+    # Numbers that are written out are told in digits, which every language has.
+    known = {number_in_words(number): str(number) for number in range(13, 200)}
     for name in (language, f"{language}-told"):
         with (folder / f"{name}.po").open("rb") as file:
             known |= {str(m.id): str(m.string) for m in read_po(file) if m.id and m.string}
     return Telling({id: words for id, words in known.items() if not _NAMED.search(id)})
+
+
+def plainly_in(language: str, text: str) -> str:
+    """Return an English `text` in `language`, as far as it is known there."""
+    known = telling(language)
+    return text if known is None else known.tell(text) or text
+
+
+def told_in(language: str, text: str) -> Markup:
+    """Return the same for a page; what stays English says so to those who hear it."""
+    known = telling(language)
+    told = text if known is None else known.tell(text)
+    return escape(told) if told is not None else Markup('<span lang="en">{}</span>').format(text)

@@ -25,7 +25,16 @@ PLACES = (
     *("app/change_plan.py", "app/fit_takes.py", "app/grow_plan.py", "app/list_shots.py"),
     *("app/play_track.py", "app/set_track.py", "app/sound_report.py", "app/speak_cues.py"),
     *("app/suggest_instead.py", "app/take_routine.py", "app/take_stems.py", "app/make_session.py"),
-    *("fitting/passages.py", "model/names.py"),
+    *("fitting/passages.py", "model/names.py", "model/safety.py"),
+    *("drawing/page_words.py", "rules/teachable.py", "app/edit_words.py", "app/sketch_plan.py"),
+    *("listening/corrections.py", "listening/hearing.py", "model/corrections.py"),
+    *(
+        "model/take_corrections.py",
+        "app/hear_track.py",
+        "app/grow_plan.py",
+        "adapters/track_files.py",
+    ),
+    *("adapters/take_files.py", "adapters/track_decoding.py", "adapters/take_reading.py"),
 )
 #: Single words of sentences; all others in the sources are names of fields and the like.
 WORDS = (
@@ -72,7 +81,8 @@ WORDS = (
 )
 #: Literals that are no sentences: keys of what is looked up, names of files, types.
 _NO_SENTENCE = re.compile(
-    r"(keep|spare|avoid_regions|main_regions|warmed|main|curve) (\{1\}.*)?"
+    r"[\w:/;,]+\{1\}|\{1\}\.\w+"
+    r"|(keep|spare|avoid_regions|main_regions|warmed|main|curve) (\{1\}.*)?"
     r"|p\{1\}|stems/.*|.*\.(svg|flac|mp4|wav)|tuple\[.*|.* \| None|.*\(\?.*"
     r"|other side|none so deep|Ganz für euch|\{\d\}(: [a-z_.]+)?|\{1\} ?s|[-\W\d_]*"
     r"|\s*(the|beside|between|behind|under|and|or|with|even|lively|\{1\} would) "
@@ -131,7 +141,9 @@ def _text(node: ast.expr) -> str | None:
     ):
         return None
     numbers = count(1)
-    return re.sub(r"\{\}", lambda _: f"{{{next(numbers)}}}", "".join(map(str, pieces)))
+    return re.sub(
+        r"\{(?:[a-z_]+(?::[^{}]*)?)?\}", lambda _: f"{{{next(numbers)}}}", "".join(map(str, pieces))
+    )
 
 
 def _docstrings(tree: ast.AST) -> Iterator[int]:
