@@ -2,6 +2,7 @@
 
     python benchmarks/set_to_track.py [COUNT]            # set to the truth: fast
     python benchmarks/set_to_track.py [COUNT] --heard    # rendered, listened to, then set
+    python benchmarks/set_to_track.py --test             # the same, on the test seeds of the S set
 
 Tracks, minutes, intention and level are random by seed; nothing was tuned on these seeds. A
 routine is judged by the checker, and apart from it by `tests/track_truth.py`, which reads what
@@ -11,6 +12,7 @@ is true of the track and not what was heard. Seconds are CPU seconds of one thre
 from __future__ import annotations
 
 import argparse
+import json
 import random
 import sys
 import time
@@ -92,7 +94,7 @@ class Tally:
         self.must.update(f.rule for f in findings if f.severity is Severity.MUST)
         self.mind.update(f.rule for f in findings if f.severity is Severity.MIND)
         told = broken(routine, truth, craft)
-        self.truth.update(says.partition(" ")[0].rstrip(":") for says in told)
+        self.truth.update(says.partition(":")[0].partition(" at ")[0] for says in told)
         met = strokes_on_beats(routine, truth) + strokes_on_beats(routine, truth, only_heard=True)
         self.strokes = [a + b for a, b in zip(self.strokes, met, strict=True)]
         return f"strokes {met[0]}/{met[1]}, with a beat {met[2]}/{met[3]}; {told or 'kept'}"
@@ -114,12 +116,17 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("count", nargs="?", type=int, default=40)
     parser.add_argument("--heard", action="store_true")
+    parser.add_argument("--test", action="store_true")
     arguments = parser.parse_args()
     craft, tally = builtin_craft(), Tally()
-    for seed in range(FIRST_SEED, FIRST_SEED + arguments.count):
+    split = json.loads((Path(__file__).parent / "tracks" / "split.json").read_text("utf-8"))
+    seeds = split["test"] if arguments.test else range(FIRST_SEED, FIRST_SEED + arguments.count)
+    for seed in seeds:
         brief, seconds = wish(seed)
+        seconds = float(split["seconds"]) if arguments.test else seconds
         truth = ambient(seed, seconds)
-        heard = heard_as(seed, seconds) if arguments.heard else truth
+        is_heard = arguments.heard or arguments.test
+        heard = heard_as(seed, seconds) if is_heard else truth
         routine, laying, planning = planned(brief, heard, craft)
         tally.tried += 1
         tally.laying.append(laying)

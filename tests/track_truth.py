@@ -60,14 +60,22 @@ def _quiet(routine: Routine, truth: Heard) -> Iterator[str]:
 
 
 def _audible(routine: Routine, truth: Heard, craft: Craft) -> Iterator[str]:
-    """What is struck or goes hand after hand has a beat at every landing."""
+    """What is struck or goes hand after hand has a beat at every landing.
+
+    A landing that is early by less than is noticeable lands on its beat. Where the truth itself is
+    not sure, as only a tune over held tones implies the beat, that is told apart.
+    """
+    early = NOTICEABLE * 60 / truth.bpm
     for passage in routine.passages:
         if passage.technique is None or not craft.technique(passage.technique).is_rhythmic:
             continue
         for beat in routine.landings(passage):
             second = routine.clock.seconds_at(beat)
-            if not _has_beat(routine, truth, second):
-                yield f"audible: {passage.technique} at {second:.1f}"
+            if not any(_has_beat(routine, truth, second + later) for later in (0, early)):
+                at = track_second(routine.music.course, second) if routine.music.course else None
+                is_unsure = at is not None and any(span.holds(at) for span in truth.unsure)
+                kind = "audible, unsure" if is_unsure else "audible"
+                yield f"{kind}: {passage.technique} at {second:.1f}"
                 return
 
 

@@ -6,11 +6,12 @@ import json
 import re
 from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass
-from functools import cache, partial
+from functools import cache
 from gettext import NullTranslations
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context
+from jinja2.runtime import Context
 from markupsafe import Markup
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
@@ -43,10 +44,21 @@ def environment(language: str) -> Environment:
     )
     found.install_gettext_translations(translations(language), newstyle=True)  # type: ignore[attr-defined]
     found.filters["clock"] = as_minutes
-    found.filters["told"] = partial(told_in, language)
-    found.filters["told_plainly"] = partial(plainly_in, language)
+    found.filters["told"] = _told
+    found.filters["told_plainly"] = _told_plainly
     found.globals["languages"] = LANGUAGES
     return found
+
+
+@pass_context
+def _told(page: Context, text: str) -> Markup:
+    """Return what is told in English in the language of the page."""
+    return told_in(page["language"], text, page["hand_names"])
+
+
+@pass_context
+def _told_plainly(page: Context, text: str) -> str:
+    return plainly_in(page["language"], text, page["hand_names"])
 
 
 def warm_leaves() -> None:
@@ -105,6 +117,15 @@ class Ask:
         slug = self.request.path_params.get("slug")
         return f"/r/{slug}/" if slug else "/"
 
+    @property
+    def _hand_names(self) -> tuple[str, ...]:
+        """What techniques are called: names, that are the same in every language."""
+        try:
+            craft = self.desk.craft()
+        except BadInput:
+            return ()
+        return tuple(name for t in craft.techniques for name in (t.plain, t.anatomical))
+
     def page(self, template: str, status: int = 200, **values: object) -> Response:
         """Return a page of the book."""
         text = (
@@ -113,6 +134,7 @@ class Ask:
             .render(
                 language=self.language,
                 here=self.here,
+                hand_names=self._hand_names,
                 craft_trouble=self.desk.craft_trouble,
                 short=self.short,
                 **values,

@@ -9,7 +9,7 @@ and what stands in its gaps is recognised in the same way. What is not recognise
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from functools import cache, lru_cache
@@ -22,8 +22,9 @@ from rondel.drawing.page_words import number_in_words
 
 _GAP = re.compile(r"\{(\d+)\}")
 _NAMED = re.compile(r"\{[a-z]")
-_SENTENCES = re.compile(r"(?<=[.?!]) (?=[A-Z“\"])")
+_SENTENCES = re.compile(r"(?<=[.?!]) (?=[A-Z“\"\ue000-\uf8ff])")
 _EDGES = re.compile(r"([,;: ]*)(.*?)([,;: ]*)", re.DOTALL)
+_BRACKETS = re.compile(r"( ?\()([^()]*)(\))")
 _JOINS = re.compile(r", | and | or |; | · ")
 #: Words that are no names: those of techniques begin with capitals.
 _STRANGE = re.compile(r"(?<![\w’'])[a-z][a-z’']+")
@@ -37,11 +38,13 @@ DEEPEST = 7
 #: So many patterns of each kind are tried for one text, those that say most of it first.
 MOST_TRIED = 5
 #: What stands beside another piece has so many letters of its own.
-LEAST_BESIDE = 7
+LEAST_BESIDE = 6
 #: Lists are short: a text with more letters is not taken for one.
 LONGEST_LIST = 160
 #: So many texts within one are looked into, before it is told as far as it is known.
 MOST_WORK = 1500
+#: Characters for private use (Unicode, 23.5) stand for names while a text is looked into.
+FIRST_MARK, LAST_MARK = 0xE000, 0xF8FF
 #: What is kept of what was recognised, so that a page asks for each sentence once.
 KEPT = 8192
 
@@ -119,11 +122,17 @@ class Telling:
             self._by_word.setdefault(pattern.word, []).append(number)
         self._best = lru_cache(maxsize=KEPT)(self._find)
 
-    def tell(self, text: str) -> str | None:
-        """Return `text` told again; None where nothing in it is known."""
+    def tell(self, text: str, names: Iterable[str] = ()) -> str | None:
+        """Return `text` told again; None where nothing in it is known. `names` stay as they are."""
+        there = sorted((name for name in names if name and name in text), key=len, reverse=True)
+        marks = dict(zip(map(chr, range(FIRST_MARK, LAST_MARK)), there, strict=False))
+        for mark, name in marks.items():
+            text = re.sub(rf"(?<!\w){re.escape(name)}(?!\w)", mark, text)
         self._left = MOST_WORK
         found = self._best(text, 0)
-        return found.words if found.known else None
+        if not found.known:
+            return None
+        return "".join(marks.get(letter, letter) for letter in found.words)
 
     def _find(self, text: str, depth: int) -> _Told:
         if (words := self._whole.get(text)) is not None:
@@ -141,9 +150,10 @@ class Telling:
 
     def _ways(self, text: str, depth: int) -> Iterator[_Told]:
         """Yield what `text` may be, the likelier first."""
-        before, core, after = _EDGES.fullmatch(text).groups()  # type: ignore[union-attr]
-        if core != text:
-            yield self._together([before, after], ["", core, ""], depth)
+        for edges in (_BRACKETS, _EDGES):
+            found = edges.fullmatch(text)
+            if found is not None and found[2] != text:
+                yield self._together([found[1], found[3]], ["", found[2], ""], depth)
         yield from self._by_sentences(text, depth)
         yield from self._by_patterns(text, depth)
         if len(text) <= LONGEST_LIST:
@@ -242,14 +252,14 @@ def telling(language: str) -> Telling | None:
     return Telling({id: words for id, words in known.items() if not _NAMED.search(id)})
 
 
-def plainly_in(language: str, text: str) -> str:
-    """Return an English `text` in `language`, as far as it is known there."""
+def plainly_in(language: str, text: str, names: Iterable[str] = ()) -> str:
+    """Return an English `text` in `language`, as far as it is known there; `names` as they are."""
     known = telling(language)
-    return text if known is None else known.tell(text) or text
+    return text if known is None else known.tell(text, names) or text
 
 
-def told_in(language: str, text: str) -> Markup:
+def told_in(language: str, text: str, names: Iterable[str] = ()) -> Markup:
     """Return the same for a page; what stays English says so to those who hear it."""
     known = telling(language)
-    told = text if known is None else known.tell(text)
+    told = text if known is None else known.tell(text, names)
     return escape(told) if told is not None else Markup('<span lang="en">{}</span>').format(text)

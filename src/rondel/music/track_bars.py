@@ -16,8 +16,8 @@ PHRASE_BARS = 4
 #: A bar counts as heard where at most this share of it is quiet or not sure.
 _QUIET_SHARE = 0.1
 
-#: Sections whose energy is so near to the strongest are as strong. Of 60 made-up tracks all that were
-#: so near were truly strongest on 49; with 0.05 on 38 (seeds of `training/energies.py`).
+#: Sections whose energy is so near to the strongest are as strong. All that were so near were truly
+#: strongest on 49 of 60 made-up tracks (seeds of `training/energies.py`); with 0.05 on 38.
 _AS_STRONG = 0.02
 
 #: The strongest section stands out where it is so far above the mean of the others (of 0 to 1).

@@ -49,7 +49,7 @@ def _breaches(view: View, caution: Caution, passage: Passage) -> Iterator[str]:
             where = view.region_name(region)
             yield f"works on {where}" if region == technique.region else f"passes over {where}"
     if technique.family in forbids.families:
-        yield f"is {technique.family}"
+        yield f"is {technique.family} work"
     if technique.contact in forbids.contacts:
         yield f"uses the {CONTACT_NAME[technique.contact]}"
     yield from _pressures(view, caution, passage, technique)

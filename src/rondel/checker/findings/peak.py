@@ -50,8 +50,10 @@ def findings(view: View) -> Iterator[Finding]:
         return
     for passage in peak.row:
         if passage.role not in (Role.PEAK, Role.REST):
-            says = f"{view.place(passage)} splits the peak, which begins at"
-            says += f" {as_minutes(view.start(peak.row[0]))}; keep the peak in one row."
+            says = (
+                f"{view.place(passage)} splits the peak, which begins at "
+                f"{as_minutes(view.start(peak.row[0]))}; keep the peak in one row."
+            )
             yield view.finding(RULE, passage.start_bar, says)
     yield from _place(view, peak)
     if peak.inside:

@@ -51,9 +51,11 @@ def _hold(view: View, row: Row) -> Iterator[Finding]:
 
 def _short(view: View, row: Row) -> Iterator[Finding]:
     if any(p.short for p in row) and view.minutes >= SHORT_UNDER_MINUTES:
-        says = f"The refrain at {as_minutes(view.start(row[0]))} is marked as shortened; that is"
-        says += f" for routines under {SHORT_UNDER_MINUTES} minutes, and this one has"
-        yield view.finding(RULE, row[0].start_bar, f"{says} {view.minutes:g}.")
+        says = (
+            f"The refrain at {as_minutes(view.start(row[0]))} is marked as shortened; that is for "
+            f"routines under {SHORT_UNDER_MINUTES} minutes, and this one has {view.minutes:g}."
+        )
+        yield view.finding(RULE, row[0].start_bar, says)
 
 
 def _difference(view: View, row: Row, refrain: Row) -> Iterator[Finding]:

@@ -33,8 +33,10 @@ def findings(view: View) -> Iterator[Finding]:
         yield view.finding(RULE, first.start_bar, f"{says} {as_minutes(longest)} at the latest.")
     for row, end, start in zip(view.returns[1:], ends, starts[1:], strict=False):
         gap = start - end
-        between = f"Between the refrain that ends at {as_minutes(end)} and the next at "
-        between += f"{as_minutes(start)} lie {gap:.0f} seconds"
+        between = (
+            f"Between the refrain that ends at {as_minutes(end)} and the next at "
+            f"{as_minutes(start)} lie {gap:.0f} seconds"
+        )
         if gap < shortest - ROUNDING_SECONDS:
             says = f"{between}; leave at least {shortest:.0f}."
             yield view.finding(RULE, row[0].start_bar, says)
