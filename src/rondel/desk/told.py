@@ -246,7 +246,7 @@ def telling(language: str) -> Telling | None:
         return None
     # Numbers that are written out are told in digits, which every language has.
     known = {number_in_words(number): str(number) for number in range(13, 200)}
-    for name in (language, f"{language}-told"):
+    for name in (f"{language}-told", language):
         with (folder / f"{name}.po").open("rb") as file:
             known |= {str(m.id): str(m.string) for m in read_po(file) if m.id and m.string}
     return Telling({id: words for id, words in known.items() if not _NAMED.search(id)})

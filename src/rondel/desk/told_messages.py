@@ -77,6 +77,7 @@ WORDS = (
         "palms",
         "thumbs",
         "common practice, no source",
+        "Planned.",
     ),
 )
 #: Literals that are no sentences: keys of what is looked up, names of files, types.

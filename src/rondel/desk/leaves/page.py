@@ -166,8 +166,10 @@ def _facts(ask: Ask, routine: Routine, leaf: Leaf) -> list[tuple[str, str]]:
     found = [(say("bars"), say("{bars}, from {start} to {end}", bars=p.bars, start=start, end=end))]
     if p.technique is None:
         return found
-    pressure = f"{p.pressure} {say('of 5')}, " if p.pressure else ""
-    found.append((say("pressure"), pressure + say(PRESSURE_SAYS[p.pressure])))
+    words = say(PRESSURE_SAYS[p.pressure])
+    if p.pressure:
+        words = say("{pressure} of 5, {words}", pressure=p.pressure, words=words)
+    found.append((say("pressure"), words))
     if not leaf.craft.technique(p.technique).family.is_held:
         beats = p.beats_per_stroke
         count = f"{float(beats):g}"
