@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from enum import Enum
+from enum import IntEnum
 from functools import cache, lru_cache
 from importlib.resources import files
 
@@ -26,6 +26,7 @@ _SENTENCES = re.compile(r"(?<=[.?!]) (?=[A-Z“\"\ue000-\uf8ff])")
 _EDGES = re.compile(r"([,;: ]*)(.*?)([,;: ]*)", re.DOTALL)
 _BRACKETS = re.compile(r"( ?\()([^()]*)(\))")
 _JOINS = re.compile(r", | and | or |; | · ")
+_MARKS = re.compile("[\ue000-\uf8ff]")
 #: Words that are no names: those of techniques begin with capitals.
 _STRANGE = re.compile(r"(?<![\w’'])[a-z][a-z’']+")
 _WORDS = re.compile(r"(?<!\w)[^\W_]+(?!\w)")
@@ -49,7 +50,7 @@ FIRST_MARK, LAST_MARK = 0xE000, 0xF8FF
 KEPT = 8192
 
 
-class _Kind(Enum):
+class _Kind(IntEnum):
     """Whether a pattern is a sentence by itself, or one that another piece stands beside."""
 
     WHOLE = 0
@@ -63,7 +64,7 @@ class _Pattern:
 
     kind: _Kind
     expression: re.Pattern[str]
-    literals: tuple[str, ...]
+    longest: str  # of the pieces between gaps, which a text has to have
     gaps: tuple[str, ...]
     told: str
     letters: int  # for which it stands by itself
@@ -72,7 +73,7 @@ class _Pattern:
 
     def groups(self, text: str) -> tuple[str, ...] | None:
         """Return what stands in the gaps of `text`; None where it is another sentence."""
-        if any(literal not in text for literal in self.literals):
+        if self.longest not in text:
             return None
         found = self.expression.fullmatch(text)
         if found is None:
@@ -113,29 +114,58 @@ class Telling:
     """Tells sentences in one language, from a catalogue of patterns."""
 
     def __init__(self, catalogue: Mapping[str, str]) -> None:
-        self._whole = {id: words for id, words in catalogue.items() if not _GAP.search(id)}
+        self.whole = {id: words for id, words in catalogue.items() if not _GAP.search(id)}
         patterns = [pattern for id, words in catalogue.items() for pattern in _patterns(id, words)]
-        patterns.sort(key=lambda p: (p.kind.value, -p.letters))
+        self._patterns = sorted(patterns, key=lambda p: (p.kind, -p.letters))
         self._by_word: dict[str, list[int]] = {}
-        self._patterns = patterns
-        for number, pattern in enumerate(patterns):
+        for number, pattern in enumerate(self._patterns):
             self._by_word.setdefault(pattern.word, []).append(number)
-        self._best = lru_cache(maxsize=KEPT)(self._find)
+        self._found = lru_cache(maxsize=KEPT)(lambda text: _Search(self).best(text, 0))
 
     def tell(self, text: str, names: Iterable[str] = ()) -> str | None:
         """Return `text` told again; None where nothing in it is known. `names` stay as they are."""
+        if _MARKS.search(text):
+            return None
         there = sorted((name for name in names if name and name in text), key=len, reverse=True)
         marks = dict(zip(map(chr, range(FIRST_MARK, LAST_MARK)), there, strict=False))
         for mark, name in marks.items():
             text = re.sub(rf"(?<!\w){re.escape(name)}(?!\w)", mark, text)
-        self._left = MOST_WORK
-        found = self._best(text, 0)
+        found = self._found(text)
         if not found.known:
             return None
         return "".join(marks.get(letter, letter) for letter in found.words)
 
+    def matches(self, text: str) -> Iterator[tuple[_Pattern, tuple[str, ...]]]:
+        """Yield the patterns that `text` may be, with what stands in their gaps."""
+        words = {"", *_WORDS.findall(text)}
+        numbers = sorted(number for word in words for number in self._by_word.get(word, ()))
+        tried = [0] * len(_Kind)
+        for number in numbers:
+            pattern = self._patterns[number]
+            if tried[pattern.kind] < MOST_TRIED:
+                groups = pattern.groups(text)
+                if groups is not None and text not in groups:
+                    tried[pattern.kind] += 1
+                    yield pattern, groups
+
+
+class _Search:
+    """Looks for the best way to tell one text; what was found of its pieces is remembered."""
+
+    def __init__(self, known: Telling) -> None:
+        self._known = known
+        self._left = MOST_WORK
+        self._found: dict[tuple[str, int], _Told] = {}
+
+    def best(self, text: str, depth: int) -> _Told:
+        """Return `text` told again, as far as it is known."""
+        key = text, depth
+        if key not in self._found:
+            self._found[key] = self._find(text, depth)
+        return self._found[key]
+
     def _find(self, text: str, depth: int) -> _Told:
-        if (words := self._whole.get(text)) is not None:
+        if (words := self._known.whole.get(text)) is not None:
             return _Told(words, 0, len(_LETTERS.findall(text)))
         as_it_is = _Told(_number(text), len("".join(_STRANGE.findall(text))), 0)
         self._left -= 1
@@ -172,27 +202,17 @@ class Telling:
             pieces = [text[: join.start()], text[join.end() :]]
             if all(pieces):
                 word = join[0].strip()
-                told = self._whole.get(word, word)
+                told = self._known.whole.get(word, word)
                 yield self._together([join[0].replace(word, told)], pieces, depth)
 
     def _together(self, joins: list[str], pieces: list[str], depth: int) -> _Told:
-        told = [self._best(piece, depth + 1) for piece in pieces]
+        told = [self.best(piece, depth + 1) for piece in pieces]
         words = "".join(one.words + join for one, join in zip(told, [*joins, ""], strict=True))
         return _Told(words, sum(one.strange for one in told), sum(one.known for one in told))
 
     def _by_patterns(self, text: str, depth: int) -> Iterator[_Told]:
-        words = {"", *_WORDS.findall(text)}
-        numbers = sorted(number for word in words for number in self._by_word.get(word, ()))
-        tried = dict.fromkeys(_Kind, 0)
-        for number in numbers:
-            pattern = self._patterns[number]
-            if tried[pattern.kind] == MOST_TRIED:
-                continue
-            groups = pattern.groups(text)
-            if groups is None or text in groups:
-                continue
-            tried[pattern.kind] += 1
-            told = [self._best(group, depth + 1) for group in groups]
+        for pattern, groups in self._known.matches(text):
+            told = [self.best(group, depth + 1) for group in groups]
             yield _Told(
                 pattern.filled([one.words for one in told]),
                 sum(one.strange for one in told),
@@ -202,7 +222,7 @@ class Telling:
     def _as_begun(self, text: str, depth: int) -> Iterator[_Told]:
         """Recognise what began with a small letter, before it came to begin a sentence."""
         if text[:1].isupper() and (depth == 0 or text[-1:] in ".?!"):
-            found = self._best(text[:1].lower() + text[1:], depth + 1)
+            found = self.best(text[:1].lower() + text[1:], depth + 1)
             if found.known:
                 yield _Told(found.words[:1].upper() + found.words[1:], found.strange, found.known)
 
@@ -216,8 +236,8 @@ def _patterns(id: str, words: str) -> Iterator[_Pattern]:
     pieces = _GAP.split(id.rstrip())
     literals, gaps = pieces[::2], tuple(pieces[1::2])
     middle = "(.*?)".join(re.escape(literal) for literal in literals)
-    own = tuple(filter(None, literals))
-    letters = sum(len(_LETTERS.findall(literal)) for literal in own)
+    longest = max(literals, key=len)
+    letters = sum(len(_LETTERS.findall(literal)) for literal in literals)
     said = frozenset(_GAP.findall(words))
     word = max(_WORDS.findall(_GAP.sub("_", id)), key=len, default="")
     id = id.rstrip()
@@ -231,7 +251,7 @@ def _patterns(id: str, words: str) -> Iterator[_Pattern]:
     for kind, expression in expressions.items():
         if expression is not None:
             yield _Pattern(
-                kind, re.compile(expression, re.DOTALL), own, gaps, words, letters, said, word
+                kind, re.compile(expression, re.DOTALL), longest, gaps, words, letters, said, word
             )
 
 
