@@ -64,7 +64,8 @@ def test_parts_in_another_language_say_so(desk: DeskClient) -> None:
     """WCAG 2.2, 3.1.1 and 3.1.2: what stays English on a German page is marked as English."""
     text = desk.ask("/r/lamplight/", headers={"Accept-Language": "de"}).text
     assert '<html lang="de">' in text
-    assert '<p class="subtitle" lang="en">' in text
+    assert '<p class="subtitle">15 Minuten zum Ankommen · ' in text
+    assert '<p class="how" lang="en">' in text
     assert "festhalten" in text
 
 
