@@ -71,8 +71,8 @@ def test_hands_that_come_to_rest_on_a_press_land_there() -> None:
 
 
 def test_a_turn_too_short_to_be_told_stays_where_it_was() -> None:
-    at = np.arange(4) / RATE
-    speed = np.array([1.0, 0.5, -0.5, -1.0])
+    at = np.arange(5) / RATE
+    speed = np.array([1.0, 0.5, 0.0, -0.5, -1.0])
     closing, opening = lobes_of(speed, at, 0.0)
     assert deepest(speed, at, (closing, opening), 0.03, SEEN_OVER) == 0.03
     assert settled(speed, at, closing, 0.02, SEEN_OVER) == 0.02
