@@ -9,8 +9,9 @@ import numpy as np
 
 from rondel.model.take import MotionKind
 from rondel.watching.deepest import deepest, settled
-from rondel.watching.moving import LAGS
+from rondel.watching.moving import LAG_RATE, LAGS
 from rondel.watching.signals import RATE, Numbers, Signals, followed, smoothed
+from rondel.watching.spans import spans_of
 from rondel.watching.strokes import (
     PAUSE_SECONDS,
     STALL,
@@ -20,7 +21,6 @@ from rondel.watching.strokes import (
     direction,
     foot_of,
     lobes_of,
-    spans_of,
 )
 from rondel.watching.turns import LAST_TURN, ONE_TURN, landings_at
 
@@ -44,7 +44,6 @@ _REST_SHARE = 0.2  # of a stroke that hands may seem still at a turn without res
 _PRESS_WAITS = 0.6
 #: Seconds between closing in and opening; hands that stay longer rest while they press.
 _TURNS_WITHIN = 0.6
-LAG_RATE = 25  # frames a second that lags are counted in
 _LAG_SHARE = 0.1  # of the movement one way that a lag may last
 
 
