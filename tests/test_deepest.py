@@ -66,7 +66,7 @@ def test_hands_that_come_to_rest_on_a_press_land_there() -> None:
     depth = share**2 * (6 - 8 * share + 3 * share**2)
     speed = seen_over(depth, at)
     lobe = max(lobes_of(speed, at, 0.0), key=lambda one: one.area)
-    found = settled(speed, at, lobe, lobe.soft_end, SEEN_OVER)
+    found = settled(speed, at, lobe, SEEN_OVER)
     assert found == pytest.approx(0.0, abs=0.1)
 
 
@@ -75,4 +75,4 @@ def test_a_turn_too_short_to_be_told_stays_where_it_was() -> None:
     speed = np.array([1.0, 0.5, 0.0, -0.5, -1.0])
     closing, opening = lobes_of(speed, at, 0.0)
     assert deepest(speed, at, (closing, opening), 0.03, SEEN_OVER) == 0.03
-    assert settled(speed, at, closing, 0.02, SEEN_OVER) == 0.02
+    assert settled(speed, at, closing, SEEN_OVER) == closing.soft_end

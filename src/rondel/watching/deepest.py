@@ -1,10 +1,13 @@
-"""When a press is deepest, told by the whole way from closing in quickest to opening quickest.
+"""When a press is deepest, told by the whole way from closing in quickest to opening quickest; and
+when hands come to rest.
 
 What is seen of a press is how far it went within half a second, so that the moment where it turns
 is blurred, and by more where one side of it is quicker. So a turn is fitted that is blurred alike.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import least_squares
@@ -18,9 +21,20 @@ _REACH = 0.4
 _LEAST_QUARTER = 0.2  # seconds from the quickest moment to the turn
 #: Of the highest speed; what is further off than this hardly counts.
 _ROUGH = 0.05
-_LEAST_SAMPLES = 12
-#: The part of a slowing down that is fitted where hands rest after it, as a share of its peak.
-_SLOWING = 0.7
+_LEAST_SAMPLES, _LEAST_SLOW = 12, 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slowing:
+    """How hands come to rest: the part of it that is fitted, as a share of their highest speed, and
+    how far from where its root ends they may rest, in seconds."""
+
+    share: float
+    reach: float
+
+
+#: A press is slow, so that more of it is needed, and its rest is told less well by a root.
+PRESS_SLOWS, GLIDE_SLOWS = Slowing(share=0.7, reach=0.8), Slowing(share=0.3, reach=0.15)
 #: Times as long as from the quickest moment to the rest: when speed would have risen again, were it
 #: told by its fall alone. Least jerk from a turn to a rest would make it 1.5; presses are quickest
 #: later on their way (drawn tuning takes).
@@ -79,19 +93,24 @@ def _turn(told: Numbers, seconds: Seconds, half: float) -> Numbers:
     return np.asarray((place(off + half) - place(off - half)) / (2 * half))
 
 
-def settled(speed: Numbers, at: Seconds, lobe: Lobe, guess: float, seen_over: float) -> float:
-    """Return when hands that close in (`lobe`) come to rest, near to `guess`: their speed falls
-    with the square of time, as on the path of least jerk."""
+def settled(
+    speed: Numbers, at: Seconds, lobe: Lobe, seen_over: float, *, slows: Slowing = PRESS_SLOWS
+) -> float:
+    """Return when hands that move one way (`lobe`) come to rest: at last their speed falls with the
+    square of time, as on the path of least jerk."""
+    guess = lobe.soft_end
     way = _within(at, lobe)
     if way.stop - way.start < 3:
         return guess
     top = way.start + int(np.argmax(speed[way]))
     used = (at > at[top]) & (at < guess + 2 * seen_over)
-    slow = np.flatnonzero(used & (speed < _SLOWING * speed[top]))
-    if len(slow) < _LEAST_SAMPLES:
+    slow = np.flatnonzero(used & (speed < slows.share * speed[top]))
+    if len(slow) < _LEAST_SLOW:
         return guess
     first, last = int(slow[0]), int(slow[-1]) + 1
-    tries = np.arange(guess - 2 * _REACH, guess + 2 * _REACH, _TRY_EVERY)
+    tries = np.arange(
+        max(guess - slows.reach, float(at[top]) + _TRY_EVERY), guess + slows.reach, _TRY_EVERY
+    )
     misses = [
         _miss(at[first:last] - one, speed[first:last], one - float(at[top]), seen_over / 2)
         for one in tries.tolist()

@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from rondel.model.take import MotionKind
-from rondel.watching.deepest import deepest, settled
+from rondel.watching.deepest import GLIDE_SLOWS, deepest, settled
 from rondel.watching.moving import LAG_RATE, LAGS
 from rondel.watching.signals import RATE, Numbers, Signals, followed, smoothed
 from rondel.watching.spans import spans_of
@@ -206,11 +206,13 @@ def _to_and_fro(ways: Direction, at: Numbers, strength: float, *, is_opposite: b
     slips: list[tuple[float, float]] = []
     for lobe, later in zip(lobes, [*lobes[1:], None], strict=True):
         gap = later.start - lobe.end if later is not None else 0.0
-        landing = lobe.soft_end
         if later is not None and gap < _REST_SHARE * usual + 0.1:
             landing = (lobe.end + later.start) / 2
-        elif later is not None and later.soft_start - landing > PAUSE_SECONDS:
-            pauses.append((landing, later.soft_start))
+        else:
+            speed, seen_over = lobe.sign * ways.main, LAGS[ways.lag] / LAG_RATE
+            landing = settled(speed, at, lobe, seen_over, slows=GLIDE_SLOWS)
+            if later is not None and later.soft_start - landing > PAUSE_SECONDS:
+                pauses.append((landing, later.soft_start))
         landings.append(landing)
         slips.extend(lobe.stalls)
     kind = MotionKind.ALTERNATE if is_opposite else MotionKind.GLIDE
@@ -256,7 +258,7 @@ def _press(signals: Signals, part: slice) -> Read | None:
             turn = (lobe.end + later.start) / 2
             landings.append(deepest(speed, at, (lobe, later), turn, seen_over))
         else:
-            landings.append(settled(speed, at, lobe, lobe.soft_end, seen_over))
+            landings.append(settled(speed, at, lobe, seen_over))
         slips.extend(lobe.stalls)
     if len(landings) < 2:
         return None
