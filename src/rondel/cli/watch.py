@@ -53,6 +53,8 @@ def _add_corrections(group: argparse._ArgumentGroup) -> None:
         ("--other-motion-at", moment, "TIME", "hands begin to move in another way here"),
         ("--slip", span_of, "FROM-TO", "a hand slips here"),
         ("--no-slip", span_of, "FROM-TO", "no hand slips here"),
+        ("--away", span_of, "FROM-TO", "hands are out of the picture here"),
+        ("--not-away", span_of, "FROM-TO", "hands are in the picture here"),
         ("--technique-at", named_of, "TIME=ID", "what goes on at TIME is this technique"),
     ):
         group.add_argument(
@@ -162,6 +164,8 @@ def _corrections(arguments: argparse.Namespace) -> TakeCorrections:
             splits=tuple(sorted(set(arguments.other_motion_at))),
             slips=tuple(arguments.slip),
             no_slips=tuple(arguments.no_slip),
+            away=tuple(arguments.away),
+            no_away=tuple(arguments.not_away),
             technique=arguments.technique,
             side=Side(arguments.side) if arguments.side else None,
             angle=arguments.angle,
@@ -183,6 +187,8 @@ def corrections_say(corrections: TakeCorrections) -> list[str]:
     found += [f"Another motion begins at {moment_says(split)}." for split in c.splits]
     found += [f"A hand slips at {span_says(span)}." for span in c.slips]
     found += [f"No hand slips at {span_says(span)}." for span in c.no_slips]
+    found += [f"Hands are out of the picture at {span_says(span)}." for span in c.away]
+    found += [f"Hands are in the picture at {span_says(span)}." for span in c.no_away]
     if c.technique:
         found.append(f"It is {c.technique}.")
     found += [f"What goes on at {moment_says(n.at)} is {n.technique}." for n in c.named]

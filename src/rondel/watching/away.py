@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from rondel.watching.moving import LAG_RATE, Moved, Moving
+from rondel.watching.moving import LAG_RATE, Moved, Moving, Seconds
 from rondel.watching.spans import spans_of
 
 Numbers = NDArray[np.float64]
@@ -24,9 +24,11 @@ _LEAVE_SECONDS = 1.5
 #: after less than the second, hands do something else.
 _LITTLE, _LESS = 0.25, 0.6
 _EDGE_CELLS = 2
+_AROUND_SECONDS = 12.0
+_LEAST_USUAL = 0.1  # of what is usual in the whole take
 #: Times what usually flows over the edges (as arms do): out and in, and their geometric mean. In
-#: drawn tuning takes rests reach a mean of 1.3, hands that leave 2.4 and more.
-_LEAST_FLOW, _LEAST_MEAN = 1.2, 2.0
+#: drawn tuning takes rests reach a mean of 1.7, hands that leave 3.5 and more.
+_LEAST_FLOW, _LEAST_MEAN = 1.2, 2.4
 _SOFT = 1.5  # pairs
 
 
@@ -37,10 +39,10 @@ def away_spans(moved: Moved) -> Spans:
         return ()
     cells = shortest.cells.astype(np.float64)
     amount = _soft(np.hypot(cells[..., 0], cells[..., 1]).sum(axis=(1, 2)))
-    least, often = np.percentile(amount, [3, 70])
-    share = (amount - least) / max(float(often - least), 1e-9)
+    above = amount - np.percentile(amount, 3)
+    share = above / _usual(above, shortest.at, 70)
     out = _soft(_over_edges(cells))
-    out = out / max(float(np.percentile(np.abs(out), 80)), 1e-9)
+    out = out / _usual(np.abs(out), shortest.at, 80)
     found: list[tuple[float, float]] = []
     for start, end in spans_of(share < _STILL, shortest.at, _STILL_SECONDS):
         first, last = (int(n) for n in np.searchsorted(shortest.at, [start, end]))
@@ -59,6 +61,16 @@ def away_spans(moved: Moved) -> Spans:
 
 def _soft(row: Numbers) -> Numbers:
     return np.asarray(gaussian_filter1d(row, _SOFT, axis=0, mode="nearest"))
+
+
+def _usual(row: Numbers, at: Seconds, percent: float) -> Numbers:
+    """Return what is usual for `row` around every moment, and never far below what is in the whole
+    take: each motion has its own."""
+    middles = np.arange(float(at[0]), float(at[-1]) + 1.0)
+    edges = np.searchsorted(at, [middles - _AROUND_SECONDS, middles + _AROUND_SECONDS])
+    around = [np.percentile(row[a:b], percent) for a, b in edges.T.tolist()]
+    whole = float(np.percentile(row, percent))
+    return np.maximum(np.interp(at, middles, around), max(_LEAST_USUAL * whole, 1e-9))
 
 
 def _over_edges(cells: Numbers) -> Numbers:
