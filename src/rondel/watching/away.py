@@ -47,8 +47,9 @@ def away_spans(moved: Moved) -> Spans:
     for start, end in spans_of(share < _STILL, shortest.at, _STILL_SECONDS):
         first, last = (int(n) for n in np.searchsorted(shortest.at, [start, end]))
         reach = int(_LEAVE_SECONDS / float(np.median(np.diff(shortest.at))))
-        leaves = _burst(share[max(0, first - reach) : first + 1][::-1])
-        comes = _burst(share[last : last + reach])
+        before, after = slice(max(0, first - reach), first + 1), slice(last, last + reach)
+        leaves = _burst(share[before][::-1], out[before][::-1])
+        comes = _burst(share[after], -out[after])
         flows_out = float(out[first - leaves : first + 1].max())
         flows_in = float(-out[last : last + comes + 1].min())
         went, came = cells[first - leaves : first + 1], cells[last : last + comes + 1]
@@ -80,12 +81,12 @@ def _over_edges(cells: Numbers) -> Numbers:
     return np.asarray(sum(side.sum(axis=(1, 2)) for side in sides))
 
 
-def _burst(share: Numbers) -> int:
-    """Return how many pairs from where nothing moves (`share` begins there) a burst lasts: until
-    little moves, or until more does again."""
+def _burst(share: Numbers, flow: Numbers) -> int:
+    """Return how many pairs from where nothing moves (`share` begins there) a burst lasts in which
+    most flows over the edges: until little moves, or until more does again."""
     if not len(share):
         return 0
-    top = int(np.argmax(share))
+    top = int(np.argmax(flow))
     after = share[top:]
     rises = np.append(np.diff(after) > 0, True)
     ends = np.flatnonzero((after < _LITTLE * share[top]) | (rises & (after < _LESS * share[top])))
