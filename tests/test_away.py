@@ -6,7 +6,6 @@ from functools import cache
 from itertools import chain
 
 import numpy as np
-import pytest
 
 from rondel.drawing.seen_picture import draw_seen
 from rondel.model.take import Seen
