@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from itertools import chain
 
 import numpy as np
 
 from rondel.drawing.seen_picture import draw_seen
-from rondel.model.take import Seen
+from rondel.fitting.choosing import Limits
+from rondel.fitting.holding import _still_parts
+from rondel.fitting.named import NamedTake
+from rondel.fitting.passages import _Own, _strokes
+from rondel.model.take import MotionKind, Seen, SeenStretch
 from rondel.model.track import Span
 from rondel.watching.away import Spans, away_spans, without
 from rondel.watching.moving import CELLS_LONG, CELLS_SHORT, Moved, Moving
@@ -61,6 +66,14 @@ def test_a_rest_alone_and_a_take_in_which_nothing_moves_are_no_leaving() -> None
     assert away_spans(moved_of(np.zeros((3, CELLS_SHORT, CELLS_LONG)))) == ()
 
 
+def test_pictures_that_are_missing_for_long_harm_nothing() -> None:
+    moved = moved_of(burst(out_at=18.2, back_at=21.2, is_gone=True))
+    one = moved.lags[0]
+    at = np.where(one.at > 30, one.at + 90, one.at)
+    later = replace(moved, lags=(replace(one, at=at),))
+    assert near(away_spans(later), ((18.2, 21.8),)) < 0.15
+
+
 def test_nothing_moves_in_a_span_that_is_left_out_and_all_else_stays() -> None:
     moved = moved_of(burst(out_at=18.2, back_at=21.2, is_gone=True))
     left = without(moved, ((18.0, 22.0),)).lags[0]
@@ -110,3 +123,20 @@ def test_a_frame_of_broken_lines_shows_where_no_hand_is_and_the_key_names_it() -
     assert drawn.count("stroke-dasharray") == 2
     assert "hands are out of the picture" in drawn
     assert "They are out of the picture from 0:28 to 0:33." in drawn
+
+
+def test_no_stroke_is_shown_nor_hands_held_while_hands_are_out_of_the_picture() -> None:
+    stretch = SeenStretch(
+        span=Span(start=0, end=60),
+        kind=MotionKind.GLIDE,
+        landings=(10.0, 14.0, 18.0, 22.0),
+        period=4.0,
+        confidence=1.0,
+    )
+    seen = Seen(seconds=60, fps=25, width=640, height=360, stretches=(stretch,))
+    gone = replace(seen, away=(Span(start=15.0, end=16.0),))
+    for one, starts in ((seen, [10.0, 14.0, 18.0]), (gone, [10.0, 18.0])):
+        own = _Own(take=NamedTake(name="a", seen=one), stretches=(stretch,), is_mirrored=False)
+        assert [stroke.start for stroke in _strokes([own], Limits())[0]] == starts
+    assert _still_parts(NamedTake(name="a", seen=seen)) == [(0.5, 59.5)]
+    assert _still_parts(NamedTake(name="a", seen=gone)) == [(0.5, 15.0), (16.0, 59.5)]

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from rondel.watching.moving import LAG_RATE, Moved, Moving, Seconds
+from rondel.watching.moving import LAG_RATE, Floats, Moved, Moving, Seconds
 from rondel.watching.spans import spans_of
 
 Numbers = NDArray[np.float64]
@@ -37,8 +37,8 @@ def away_spans(moved: Moved) -> Spans:
     shortest = moved.lags[0]
     if len(shortest.at) < 4 / _STILL:
         return ()
-    cells = shortest.cells.astype(np.float64)
-    amount = _soft(np.hypot(cells[..., 0], cells[..., 1]).sum(axis=(1, 2)))
+    cells = shortest.cells
+    amount = _soft(np.hypot(cells[..., 0], cells[..., 1]).sum(axis=(1, 2), dtype=np.float64))
     above = amount - np.percentile(amount, 3)
     share = above / _usual(above, shortest.at, 70)
     out = _soft(_over_edges(cells))
@@ -69,16 +69,18 @@ def _usual(row: Numbers, at: Seconds, percent: float) -> Numbers:
     take: each motion has its own."""
     middles = np.arange(float(at[0]), float(at[-1]) + 1.0)
     edges = np.searchsorted(at, [middles - _AROUND_SECONDS, middles + _AROUND_SECONDS])
-    around = [np.percentile(row[a:b], percent) for a, b in edges.T.tolist()]
+    # Where pictures are missing for longer than that, the next one there is tells.
+    spans = ((min(a, len(row) - 1), max(a + 1, b)) for a, b in edges.T.tolist())
+    around = [np.percentile(row[a:b], percent) for a, b in spans]
     whole = float(np.percentile(row, percent))
     return np.maximum(np.interp(at, middles, around), max(_LEAST_USUAL * whole, 1e-9))
 
 
-def _over_edges(cells: Numbers) -> Numbers:
+def _over_edges(cells: Floats) -> Numbers:
     """Return what flows out over all four edges of the picture, pair by pair."""
     across, down, wide = cells[..., 0], cells[..., 1], _EDGE_CELLS
     sides = (-across[:, :, :wide], across[:, :, -wide:], -down[:, :wide], down[:, -wide:])
-    return np.asarray(sum(side.sum(axis=(1, 2)) for side in sides))
+    return np.asarray(sum(side.sum(axis=(1, 2), dtype=np.float64) for side in sides))
 
 
 def _burst(share: Numbers, flow: Numbers) -> int:
