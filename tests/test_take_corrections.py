@@ -14,6 +14,8 @@ from rondel.app.progress import Silent
 from rondel.app.watch_take import AskedOfTake, WatchTools, watch_take
 from rondel.cli.main import build_parser
 from rondel.cli.watch import _corrections, corrections_say
+from rondel.drawing.seen_words import seen_sentences
+from rondel.model.codec.take import seen_from_dict, seen_to_dict
 from rondel.model.codec.take_corrections import take_corrections_from_dict, take_corrections_text
 from rondel.model.errors import BadInput
 from rondel.model.take import MotionKind, Seen, SeenStretch
@@ -112,6 +114,31 @@ def test_slips_are_marked_and_taken_away() -> None:
     assert mark in new.stretches[1].slips
 
 
+def test_hands_out_of_the_picture_are_marked_and_taken_away_and_are_no_rest() -> None:
+    pause, gone = Span(start=12.0, end=14.0), Span(start=11.9, end=14.2)
+    rests = (replace(seen().stretches[0], pauses=(pause,)), *seen().stretches[1:])
+    first = replace(seen(), stretches=rests, away=(gone,))
+    assert (first.pauses, first.away) == ((), (gone,))
+    here = put_right(first, TakeCorrections(no_away=(Span(start=13.0, end=13.5),)))
+    assert (here.pauses, here.away) == ((pause,), ())
+    mark = Span(start=50.0, end=52.0)
+    there = put_right(first, TakeCorrections(away=(mark,)))
+    assert there.away == (gone, mark)
+    told = " ".join(seen_sentences(there))
+    assert "They are out of the picture from 0:12 to 0:14 and 0:50 to 0:52." in told
+    assert "They rest" not in told
+    assert seen_from_dict(seen_to_dict(there)) == there
+
+
+def test_no_place_is_in_the_picture_and_out_of_it() -> None:
+    span = Span(start=1.0, end=2.0)
+    with pytest.raises(ValueError, match="hands cannot be in the picture and out of it"):
+        TakeCorrections(away=(span,), no_away=(span,))
+    later = TakeCorrections(away=(span,)).then(TakeCorrections(no_away=(span,)))
+    assert (later.away, later.no_away) == ((), (span,))
+    assert later.forgetting("away") == NONE
+
+
 def test_what_is_not_in_the_take_is_refused() -> None:
     with pytest.raises(BadInput, match="the take ends at 1:00"):
         put_right(seen(), TakeCorrections(landing=61.0))
@@ -127,6 +154,7 @@ some = st.builds(
     taps=st.lists(moments, max_size=6, unique=True).map(lambda row: tuple(sorted(row))),
     splits=st.lists(moments, max_size=3, unique=True).map(lambda row: tuple(sorted(row))),
     slips=st.lists(spans, max_size=2).map(tuple),
+    away=st.lists(spans, max_size=2).map(tuple),
     technique=st.none() | st.just("slow-mill"),
     side=st.none() | st.sampled_from(Side),
     angle=st.none() | st.text(st.characters(codec="utf-8"), min_size=1, max_size=12),
@@ -201,8 +229,9 @@ def test_every_correction_can_be_typed_and_is_told() -> None:
     words = [
         "watch", "a.mp4", "--landing-at", "0:12.4", "--taps", "1 2 3", "--other-motion-at", "35",
         "--slip", "0:41-0:42", "--no-slip", "0:50-0:51", "--technique", "purr",
+        "--away", "0:20-0:22", "--not-away", "0:25-0:27",
         "--technique-at", "0:35=slow-mill", "--side", "left", "--angle", "above",
     ]  # fmt: skip
     corrections = _corrections(build_parser().parse_args(words))
     assert corrections.landing == 12.4
-    assert len(corrections_say(corrections)) == 9
+    assert len(corrections_say(corrections)) == 11

@@ -94,6 +94,7 @@ def seen_in(watched: Watched) -> Seen:
         width=watched.width,
         height=watched.height,
         stretches=tuple(_stretch(one) for one in motion.reads),
+        away=_spans(signals.away),
         cuts=watched.cuts,
         faults=faults_of(watched.moved, watched.looks),
         curve=_curve(motion.reads, signals),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from pathlib import Path
 
 from rondel.cli.printing import print_json, print_list, print_wrapped
@@ -12,8 +13,14 @@ from rondel.model.codec.fields import closest
 from rondel.model.codec.moments import moment, moment_says, span_of, span_says
 from rondel.model.codec.take_corrections import named_of
 from rondel.model.errors import BadInput
+from rondel.model.repertoire import Technique
+from rondel.model.take import Seen, SeenStretch
 from rondel.model.take_corrections import FORGETTABLE, TakeCorrections
+from rondel.model.time import as_minutes
 from rondel.model.words import Side
+
+#: Techniques that are offered for what moves alike, and parts of a take that they are told for.
+_MOST_OFFERED, _MOST_PARTS = 6, 4
 
 HELP = "find the strokes, slips and pauses in a take that was filmed, and put them right"
 
@@ -46,6 +53,8 @@ def _add_corrections(group: argparse._ArgumentGroup) -> None:
         ("--other-motion-at", moment, "TIME", "hands begin to move in another way here"),
         ("--slip", span_of, "FROM-TO", "a hand slips here"),
         ("--no-slip", span_of, "FROM-TO", "no hand slips here"),
+        ("--away", span_of, "FROM-TO", "hands are out of the picture here"),
+        ("--not-away", span_of, "FROM-TO", "hands are in the picture here"),
         ("--technique-at", named_of, "TIME=ID", "what goes on at TIME is this technique"),
     ):
         group.add_argument(
@@ -67,6 +76,7 @@ def _add_corrections(group: argparse._ArgumentGroup) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
+    from rondel.adapters.studio_files import craft_for
     from rondel.app.watch_take import AskedOfTake
     from rondel.drawing.seen_words import seen_sentences
     from rondel.model.codec.take import seen_to_dict
@@ -90,6 +100,10 @@ def run(arguments: argparse.Namespace) -> int:
     print(arguments.take.name)
     for sentence in seen_sentences(found.seen):
         print_wrapped(sentence, indent="  ")
+    offers = may_be_say(found.seen, craft_for(arguments.take).techniques)
+    if offers:
+        print("\nWhat it may be, by how hands move and how fast; name what it is:")
+        print_list(offers)
     right = corrections_say(found.corrections)
     if right:
         print("\nYou have put right:")
@@ -97,6 +111,31 @@ def run(arguments: argparse.Namespace) -> int:
     if picture is not None:
         print(f"\nIts picture: {picture}")
     return 0 if found.seen.strokes else 1
+
+
+def may_be_say(seen: Seen, techniques: Sequence[Technique]) -> list[str]:
+    """Return which techniques the parts of a take may show that nobody has named, a sentence each.
+
+    Parts that may be the same are told together.
+    """
+    from rondel.watching.may_be import may_be
+
+    parts: dict[tuple[Technique, ...], list[SeenStretch]] = {}
+    for one in seen.stretches:
+        if one.technique is None and (found := may_be(one, techniques, seen.side)):
+            parts.setdefault(found, []).append(one)
+    says = []
+    for found, stretches in list(parts.items())[:_MOST_PARTS]:
+        spans = [one.span for one in stretches[:_MOST_PARTS]]
+        where = ", ".join(f"{as_minutes(s.start)} to {as_minutes(s.end)}" for s in spans)
+        names = ", ".join(f"{one.plain} ({one.id})" for one in found[:_MOST_OFFERED])
+        more = len(found) - _MOST_OFFERED
+        others = f", or one of {more} more that move alike" if more > 0 else ""
+        middle = moment_says(round((stretches[0].span.start + stretches[0].span.end) / 2))
+        says.append(
+            f"From {where}: {names}{others}. --technique-at {middle}={found[0].id} names the first."
+        )
+    return says
 
 
 def _refuse_unknown(arguments: argparse.Namespace) -> None:
@@ -125,6 +164,8 @@ def _corrections(arguments: argparse.Namespace) -> TakeCorrections:
             splits=tuple(sorted(set(arguments.other_motion_at))),
             slips=tuple(arguments.slip),
             no_slips=tuple(arguments.no_slip),
+            away=tuple(arguments.away),
+            no_away=tuple(arguments.not_away),
             technique=arguments.technique,
             side=Side(arguments.side) if arguments.side else None,
             angle=arguments.angle,
@@ -146,6 +187,8 @@ def corrections_say(corrections: TakeCorrections) -> list[str]:
     found += [f"Another motion begins at {moment_says(split)}." for split in c.splits]
     found += [f"A hand slips at {span_says(span)}." for span in c.slips]
     found += [f"No hand slips at {span_says(span)}." for span in c.no_slips]
+    found += [f"Hands are out of the picture at {span_says(span)}." for span in c.away]
+    found += [f"Hands are in the picture at {span_says(span)}." for span in c.no_away]
     if c.technique:
         found.append(f"It is {c.technique}.")
     found += [f"What goes on at {moment_says(n.at)} is {n.technique}." for n in c.named]

@@ -31,6 +31,7 @@ LABEL_SIZE = 8.0
 #: Up to so many seconds, a line holds so many.
 LINE_SECONDS = ((240.0, 30.0), (600.0, 60.0), (2400.0, 180.0), (float("inf"), 600.0))
 KEY = "curve: the hands, to and fro · ticks: strokes land · shaded: a slip · upright: other motion"
+KEY_AWAY = " · broken frame: hands are out of the picture"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +64,7 @@ def draw_seen(seen: Seen, title: str, stills: Sequence[Still]) -> str:
     lines = set_lines(spans, baselines, left=LINES_LEFT, right=right)
     layers = (
         ("stills", _stills(lines, stills)),
+        ("away", _away(seen, lines)),
         ("slips", _slips(seen, lines)),
         ("curve", _curve(seen, lines)),
         ("motion", _stretches(seen, lines)),
@@ -92,7 +94,7 @@ def _head(seen: Seen, title: str, right: float) -> tuple[float, str]:
     rows = (
         (title, Face.REGULAR, 22.0, ink.INK, 0.0),
         (says, Face.ITALIC, 10.6, ink.NOTES, 4.0),
-        (KEY, Face.REGULAR, 7.4, ink.NOTES, 5.0),
+        (KEY + (KEY_AWAY if seen.away else ""), Face.REGULAR, 7.4, ink.NOTES, 5.0),
     )
     for text, face, size, fill, gap in rows:
         y += gap
@@ -135,6 +137,23 @@ def _slips(seen: Seen, lines: tuple[Line, ...]) -> Iterator[str]:
                 fill=ink.TINT,
                 stroke=ink.NOTES,
                 stroke_width=0.5,
+            )
+
+
+def _away(seen: Seen, lines: tuple[Line, ...]) -> Iterator[str]:
+    """Give an empty frame, of broken lines, where no hand is in the picture."""
+    for span in seen.away:
+        for line, a, b in pieces(lines, span.start, span.end):
+            yield tag(
+                "rect",
+                x=float(line.x_at(a)),
+                y=float(line.baseline - CURVE_HIGH),
+                width=float(max(1.5, line.x_at(b) - line.x_at(a))),
+                height=float(2 * CURVE_HIGH),
+                fill="none",
+                stroke=ink.BLUE,
+                stroke_width=0.7,
+                stroke_dasharray="2 2",
             )
 
 

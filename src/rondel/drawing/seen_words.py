@@ -34,6 +34,7 @@ def seen_sentences(seen: Seen) -> tuple[str, ...]:
     found += [_stretch_says(one) for one in seen.stretches]
     found += _told("Hands slip at", seen.slips)
     found += _told("They rest from", seen.pauses, is_whole=True)
+    found += _told("They are out of the picture from", seen.away, is_whole=True)
     found += _cuts(seen.cuts)
     for fault in Fault:
         spans = tuple(f.span for f in seen.faults if f.fault is fault)

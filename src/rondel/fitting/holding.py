@@ -54,11 +54,11 @@ def held_shots(
 
 
 def _still_parts(take: NamedTake) -> list[tuple[float, float]]:
-    """Return the parts of a take without a cut of the camera and without a slip."""
+    """Return the parts of a take with hands in it, without a cut of the camera and a slip."""
     seen = take.seen
     edges = [0.0, *seen.cuts, seen.seconds]
     whole = [(a + SPARE_SECONDS, b - SPARE_SECONDS) for a, b in pairwise(edges)]
-    for slip in sorted(seen.slips, key=lambda one: one.start):
+    for slip in sorted((*seen.slips, *seen.away), key=lambda one: one.start):
         whole = [
             part
             for a, b in whole

@@ -97,7 +97,8 @@ def _strokes(own: Sequence[_Own], limits: Limits) -> tuple[list[Stroke], list[_O
         for stretch in one.stretches:
             for start, end in pairwise(stretch.landings):
                 slips = _meets(stretch.slips, start, end)
-                rests = _meets(stretch.pauses, start, end) or _meets_cut(one.take.seen, start, end)
+                still = (*stretch.pauses, *one.take.seen.away)
+                rests = _meets(still, start, end) or _meets_cut(one.take.seen, start, end)
                 if rests or (slips and not limits.shows_slips):
                     continue
                 if end - start <= _LONG * stretch.period:

@@ -6,8 +6,12 @@ from dataclasses import dataclass
 from enum import StrEnum
 from statistics import median
 
+from rondel.model.stretches import shared_seconds
 from rondel.model.track import Span
 from rondel.model.words import Side
+
+#: Of a pause, that hands are out of the picture for, which makes it none.
+_MOSTLY = 0.5
 
 
 class MotionKind(StrEnum):
@@ -68,8 +72,9 @@ class FaultSpan:
 class Seen:
     """What was seen in a take of `seconds`, whose pictures come `fps` a second on the whole.
 
-    `cuts`: where the camera was switched. `curve`: how hands moved, -1 to 1, at even steps over
-    the whole take, for a picture of it. `side`, `angle`: as the teacher has named them.
+    `away`: spans in which hands are out of the picture. `cuts`: where the camera was switched.
+    `curve`: how hands moved, -1 to 1, at even steps over the whole take, for a picture of it.
+    `side`, `angle`: as the teacher has named them.
     """
 
     seconds: float
@@ -77,6 +82,7 @@ class Seen:
     width: int
     height: int
     stretches: tuple[SeenStretch, ...]
+    away: tuple[Span, ...] = ()
     cuts: tuple[float, ...] = ()
     faults: tuple[FaultSpan, ...] = ()
     curve: tuple[float, ...] = ()
@@ -94,7 +100,9 @@ class Seen:
 
     @property
     def pauses(self) -> tuple[Span, ...]:
-        return tuple(pause for one in self.stretches for pause in one.pauses)
+        """Where hands rest in the picture; a stretch pauses too while they are out of it."""
+        pauses = [pause for one in self.stretches for pause in one.pauses]
+        return tuple(p for p in pauses if shared_seconds(p, self.away) < _MOSTLY * p.seconds)
 
     @property
     def period(self) -> float | None:

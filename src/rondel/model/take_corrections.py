@@ -24,7 +24,8 @@ class TakeCorrections:
 
     `landing`: a stroke lands just here, and all others of its kind of motion likewise. `taps`:
     strokes as tapped along with some part. `splits`: another motion begins here. `slips`,
-    `no_slips`: a hand slips there, or does not. `technique`, `side`, `angle`: of the whole take;
+    `no_slips`: a hand slips there, or does not. `away`, `no_away`: hands are out of the picture
+    there, or in it. `technique`, `side`, `angle`: of the whole take;
     `named`: of a part of it.
     """
 
@@ -33,6 +34,8 @@ class TakeCorrections:
     splits: tuple[float, ...] = ()
     slips: tuple[Span, ...] = ()
     no_slips: tuple[Span, ...] = ()
+    away: tuple[Span, ...] = ()
+    no_away: tuple[Span, ...] = ()
     technique: str | None = None
     side: Side | None = None
     angle: str | None = None
@@ -46,6 +49,10 @@ class TakeCorrections:
                 joined(self.slips) == less(self.slips, self.no_slips),
                 "no place can be a slip and none",
             ),
+            (
+                joined(self.away) == less(self.away, self.no_away),
+                "hands cannot be in the picture and out of it",
+            ),
         )
         for holds, says in checks:
             if not holds:
@@ -58,7 +65,7 @@ class TakeCorrections:
     def then(self, later: TakeCorrections) -> TakeCorrections:
         """Return these corrections and `later` ones, which win. Saying a thing twice adds nothing.
 
-        A landing and taps take the place of earlier ones; splits, slips and names are added.
+        A landing and taps take the place of earlier ones; splits, spans and names are added.
         """
         again = {one.at for one in later.named}
         return TakeCorrections(
@@ -67,6 +74,8 @@ class TakeCorrections:
             splits=tuple(sorted({*self.splits, *later.splits})),
             slips=joined((*less(self.slips, later.no_slips), *later.slips)),
             no_slips=joined((*less(self.no_slips, later.slips), *later.no_slips)),
+            away=joined((*less(self.away, later.no_away), *later.away)),
+            no_away=joined((*less(self.no_away, later.away), *later.no_away)),
             technique=later.technique or self.technique,
             side=later.side or self.side,
             angle=later.angle or self.angle,
@@ -90,4 +99,5 @@ FORGETTABLE: dict[str, tuple[str, ...]] = {
     "motions": ("splits",),
     "names": ("technique", "side", "angle", "named"),
     "slips": ("slips", "no_slips"),
+    "away": ("away", "no_away"),
 }

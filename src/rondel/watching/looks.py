@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from rondel.model.take import Fault, FaultSpan
 from rondel.model.track import Span
 from rondel.watching.moving import Moved, Seconds
-from rondel.watching.strokes import spans_of
+from rondel.watching.spans import spans_of
 
 LEAST_SECONDS = 1.0
 DARK = 35.0  # of 255, the mean of a picture

@@ -15,6 +15,7 @@ CELLS_LONG, CELLS_SHORT = 16, 9
 #: Frames between the two pictures that are compared: few for quick hands; many for slow glides and
 #: for pressing, whose movement from one frame to the next drowns in noise.
 LAGS = (1, 4, 12)
+LAG_RATE = 25  # frames a second that lags are counted in
 #: Every how many frames each lag is looked at: slow movement needs no more.
 EVERY = (1, 2, 4)
 

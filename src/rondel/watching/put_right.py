@@ -33,7 +33,10 @@ def put_right(seen: Seen, corrections: TakeCorrections) -> Seen:
         stretches = _landing(stretches, corrections.landing)
     stretches = tuple(_slips(one, corrections) for one in stretches)
     stretches = _named(stretches, corrections)
-    return replace(seen, stretches=stretches, side=corrections.side, angle=corrections.angle)
+    away = _away(seen, corrections)
+    return replace(
+        seen, stretches=stretches, away=away, side=corrections.side, angle=corrections.angle
+    )
 
 
 def _refuse_beyond(seen: Seen, corrections: TakeCorrections) -> None:
@@ -41,7 +44,7 @@ def _refuse_beyond(seen: Seen, corrections: TakeCorrections) -> None:
         *corrections.taps,
         *corrections.splits,
         *(one.at for one in corrections.named),
-        *(span.end for span in (*corrections.slips, *corrections.no_slips)),
+        *(span.end for span in _spans_told(corrections)),
         *([] if corrections.landing is None else [corrections.landing]),
     ]
     late = max(told, default=0.0)
@@ -174,6 +177,17 @@ def _slips(one: SeenStretch, corrections: TakeCorrections) -> SeenStretch:
         s for s in corrections.slips if one.span.holds((s.start + s.end) / 2) and s not in seen
     )
     return replace(one, slips=joined((*seen, *own)))
+
+
+def _spans_told(corrections: TakeCorrections) -> tuple[Span, ...]:
+    c = corrections
+    return (*c.slips, *c.no_slips, *c.away, *c.no_away)
+
+
+def _away(seen: Seen, corrections: TakeCorrections) -> tuple[Span, ...]:
+    """Return when hands are out of the picture, as seen but for what was put right."""
+    kept = (span for span in seen.away if not _meets(span, corrections.no_away))
+    return joined((*kept, *corrections.away))
 
 
 def _meets(span: Span, others: tuple[Span, ...]) -> bool:

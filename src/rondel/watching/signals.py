@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 
+from rondel.watching.away import Spans, away_spans, without
 from rondel.watching.moving import Moved, Moving, Seconds
 
 Numbers = NDArray[np.float64]
@@ -34,13 +35,15 @@ class Signals:
 
     `at` (n,): seconds, even. `together` (lags, n, 2): across, down. `apart` (lags, n, 4): the
     moments across × across, across × down, down × across, down × down. `speed` (lags, n): how fast
-    the part of the picture that moves does, in pixels a second.
+    the part of the picture that moves does, in pixels a second. `away`: spans in which hands are
+    out of the picture; nothing moves in them.
     """
 
     at: Seconds
     together: Numbers
     apart: Numbers
     speed: Numbers
+    away: Spans = ()
 
     def between(self, start: float, end: float) -> slice:
         """Return the samples from `start` to `end`."""
@@ -53,13 +56,21 @@ def signals_of(moved: Moved) -> Signals:
     end = float(moved.frames[-1])
     start = float(moved.frames[0])
     at = start + np.arange(max(2, int((end - start) * RATE))) / RATE
+    away = away_spans(moved)
+    moved = without(moved, away)
     together, apart, speed = [], [], []
     for moving in moved.lags:
         one, two = _moments(moving)
         speed.append(_even(at, moving.at, _speed(moving))[:, 0])
         together.append(_even(at, moving.at, one))
         apart.append(_even(at, moving.at, two))
-    return Signals(at=at, together=np.array(together), apart=np.array(apart), speed=np.array(speed))
+    return Signals(
+        at=at,
+        together=np.array(together),
+        apart=np.array(apart),
+        speed=np.array(speed),
+        away=away,
+    )
 
 
 def _even(at: Seconds, seen: Seconds, rows: Numbers) -> Numbers:

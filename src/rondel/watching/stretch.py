@@ -8,8 +8,10 @@ from itertools import pairwise
 import numpy as np
 
 from rondel.model.take import MotionKind
-from rondel.watching.moving import LAGS
+from rondel.watching.deepest import GLIDE_SLOWS, deepest, settled
+from rondel.watching.moving import LAG_RATE, LAGS
 from rondel.watching.signals import RATE, Numbers, Signals, followed, smoothed
+from rondel.watching.spans import spans_of
 from rondel.watching.strokes import (
     PAUSE_SECONDS,
     STALL,
@@ -19,7 +21,6 @@ from rondel.watching.strokes import (
     direction,
     foot_of,
     lobes_of,
-    spans_of,
 )
 from rondel.watching.turns import LAST_TURN, ONE_TURN, landings_at
 
@@ -33,12 +34,16 @@ _ROUND = 0.45
 _PRESS_TRAVEL = 5.0
 _MEAN_SPEED = 0.64  # of the speed of hands on their way, beside its highest: that of a half sine
 _LEAST_SNR = 3.0
+#: The same of a press, whose signal is smoother: in drawn tuning takes hands at rest reach 10,
+#: those that press 89 and more.
+_LEAST_PRESS_SNR = 25.0
 _ALIKE = 2.2  # times as long or as far as the usual stroke, at most
 _REST_SHARE = 0.2  # of a stroke that hands may seem still at a turn without resting
 #: Seconds longer than usual that hands stay lifted: a press that stalls. In drawn tuning takes
 #: those that stall stay lifted 1.7 s or more, others 0.04 at most.
 _PRESS_WAITS = 0.6
-LAG_RATE = 25  # frames a second that lags are counted in
+#: Seconds between closing in and opening; hands that stay longer rest while they press.
+_TURNS_WITHIN = 0.6
 _LAG_SHARE = 0.1  # of the movement one way that a lag may last
 
 
@@ -76,12 +81,14 @@ def read(signals: Signals, start: float, end: float) -> Read | None:
         return None
     one_way = first.period / 2 if first.kind is MotionKind.CIRCLE else first.period
     fitting = [n for n, lag in enumerate(LAGS[:-1]) if lag / LAG_RATE <= _LAG_SHARE * one_way]
-    return _read(signals, start, end, max(fitting, default=0), one_way) or first
+    lag = max(fitting, default=0)
+    part = signals.between(start, end)
+    if float(np.percentile(signals.speed[lag, part], 80)) * _MEAN_SPEED * one_way < _PRESS_TRAVEL:
+        return _press(signals, part)
+    return _read(signals, start, end, lag) or first
 
 
-def _read(
-    signals: Signals, start: float, end: float, lag: int | None, one_way: float = 0.0
-) -> Read | None:
+def _read(signals: Signals, start: float, end: float, lag: int | None) -> Read | None:
     part = signals.between(start, end)
     at = signals.at[part]
     if len(at) < RATE:
@@ -94,10 +101,6 @@ def _read(
         apart = direction(signals.apart[lag, part], lag)
     is_opposite = apart.usual > _OPPOSITE * together.usual
     ways = apart if is_opposite else together
-    index = 0 if lag is None else lag
-    speed = float(np.percentile(signals.speed[index, part], 80))
-    if lag is not None and speed * _MEAN_SPEED * one_way < _PRESS_TRAVEL:
-        return _press(signals, part)
     strength = ways.usual / max(ways.noise, 1e-9)
     if strength < _LEAST_SNR:
         return None
@@ -203,11 +206,13 @@ def _to_and_fro(ways: Direction, at: Numbers, strength: float, *, is_opposite: b
     slips: list[tuple[float, float]] = []
     for lobe, later in zip(lobes, [*lobes[1:], None], strict=True):
         gap = later.start - lobe.end if later is not None else 0.0
-        landing = lobe.soft_end
         if later is not None and gap < _REST_SHARE * usual + 0.1:
             landing = (lobe.end + later.start) / 2
-        elif later is not None and later.soft_start - landing > PAUSE_SECONDS:
-            pauses.append((landing, later.soft_start))
+        else:
+            speed, seen_over = lobe.sign * ways.main, LAGS[ways.lag] / LAG_RATE
+            landing = settled(speed, at, lobe, seen_over, slows=GLIDE_SLOWS)
+            if later is not None and later.soft_start - landing > PAUSE_SECONDS:
+                pauses.append((landing, later.soft_start))
         landings.append(landing)
         slips.extend(lobe.stalls)
     kind = MotionKind.ALTERNATE if is_opposite else MotionKind.GLIDE
@@ -234,11 +239,12 @@ def _press(signals: Signals, part: slice) -> Read | None:
     rows = np.concatenate([signals.together[-1, part], signals.apart[-1, part]], axis=1)
     ways = direction(smoothed(rows, 0.05), len(LAGS) - 1)
     strength = ways.usual / max(ways.noise, 1e-9)
-    if strength < _LEAST_SNR:
+    if strength < _LEAST_PRESS_SNR:
         return None
     growing = signals.apart[-1, part, 0] + signals.apart[-1, part, 3]
     inwards = -np.sign(float(np.dot(smoothed(growing, 0.2), ways.main))) or 1.0
     lobes = without_crumbs(lobes_of(inwards * ways.main, at, 2 * ways.noise))
+    speed, seen_over = inwards * ways.main, LAGS[-1] / LAG_RATE
     landings: list[float] = []
     slips: list[tuple[float, float]] = []
     lifted = [b.start - a.end for a, b in pairwise(lobes) if a.sign < 0]
@@ -248,8 +254,11 @@ def _press(signals: Signals, part: slice) -> Read | None:
             if later is not None and later.start - lobe.end > waits:
                 slips.append((lobe.end, later.start))
             continue
-        is_near = later is not None and later.start - lobe.end < 0.6
-        landings.append((lobe.end + later.start) / 2 if later and is_near else lobe.soft_end)
+        if later is not None and later.start - lobe.end < _TURNS_WITHIN:
+            turn = (lobe.end + later.start) / 2
+            landings.append(deepest(speed, at, (lobe, later), turn, seen_over))
+        else:
+            landings.append(settled(speed, at, lobe, seen_over))
         slips.extend(lobe.stalls)
     if len(landings) < 2:
         return None

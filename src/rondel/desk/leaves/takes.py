@@ -30,6 +30,7 @@ TAKE_BACK = {
     "landings": "take back where strokes land",
     "motions": "take back where hands move otherwise",
     "slips": "take back what was said of slips",
+    "away": "take back where hands are away",
 }
 FOLDER, PICTURES = KINDS["take"].folder, ".pictures"
 MOST_ANGLE_LETTERS = 60
@@ -152,6 +153,8 @@ def _put_right(ask: Ask, path: Path) -> TakeCorrections:
             splits=(moment(ask.word("split")),) if ask.word("split") else (),
             slips=(span_of(ask.word("slip")),) if ask.word("slip") else (),
             no_slips=(span_of(ask.word("no-slip")),) if ask.word("no-slip") else (),
+            away=(span_of(ask.word("away")),) if ask.word("away") else (),
+            no_away=(span_of(ask.word("not-away")),) if ask.word("not-away") else (),
             technique=technique or None,
             side=Side(ask.word("side")) if ask.word("side") else None,
             angle=ask.word("angle").strip() or None,

@@ -305,6 +305,7 @@ def seen_schema() -> Schema:
             "seconds": _number(0),
             "width": _whole(1),
             "height": _whole(1),
+            "away": spans,
             "cuts": seconds,
             "faults": _list(fault),
             "stretches": _list(stretch),

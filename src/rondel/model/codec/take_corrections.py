@@ -26,6 +26,8 @@ def take_corrections_text(corrections: TakeCorrections) -> str:
         ("splits", map(moment_says, corrections.splits)),
         ("slips", map(span_says, corrections.slips)),
         ("no_slips", map(span_says, corrections.no_slips)),
+        ("away", map(span_says, corrections.away)),
+        ("no_away", map(span_says, corrections.no_away)),
         ("named", (f"{moment_says(n.at)}={n.technique}" for n in corrections.named)),
     )
     for key, words in rows:
@@ -54,6 +56,8 @@ def take_corrections_from_dict(data: object, *, at: str = "corrections.toml") ->
             splits=f.read_each("splits", moment),
             slips=f.read_each("slips", span_of),
             no_slips=f.read_each("no_slips", span_of),
+            away=f.read_each("away", span_of),
+            no_away=f.read_each("no_away", span_of),
             technique=f.maybe_text("technique"),
             side=None if f.raw("side") is None else f.choice("side", Side),
             angle=f.maybe_text("angle"),
