@@ -19,6 +19,8 @@ from rondel.planner.grounds import grounds_of
 from rondel.planner.material import Material, material_of
 from rondel.planner.multipliers import Multipliers
 from rondel.planner.net import Net, TooLarge
+from rondel.planner.memories import Sort
+from rondel.planner.neglect import remembering_more
 from rondel.planner.refrains import Home, Refrain, home_cost, home_of, refrain_of, refrain_rows
 from rondel.planner.search import Placed, Search, Searched
 from rondel.planner.stock import Stock, stock_of
@@ -70,6 +72,8 @@ _FIXED_AGAIN = 0.9  # of the room there was
 _ROOM = 0.25  # by which a plan with another home may be dearer at first
 _FEWEST_HOMES = 2  # gaps between returns that are planned afresh at one time; one more in turn
 _MOST_WORK = 48_000  # rows solved in one go at sharpening a bound, about
+_MEMORY_ROUNDS = 8  # of ascent after nodes remember one thing more
+_JOINS_A_PLAN = 2000  # joins that the network may have for each plan that goes on from a bar
 _WINDOW_ROUNDS = 4  # of ascent before a part of a plan is planned afresh
 _MOST_ROWS = 12_000  # of a network that forgets little; a larger one takes minutes
 
@@ -147,6 +151,7 @@ class Contest:
         self.solved: Solved = self.relaxation.solve(start or self.relaxation.usual())
         self.bound = self.solved.value() + home
         self._room = NEVER  # between bound and best when the network was cut down
+        self._given_up: dict[Sort, int] = {}  # memories for which the network was too large
 
     def refine(self) -> None:
         """Go over to the network that forgets less, if there is one."""
@@ -163,6 +168,18 @@ class Contest:
         if room < _FIXED_AGAIN * self._room and math.isfinite(self.solved.value()):
             self._room = room
             self.solved = fixed(self.solved, best - self.home).solve(self.solved.at)
+
+    def remember(self, best: float, most: int) -> None:
+        """Let nodes remember what the cheapest way neglects, one thing after the other, while the
+        network has about `most` joins or fewer, and leave out each time what is of no more use."""
+        while self.bound < best - _EPS and math.isfinite(self.solved.value()):
+            finer = remembering_more(self.solved, most, self._given_up)
+            if finer is None:
+                return
+            self.solved = finer
+            self.sharpen(best, _MEMORY_ROUNDS)
+            self._room = NEVER
+            self.fix(best)
 
     def sharpen(self, best: float, rounds: int, start: Multipliers | None = None) -> None:
         """Raise the bound, from the better of the multipliers at hand and `start`."""
@@ -430,7 +447,12 @@ class Attempts:
                 contest.sharpen(self.best[0], effort.rounds)
                 if by_parts and width <= effort.width:
                     self._afresh(contest, effort, go_on)
-                elif self._try(setting, width, is_even=width >= 200) and by_parts:
+                    continue
+                if width > effort.width:
+                    contest.remember(self.best[0], _JOINS_A_PLAN * width)
+                    if contest.bound >= self.best[0] - _EPS:
+                        continue
+                if self._try(setting, width, is_even=width >= 200) and by_parts:
                     solved = contest.solved
                     self._part_by_part(contest, solved, self.best[:2], effort.window, go_on)
 

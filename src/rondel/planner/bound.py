@@ -334,7 +334,7 @@ class Solved:
         while True:
             here = self.net.rows[row]
             is_before = here.node.phase == BEFORE
-            uses, index, row, ending = self._next(row, ending)
+            uses, index, row, ending = self.next(row, ending)
             if uses is None and is_before and row == here.home:
                 total[3] += relax.home_warmth(self.table)
             if uses is not None:
@@ -345,7 +345,7 @@ class Solved:
             if row < 0:
                 return Uses(*total)
 
-    def _next(self, number: int, ending: int) -> tuple[Uses | None, int, int, int]:
+    def next(self, number: int, ending: int) -> tuple[Uses | None, int, int, int]:
         """Return (table of uses, block, next row or -1, ending) of the cheapest move."""
         row, table, relax = self.net.rows[number], self.table, self.relaxation
         node, wanted = row.node, self.ahead[number, ending] + 1e-9

@@ -16,6 +16,9 @@ from rondel.planner.outlook import Outlook
 from rondel.planner.state import AFTER, BEFORE
 from rondel.planner.table import Floats, Ints
 
+#: A sort of memory, and the number of what it is about.
+Sort = tuple[str, int]
+
 NO = -1
 _MANY = 2  # uses that are told apart; more count as so many
 
@@ -24,7 +27,7 @@ class Memory(Protocol):
     """One more thing that nodes remember. Rows are those of the network as it was."""
 
     @property
-    def sort(self) -> tuple[str, int]:
+    def sort(self) -> Sort:
         """Names the memory; no two of one sort are of use."""
 
     def signature(self) -> Ints:
@@ -104,10 +107,9 @@ class Runs(_Costless):
 
     sort = "run", 0
 
-    def __init__(self, net: Net, actions: Actions) -> None:
-        self.net, self.actions = net, actions
-        self.most = net.table.grounds.summit.most_bars
-        self.room = self.most // (1 if net.is_wide else 2)
+    def __init__(self, outlook: Outlook) -> None:
+        self.outlook, self.net, self.actions = outlook, outlook.net, outlook.actions
+        self.room = outlook.grounds.summit.most_bars // (1 if self.net.is_wide else 2)
 
     def signature(self) -> Ints:
         return self.actions.is_at_three[: self.actions.own_count].astype(np.int64)
@@ -133,8 +135,15 @@ class Runs(_Costless):
             found[:] = NO
         return np.where(is_peak, 1000 * longest, found)
 
-    def settled(self, state: int, number: int) -> int:  # noqa: ARG002
-        return state
+    def settled(self, state: int, number: int) -> int:
+        longest, run = divmod(state, 1000)
+        phase, grounds = self.net.rows[number].node.phase, self.outlook.grounds
+        if not self.outlook.runs[number]:
+            run = 0
+            longest = 0 if phase == AFTER else longest
+        if phase == BEFORE and longest < grounds.shortest_peak:
+            longest = 0  # any peak is longer
+        return 1000 * longest + run
 
 
 class LongStrokes:

@@ -33,10 +33,13 @@ class Outlook:
         self.net, self.table = solved.net, solved.table
         self.grounds, material = self.table.grounds, self.table.material
         sizes = [len(material.techniques), len(material.region_ids), actions.warms.shape[1]]
+        windows = solved.relaxation.technique_repeats.windows
+        self.knows_uses = windows == 1  # no use is so long ago that it is forgotten
         self._ends = np.cumsum([*sizes, sizes[1], sizes[1]])
+        self._all = int(self._ends[-1]) + 1  # a last column tells of runs at 3
         self._asks = self._asked()
         self._close_asks = np.stack([self._of_close(b) for b in self.table.closes])
-        self._ahead = np.zeros((self.net.count + 1, self._ends[-1]), dtype=bool)
+        self._ahead = np.zeros((self.net.count + 1, self._all), dtype=bool)
         for layer in solved.relaxation.layers:
             self._look(layer)
         self._sort_out()
@@ -48,7 +51,7 @@ class Outlook:
         """Return what each own block asks of the past: uses of its techniques, blocks on its
         region, warmth, long strokes before small areas, whether its places are new."""
         a, count = self.actions, self.actions.own_count
-        asks = np.zeros((count, self._ends[-1]), dtype=np.float32)
+        asks = np.zeros((count, self._all), dtype=np.float32)
         at, (many, regions, slots, small, _) = np.arange(count), self._ends.tolist()
         for slot in a.techniques[:count].T:
             real = slot < many
@@ -58,12 +61,13 @@ class Outlook:
         asks[at[deep >= 0], regions + deep[deep >= 0]] = 1
         wants = (a.small_early | a.small_late)[:count]
         asks[:, slots:small] = _bits(wants, small - slots)
-        asks[:, small:] = _bits(np.where(a.light[:count], a.touched[:count], 0), small - slots)
+        asks[:, small:-1] = _bits(np.where(a.light[:count], a.touched[:count], 0), small - slots)
+        asks[:, -1] = a.is_at_three[:count]
         return asks
 
     def _of_close(self, block: Block) -> Bools:
         many, _, slots, small, _ = self._ends.tolist()
-        asks = np.zeros(self._ends[-1], dtype=bool)
+        asks = np.zeros(self._all, dtype=bool)
         asks[list(block.numbers)] = True
         asks[many + block.entry_region] = True
         asks[slots:small] = _bits(np.array([block.small]), small - slots)[0]
@@ -72,7 +76,7 @@ class Outlook:
     def _look(self, layer: Layer) -> None:
         """Gather what may follow the rows of a layer; later layers are known."""
         net, ahead = self.net, self._ahead
-        found = np.zeros((len(layer.rows), self._ends[-1]), dtype=bool)
+        found = np.zeros((len(layer.rows), self._all), dtype=bool)
         if len(layer.own):
             able = np.isfinite(np.take(self.solved.ahead.ravel(), layer.places))
             found |= able.astype(np.float32) @ self._asks[layer.own] > 0
@@ -95,7 +99,7 @@ class Outlook:
         self.uses, self.there = ahead[:, :many], ahead[:, many:regions]
         self.warmed = ahead[:, regions:slots]
         self.wide = _number(ahead[:, slots:small])
-        self.touched = _number(ahead[:, small:])
+        self.touched, self.runs = _number(ahead[:, small:-1]), ahead[:, -1]
         nodes = [row.node for row in self.net.rows]
         self.phases = np.array([node.phase for node in nodes], dtype=np.int64)
         self.is_direct = np.array([node.mode == DIRECT for node in nodes])

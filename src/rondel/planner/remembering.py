@@ -17,14 +17,18 @@ from rondel.planner.bound import Relaxation, Solved
 from rondel.planner.layers import Layer
 from rondel.planner.memories import NO, Memory
 from rondel.planner.multipliers import Repeats
-from rondel.planner.net import Net, Row
+from rondel.planner.net import Net, Row, TooLarge
 from rondel.planner.table import Floats, Ints
 
 
 class Remembering:
-    """Builds the network of `solved` with one more memory."""
+    """Builds the network of `solved` with one more memory; TooLarge where it has more than about
+    `most` joins."""
 
-    def __init__(self, solved: Solved, memory: Memory, actions: Actions) -> None:
+    def __init__(
+        self, solved: Solved, memory: Memory, actions: Actions, most: int = 10**9
+    ) -> None:
+        self._left = most
         self.relaxation, self.memory, self.actions = solved.relaxation, memory, actions
         self.net, self.table = solved.net, solved.table
         self._numbers: dict[tuple[int, int], int] = {}
@@ -95,6 +99,9 @@ class Remembering:
                 rows.append(new)
                 old.append(i)
                 peaks.append(self._priced(int(layer.peaks[i]), self.net.rows[number], state))
+        self._left -= len(rows) * len(layer.own)
+        if self._left < 0:
+            raise TooLarge
         if not rows:
             return None
         closing = np.isin(old, layer.closing)
