@@ -69,7 +69,9 @@ _FIRST_WIDTH = 6
 _HOPELESS = 6  # settings tried, where each of them is ruled out and not only failed
 _BY_PARTS_MINUTES = 20  # shorter forms are sooner seen through as a whole
 _FIXED_AGAIN = 0.9  # of the room there was
+_CUT_AGAIN = 0.7  # the same, where a plan is bettered part by part
 _ROOM = 0.25  # by which a plan with another home may be dearer at first
+_WIDER_WINDOW = 5  # times as wide are the searches in which the best plan is looked through again
 _FEWEST_HOMES = 2  # gaps between returns that are planned afresh at one time; one more in turn
 _MOST_WORK = 48_000  # rows solved in one go at sharpening a bound, about
 _MEMORY_ROUNDS = 8  # of ascent after nodes remember one thing more
@@ -197,6 +199,12 @@ class Contest:
         found = Search(self.solved, best - self.home, width, is_even=is_even).run()
         self.bound = max(self.bound, min(found.bound + self.home, best))
         return found
+
+    def cut(self, solved: Solved, cost: float) -> Solved:
+        """Return a solved network without what no plan cheaper than `cost` can use."""
+        least = cost - self.home
+        solved = fixed(solved, least).solve(solved.at)
+        return ascend(solved.relaxation, solved, least, _WINDOW_ROUNDS)
 
     def better(self, solved: Solved, plan: Whole, window: Window, width: int) -> Whole | None:
         """Return a plan cheaper than `plan` that is like it outside of `window`, if one is met."""
@@ -435,8 +443,12 @@ class Attempts:
                 contest.refine()
                 contest.sharpen(self.best[0], 0, leader.solved.at)
             contest.fix(self.best[0])
+            if by_parts:
+                contest.sharpen(self.best[0], effort.rounds)
         self._weighed = settings
         for width in effort.wider:
+            if by_parts and width > effort.width:
+                self._look_through(_WIDER_WINDOW * effort.window, go_on)
             for setting in self._ordered(settings):
                 contest = self.contest(setting)
                 if not go_on():
@@ -462,10 +474,13 @@ class Attempts:
         """Better `plan` from return to return, until nothing is gained twice running; keep what
         comes of it, if it is the best plan yet."""
         assert self.best is not None
-        failures, homes = 0, _FEWEST_HOMES
+        failures, homes, last = 0, _FEWEST_HOMES, NEVER
         while failures < 2 and go_on():
             gained, i = False, 0
             while i < len(windows := list(windows_of(plan[1], homes))) and go_on():
+                room = plan[0] - contest.bound
+                if room < _CUT_AGAIN * last:
+                    last, solved = room, contest.cut(solved, plan[0])
                 found = contest.better(solved, plan, windows[i], width)
                 if found is not None:
                     plan, gained = found, True
@@ -474,6 +489,13 @@ class Attempts:
             homes = 2 * _FEWEST_HOMES + 1 - homes
         if plan[0] < self.best[0]:
             self.best = *plan, contest
+
+    def _look_through(self, width: int, go_on: GoOn) -> None:
+        """Better the best plan part by part with searches of `width`."""
+        assert self.best is not None
+        contest = self.best[2]
+        solved = contest.relaxation.solve(contest.solved.at)
+        self._part_by_part(contest, solved, self.best[:2], width, go_on)
 
     def _afresh(self, contest: Contest, effort: Effort, go_on: GoOn) -> None:
         """Look for a plan with the home of a contest that need not be better than the best, and
