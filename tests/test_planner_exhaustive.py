@@ -22,9 +22,10 @@ from rondel.model.finding import Severity
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.words import Intention, Position
-from rondel.planner.attempts import Arena, Attempts, Contest, Setting
+from rondel.planner.attempts import Attempts
 from rondel.planner.blocks import Block, Kind
 from rondel.planner.constraints import peak
+from rondel.planner.contest import Arena, Contest, Setting
 from rondel.planner.finish import routine_of
 from rondel.planner.refrains import home_cost, home_of
 from rondel.planner.score import score

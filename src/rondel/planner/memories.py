@@ -52,10 +52,10 @@ class Memory(Protocol):
 class _Costless:
     """A memory that only forbids."""
 
-    def costs(self, state: int, row: Row) -> Floats | None:  # noqa: ARG002
+    def costs(self, state: int, row: Row) -> Floats | None:
         return None
 
-    def close_costs(self, state: int) -> Floats | None:  # noqa: ARG002
+    def close_costs(self, state: int) -> Floats | None:
         return None
 
 
@@ -71,7 +71,7 @@ class LastReturn(_Costless):
     def signature(self) -> Ints:
         return np.zeros(self.actions.own_count, dtype=np.int64)
 
-    def first(self, action: int) -> int:  # noqa: ARG002
+    def first(self, action: int) -> int:
         return 0
 
     def after(self, state: int, row: Row, actions: Ints) -> Ints:
@@ -114,7 +114,7 @@ class Runs(_Costless):
     def signature(self) -> Ints:
         return self.actions.is_at_three[: self.actions.own_count].astype(np.int64)
 
-    def first(self, action: int) -> int:  # noqa: ARG002
+    def first(self, action: int) -> int:
         return 0
 
     def after(self, state: int, row: Row, actions: Ints) -> Ints:
@@ -154,31 +154,30 @@ class LongStrokes:
         a, table = self.actions, outlook.table
         self.sort = "stroke", region
         price = table.prices.small_areas
-        early, late = (_has(small, region) for small in (a.small_early, a.small_late))
-        count = a.own_count
-        self._costs = price * early[:count], price * late[:count]
+        smalls = (a.small_early, a.small_late)
+        self._costs = [price * _has(small[: a.own_count], region) for small in smalls]
         small = np.array([block.small for block in table.closes], dtype=np.int64)
         self._close_costs = price * _has(small, region)
         self._passes = _has(a.wide, region).astype(np.int64)
 
     def signature(self) -> Ints:
-        return self._passes[: self.actions.own_count]
+        return np.asarray(self._passes[: self.actions.own_count])
 
     def first(self, action: int) -> int:
         return int(self._passes[action])
 
-    def after(self, state: int, row: Row, actions: Ints) -> Ints:  # noqa: ARG002
-        return np.maximum(state, self._passes[actions])
+    def after(self, state: int, row: Row, actions: Ints) -> Ints:
+        return np.asarray(np.maximum(state, self._passes[actions]))
 
     def settled(self, state: int, number: int) -> int:
         return state if self.outlook.wide[number] >> self.bit & 1 else 1
 
     def costs(self, state: int, row: Row) -> Floats | None:
         is_early = row.bar < self.outlook.grounds.first_stretch
-        return None if state else self._costs[0 if is_early else 1]
+        return None if state else np.asarray(self._costs[0 if is_early else 1])
 
     def close_costs(self, state: int) -> Floats | None:
-        return None if state else self._close_costs
+        return None if state else np.asarray(self._close_costs)
 
 
 class Warmed(_Costless):
@@ -192,12 +191,12 @@ class Warmed(_Costless):
 
     def signature(self) -> Ints:
         count = self.actions.own_count
-        return 2 * self._warms[:count] + self._is_deep[:count]
+        return np.asarray(2 * self._warms[:count] + self._is_deep[:count])
 
     def first(self, action: int) -> int:
         return int(self._warms[action])
 
-    def after(self, state: int, row: Row, actions: Ints) -> Ints:  # noqa: ARG002
+    def after(self, state: int, row: Row, actions: Ints) -> Ints:
         found = np.minimum(self.need, state + self._warms[actions])
         return np.where(self._is_deep[actions] & (state < self.need), NO, found)
 
@@ -218,19 +217,19 @@ class Used:
         self._closing = np.array(closing, dtype=np.float64)
 
     def signature(self) -> Ints:
-        return self._uses[: self.actions.own_count]
+        return np.asarray(self._uses[: self.actions.own_count])
 
     def first(self, action: int) -> int:
         return int(self._uses[action])
 
-    def after(self, state: int, row: Row, actions: Ints) -> Ints:  # noqa: ARG002
-        return np.minimum(_MANY, state + self._uses[actions])
+    def after(self, state: int, row: Row, actions: Ints) -> Ints:
+        return np.asarray(np.minimum(_MANY, state + self._uses[actions]))
 
     def settled(self, state: int, number: int) -> int:
         return state if self.outlook.uses[number, self.technique] else _MANY
 
-    def costs(self, state: int, row: Row) -> Floats | None:  # noqa: ARG002
-        return self._price * state * self.signature() if state else None
+    def costs(self, state: int, row: Row) -> Floats | None:
+        return np.asarray(self._price * state * self.signature()) if state else None
 
     def close_costs(self, state: int) -> Floats | None:
         return self._price * state * self._closing if state else None

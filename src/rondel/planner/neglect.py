@@ -95,7 +95,9 @@ def _memories(outlook: Outlook, way: Way) -> list[Memory]:
         found.append(Runs(outlook))
     found += [Warmed(outlook, slot) for slot in range(len(outlook.grounds.slots))]
     small = np.bitwise_or.reduce(actions.small_early[done] | actions.small_late[done])
-    found += [LongStrokes(outlook, bit) for bit in range(int(small).bit_length()) if small >> bit & 1]
+    found += [
+        LongStrokes(outlook, bit) for bit in range(int(small).bit_length()) if small >> bit & 1
+    ]
     if outlook.knows_uses:
         uses = np.bincount(actions.techniques[done].ravel())[: outlook.uses.shape[1]]
         found += [Used(outlook, technique) for technique in np.nonzero(uses > 1)[0].tolist()]

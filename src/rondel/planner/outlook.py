@@ -51,7 +51,7 @@ class Outlook:
         """Return what each own block asks of the past: uses of its techniques, blocks on its
         region, warmth, long strokes before small areas, whether its places are new."""
         a, count = self.actions, self.actions.own_count
-        asks = np.zeros((count, self._all), dtype=np.float32)
+        asks = np.zeros((count, self._all), dtype=np.float64)
         at, (many, regions, slots, small, _) = np.arange(count), self._ends.tolist()
         for slot in a.techniques[:count].T:
             real = slot < many
@@ -79,7 +79,7 @@ class Outlook:
         found = np.zeros((len(layer.rows), self._all), dtype=bool)
         if len(layer.own):
             able = np.isfinite(np.take(self.solved.ahead.ravel(), layer.places))
-            found |= able.astype(np.float32) @ self._asks[layer.own] > 0
+            found |= able.astype(np.float64) @ self._asks[layer.own] > 0
             steps = np.unique(net.step_of[layer.own])
             for i, number in enumerate(layer.rows.tolist()):
                 row = net.rows[number]

@@ -25,9 +25,7 @@ class Remembering:
     """Builds the network of `solved` with one more memory; TooLarge where it has more than about
     `most` joins."""
 
-    def __init__(
-        self, solved: Solved, memory: Memory, actions: Actions, most: int = 10**9
-    ) -> None:
+    def __init__(self, solved: Solved, memory: Memory, actions: Actions, most: int = 10**9) -> None:
         self._left = most
         self.relaxation, self.memory, self.actions = solved.relaxation, memory, actions
         self.net, self.table = solved.net, solved.table
