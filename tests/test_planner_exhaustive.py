@@ -137,6 +137,13 @@ def test_the_search_finds_the_best_of_all_and_proves_it(
     assert contest.solved.value() <= found.cost + 1e-9  # no bound passes the truth
     narrow = contest.search(math.inf, 12)
     assert narrow.bound <= found.cost + 1e-9
+    limit = found.cost + 0.5
+    contest.bound = -math.inf
+    contest.remember(limit, 10**7)
+    assert contest.bound <= found.cost + 1e-9
+    again = contest.search(limit, _WIDE, is_even=True)
+    assert again.cost == pytest.approx(found.cost, abs=1e-9)
+    assert again.bound == again.cost
 
 
 def thinned(stock: Stock) -> Stock:
