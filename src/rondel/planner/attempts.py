@@ -66,6 +66,7 @@ _CUT_AGAIN = 0.7  # the same, where a plan is bettered part by part
 _ROOM = 0.25  # by which a plan with another home may be dearer at first
 _WIDER_WINDOW = 5  # times as wide are the searches in which the best plan is looked through again
 _FEWEST_HOMES = 2  # gaps between returns that are planned afresh at one time; one more in turn
+_MOST_JOINS = 20_000_000  # of a network whose nodes remember more, or memory would run short
 _JOINS_A_PLAN = 2000  # joins that the network may have for each plan that goes on from a bar
 
 #: Asked between searches; False ends the trial with what there is.
@@ -141,6 +142,7 @@ class Attempts:
             return None
         self.best: tuple[float, Placed, Contest] | None = None
         self._weighed: list[Setting] = []
+        self._looked_through = NEVER  # the cost of the plan that was last looked through widely
         settings = self._first(effort)
         if self.best is None:
             return None
@@ -319,7 +321,7 @@ class Attempts:
             if by_parts:
                 contest.sharpen(self.best[0], effort.rounds)
         self._weighed = settings
-        for width in effort.wider:
+        for width in self._widths(effort, settings):
             if by_parts and width > effort.width:
                 self._look_through(_WIDER_WINDOW * effort.window, go_on)
             for setting in self._ordered(settings):
@@ -334,12 +336,23 @@ class Attempts:
                     self._afresh(contest, effort, go_on)
                     continue
                 if width > effort.width:
-                    contest.remember(self.best[0], _JOINS_A_PLAN * width)
+                    contest.remember(self.best[0], min(_MOST_JOINS, _JOINS_A_PLAN * width))
                     if contest.bound >= self.best[0] - _EPS:
                         continue
                 if self._try(setting, width, is_even=width >= 200) and by_parts:
                     solved = contest.solved
                     self._part_by_part(contest, solved, self.best[:2], effort.window, go_on)
+
+    def _widths(self, effort: Effort, settings: list[Setting]) -> Iterator[int]:
+        """Yield ever wider widths, and the last again while that still raises the bound: what is
+        left of a network grows smaller, its prices better, and so a search of that width deeper."""
+        yield from effort.wider
+        if not effort.wider:
+            return
+        before = -math.inf
+        while before + _EPS < (bound := self._bound(settings)):
+            before = bound
+            yield effort.wider[-1]
 
     def _part_by_part(
         self, contest: Contest, solved: Solved, plan: Whole, width: int, go_on: GoOn
@@ -364,11 +377,13 @@ class Attempts:
             self.best = *plan, contest
 
     def _look_through(self, width: int, go_on: GoOn) -> None:
-        """Better the best plan part by part with searches of `width`."""
+        """Better the best plan part by part with searches of `width`, if that was not yet done."""
         assert self.best is not None
         contest = self.best[2]
-        solved = contest.relaxation.solve(contest.solved.at)
-        self._part_by_part(contest, solved, self.best[:2], width, go_on)
+        if self.best[0] < self._looked_through:
+            solved = contest.relaxation.solve(contest.solved.at)
+            self._part_by_part(contest, solved, self.best[:2], width, go_on)
+            self._looked_through = self.best[0]
 
     def _afresh(self, contest: Contest, effort: Effort, go_on: GoOn) -> None:
         """Look for a plan with the home of a contest that need not be better than the best, and
