@@ -66,7 +66,7 @@ _CUT_AGAIN = 0.7  # the same, where a plan is bettered part by part
 _ROOM = 0.25  # by which a plan with another home may be dearer at first
 _WIDER_WINDOW = 5  # times as wide are the searches in which the best plan is looked through again
 _FEWEST_HOMES = 2  # gaps between returns that are planned afresh at one time; one more in turn
-_MOST_JOINS = 20_000_000  # of a network whose nodes remember more, or memory would run short
+_MOST_JOINS = 4_000_000  # of a network whose nodes remember more; a solve takes a second then
 _JOINS_A_PLAN = 2000  # joins that the network may have for each plan that goes on from a bar
 
 #: Asked between searches; False ends the trial with what there is.
