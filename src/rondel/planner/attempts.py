@@ -318,8 +318,6 @@ class Attempts:
                 contest.refine()
                 contest.sharpen(self.best[0], 0, leader.solved.at)
             contest.fix(self.best[0])
-            if by_parts:
-                contest.sharpen(self.best[0], effort.rounds)
         self._weighed = settings
         for width in self._widths(effort, settings):
             if by_parts and width > effort.width:
