@@ -14,8 +14,9 @@ import pytest
 from rondel.adapters.craft_files import builtin_craft
 from rondel.model.brief import Brief
 from rondel.model.words import Intention, Position
-from rondel.planner.attempts import QUICK, Attempts, Contest
+from rondel.planner.attempts import QUICK, Attempts
 from rondel.planner.bound import Relaxation
+from rondel.planner.contest import Contest
 from rondel.planner.fixing import fixed
 from rondel.planner.multipliers import Multipliers
 from rondel.planner.plan import finished

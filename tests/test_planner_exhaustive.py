@@ -22,9 +22,10 @@ from rondel.model.finding import Severity
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.words import Intention, Position
-from rondel.planner.attempts import Arena, Attempts, Contest, Setting
+from rondel.planner.attempts import Attempts
 from rondel.planner.blocks import Block, Kind
 from rondel.planner.constraints import peak
+from rondel.planner.contest import Arena, Contest, Setting
 from rondel.planner.finish import routine_of
 from rondel.planner.refrains import home_cost, home_of
 from rondel.planner.score import score
@@ -136,6 +137,13 @@ def test_the_search_finds_the_best_of_all_and_proves_it(
     assert contest.solved.value() <= found.cost + 1e-9  # no bound passes the truth
     narrow = contest.search(math.inf, 12)
     assert narrow.bound <= found.cost + 1e-9
+    limit = found.cost + 0.5
+    contest.bound = -math.inf
+    contest.remember(limit, 10**7)
+    assert contest.bound <= found.cost + 1e-9
+    again = contest.search(limit, _WIDE, is_even=True)
+    assert again.cost == pytest.approx(found.cost, abs=1e-9)
+    assert again.bound == again.cost
 
 
 def thinned(stock: Stock) -> Stock:

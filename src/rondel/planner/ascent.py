@@ -52,6 +52,7 @@ def _slope(relaxation: Relaxation, solved: Solved) -> Uses:
     techniques = uses.techniques - relaxation.technique_repeats.best_uses(at.techniques)
     regions = uses.regions - relaxation.region_repeats.best_uses(at.regions)
     techniques[(at.techniques <= 0) & (techniques < 0)] = 0
+    techniques[relaxation.technique_repeats.price <= 0] = 0  # known exactly: no price is needed
     regions[(at.regions <= 0) & (regions < 0)] = 0
     shortages = uses.shortages / _BARS_A_USE
     shortages[(at.shortages <= 0) & (shortages < 0)] = 0

@@ -6,25 +6,21 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 from rondel.model.brief import Brief
 from rondel.model.repertoire import Craft
-from rondel.planner.ascent import ascend
-from rondel.planner.bound import Relaxation, Solved
+from rondel.planner.bound import Solved
 from rondel.planner.constraints import peak
-from rondel.planner.fixing import fixed
+from rondel.planner.contest import Arena, Contest, Setting, Whole
 from rondel.planner.frame import Frame, frame_of
-from rondel.planner.grounds import grounds_of
 from rondel.planner.material import Material, material_of
 from rondel.planner.multipliers import Multipliers
-from rondel.planner.net import Net, TooLarge
 from rondel.planner.refrains import Home, Refrain, home_cost, home_of, refrain_of, refrain_rows
-from rondel.planner.search import Placed, Search, Searched
-from rondel.planner.stock import Stock, stock_of
-from rondel.planner.table import NEVER, Extra, Table
+from rondel.planner.search import Placed, Search
+from rondel.planner.stock import stock_of
+from rondel.planner.table import NEVER, Extra
 from rondel.planner.taste import light_peak_cost
-from rondel.planner.windows import Window, around, windows_of
+from rondel.planner.windows import windows_of
 
 HOMES = 8  # refrain rows that a plan is chosen from: those that serve best
 _EPS = 1e-6
@@ -66,15 +62,12 @@ THOROUGH = Effort(
 _FIRST_WIDTH = 6
 _HOPELESS = 6  # settings tried, where each of them is ruled out and not only failed
 _BY_PARTS_MINUTES = 20  # shorter forms are sooner seen through as a whole
-_FIXED_AGAIN = 0.9  # of the room there was
+_CUT_AGAIN = 0.7  # the same, where a plan is bettered part by part
 _ROOM = 0.25  # by which a plan with another home may be dearer at first
+_WIDER_WINDOW = 5  # times as wide are the searches in which the best plan is looked through again
 _FEWEST_HOMES = 2  # gaps between returns that are planned afresh at one time; one more in turn
-_MOST_WORK = 48_000  # rows solved in one go at sharpening a bound, about
-_WINDOW_ROUNDS = 4  # of ascent before a part of a plan is planned afresh
-_MOST_ROWS = 12_000  # of a network that forgets little; a larger one takes minutes
-
-#: A whole plan: its cost and its blocks.
-Whole = tuple[float, Placed]
+_MOST_JOINS = 4_000_000  # of a network whose nodes remember more; a solve takes a second then
+_JOINS_A_PLAN = 2000  # joins that the network may have for each plan that goes on from a bar
 
 #: Asked between searches; False ends the trial with what there is.
 GoOn = Callable[[], bool]
@@ -94,100 +87,6 @@ class Found:
     material: Material
     frame: Frame
     refrain: Refrain
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Setting:
-    """One way to set up the search."""
-
-    pressure: int
-    row: int
-    pieces: int
-    is_wide: bool
-    is_fine: bool
-
-
-class Arena:
-    """Blocks and network for all homes of one length and the same positions."""
-
-    def __init__(self, stock: Stock, frame: Frame, extra: Extra | None, setting: Setting) -> None:
-        self.frame, self.is_wide = frame, setting.is_wide
-        self.table = Table(stock, grounds_of(stock), extra)
-        self._is_loose = setting.is_wide or setting.is_fine
-
-    @cached_property
-    def relaxation(self) -> Relaxation:
-        """The network that forgets more, and is built sooner."""
-        return Relaxation(Net(self.table, is_wide=self._is_loose))
-
-    @cached_property
-    def finer(self) -> Relaxation | None:
-        """The network that forgets less, where it is not too large."""
-        try:
-            net = Net(self.table, is_wide=self._is_loose, is_fine=True, most_rows=_MOST_ROWS)
-        except TooLarge:
-            return None
-        return Relaxation(net)
-
-
-class Contest:
-    """One setting, solved: what its plans cost at least, and the best plan met.
-
-    Costs here include what its home costs, and that its peak is light. With prices to `start` from,
-    it is solved at once on the network that forgets less.
-    """
-
-    def __init__(
-        self, arena: Arena, refrain: Refrain, home: float, start: Multipliers | None = None
-    ) -> None:
-        self.frame, self.refrain, self.home, self._arena = arena.frame, refrain, home, arena
-        table = arena.table.for_home(refrain, is_wide=arena.is_wide)
-        finer = None if start is None else arena.finer
-        self.relaxation = (finer or arena.relaxation).for_table(table)
-        self.solved: Solved = self.relaxation.solve(start or self.relaxation.usual())
-        self.bound = self.solved.value() + home
-        self._room = NEVER  # between bound and best when the network was cut down
-
-    def refine(self) -> None:
-        """Go over to the network that forgets less, if there is one."""
-        finer = self._arena.finer
-        if finer is not None and finer.net is not self.relaxation.net:
-            self.relaxation = finer.for_table(self.relaxation.table)
-            self.solved, self._room = self.relaxation.solve(self.solved.at), NEVER
-            self.bound = max(self.bound, self.solved.value() + self.home)
-
-    def fix(self, best: float) -> None:
-        """Leave out of the solved network what no plan cheaper than `best` can use, where there is
-        less room between bound and best than when that was last done."""
-        room = best - self.bound
-        if room < _FIXED_AGAIN * self._room and math.isfinite(self.solved.value()):
-            self._room = room
-            self.solved = fixed(self.solved, best - self.home).solve(self.solved.at)
-
-    def sharpen(self, best: float, rounds: int, start: Multipliers | None = None) -> None:
-        """Raise the bound, from the better of the multipliers at hand and `start`."""
-        relaxation = self.solved.relaxation
-        if start is not None:
-            other = relaxation.solve(start)
-            if other.value() > self.solved.value():
-                self.solved = other
-        fair = max(1, _MOST_WORK // max(1, relaxation.size)) if rounds else 0
-        self.solved = ascend(relaxation, self.solved, best - self.home, min(rounds, fair))
-        self.bound = max(self.bound, min(best, self.solved.value() + self.home))
-
-    def search(self, best: float, width: int, *, is_even: bool = False) -> Searched:
-        """Look for a plan cheaper than `best`; the bound rises as far as the search shows."""
-        found = Search(self.solved, best - self.home, width, is_even=is_even).run()
-        self.bound = max(self.bound, min(found.bound + self.home, best))
-        return found
-
-    def better(self, solved: Solved, plan: Whole, window: Window, width: int) -> Whole | None:
-        """Return a plan cheaper than `plan` that is like it outside of `window`, if one is met."""
-        cost, placed = plan
-        part = around(solved.relaxation, placed, window)
-        solved = ascend(part, part.solve(solved.at), cost - self.home, _WINDOW_ROUNDS)
-        found = Search(solved, cost - self.home, width).run()
-        return None if found.placed is None else (found.cost + self.home, found.placed)
 
 
 class Attempts:
@@ -243,6 +142,7 @@ class Attempts:
             return None
         self.best: tuple[float, Placed, Contest] | None = None
         self._weighed: list[Setting] = []
+        self._looked_through = NEVER  # the cost of the plan that was last looked through widely
         settings = self._first(effort)
         if self.best is None:
             return None
@@ -419,7 +319,9 @@ class Attempts:
                 contest.sharpen(self.best[0], 0, leader.solved.at)
             contest.fix(self.best[0])
         self._weighed = settings
-        for width in effort.wider:
+        for width in self._widths(effort, settings):
+            if by_parts and width > effort.width:
+                self._look_through(_WIDER_WINDOW * effort.window, go_on)
             for setting in self._ordered(settings):
                 contest = self.contest(setting)
                 if not go_on():
@@ -430,9 +332,25 @@ class Attempts:
                 contest.sharpen(self.best[0], effort.rounds)
                 if by_parts and width <= effort.width:
                     self._afresh(contest, effort, go_on)
-                elif self._try(setting, width, is_even=width >= 200) and by_parts:
+                    continue
+                if width > effort.width:
+                    contest.remember(self.best[0], min(_MOST_JOINS, _JOINS_A_PLAN * width))
+                    if contest.bound >= self.best[0] - _EPS:
+                        continue
+                if self._try(setting, width, is_even=width >= 200) and by_parts:
                     solved = contest.solved
                     self._part_by_part(contest, solved, self.best[:2], effort.window, go_on)
+
+    def _widths(self, effort: Effort, settings: list[Setting]) -> Iterator[int]:
+        """Yield ever wider widths, and the last again while that still raises the bound: what is
+        left of a network grows smaller, its prices better, and so a search of that width deeper."""
+        yield from effort.wider
+        if not effort.wider:
+            return
+        before = -math.inf
+        while before + _EPS < (bound := self._bound(settings)):
+            before = bound
+            yield effort.wider[-1]
 
     def _part_by_part(
         self, contest: Contest, solved: Solved, plan: Whole, width: int, go_on: GoOn
@@ -440,10 +358,13 @@ class Attempts:
         """Better `plan` from return to return, until nothing is gained twice running; keep what
         comes of it, if it is the best plan yet."""
         assert self.best is not None
-        failures, homes = 0, _FEWEST_HOMES
+        failures, homes, last = 0, _FEWEST_HOMES, NEVER
         while failures < 2 and go_on():
             gained, i = False, 0
             while i < len(windows := list(windows_of(plan[1], homes))) and go_on():
+                room = plan[0] - contest.bound
+                if room < _CUT_AGAIN * last:
+                    last, solved = room, contest.cut(solved, plan[0])
                 found = contest.better(solved, plan, windows[i], width)
                 if found is not None:
                     plan, gained = found, True
@@ -452,6 +373,15 @@ class Attempts:
             homes = 2 * _FEWEST_HOMES + 1 - homes
         if plan[0] < self.best[0]:
             self.best = *plan, contest
+
+    def _look_through(self, width: int, go_on: GoOn) -> None:
+        """Better the best plan part by part with searches of `width`, if that was not yet done."""
+        assert self.best is not None
+        contest = self.best[2]
+        if self.best[0] < self._looked_through:
+            solved = contest.relaxation.solve(contest.solved.at)
+            self._part_by_part(contest, solved, self.best[:2], width, go_on)
+            self._looked_through = self.best[0]
 
     def _afresh(self, contest: Contest, effort: Effort, go_on: GoOn) -> None:
         """Look for a plan with the home of a contest that need not be better than the best, and

@@ -48,6 +48,8 @@ class Relaxation:
         self.own_uses = counts_of(table.own, table)
         self.close_uses = counts_of(table.closes, table)
         self.arrival_uses = counts_of(table.arrivals, table)
+        self.remembered: frozenset[tuple[str, int]] = frozenset()  # by nodes (see `memories`)
+        self.close_costs: list[Floats] = [np.zeros(len(table.closes))]  # for what they remember
         self._linkings: dict[bool, Linking] = {}
         self._by_position()
         self._peak_costs()
@@ -180,7 +182,7 @@ class Solved:
         self.credits = relaxation.credits(at)
         self._is_warm = bool(self.at.warmth.any())
         self.home_warmth = float(relaxation.home_warmth(self.table) @ at.warmth)
-        self._closing: dict[tuple[int, int, int, int], Floats] = {}
+        self._closing: dict[tuple[int, ...], Floats] = {}
         count = len(self.table.end_blocks)
         self.ahead = np.full((self.net.count + 1, count), NEVER)
         for layer in relaxation.layers:
@@ -216,7 +218,7 @@ class Solved:
         peaks, is_before = layer.peaks[which], layer.is_before[which]
         costs = np.broadcast_to(cost, (len(peaks), len(own)))
         if peaks.any():
-            costs = costs + relax.peak_costs[:, own][peaks]
+            costs = costs + relax.peak_costs[peaks[:, None], own]
         if self._is_warm and is_before.any():
             costs = costs + np.where(is_before[:, None], self.own_warmth[own], 0.0)
         return costs
@@ -288,10 +290,11 @@ class Solved:
     def _close(self, left: int, row: Row) -> Floats:
         """Return the least cost of a closing passage of `left` bars, by ending."""
         mode, position = row.node.mode, row.node.position
-        key = left, mode, position, self.net.missing(row.node)
+        key = left, mode, position, self.net.missing(row.node), row.past
         if key not in self._closing:
             able = self._able_closes(left, row)
             cost = self.closing_links(mode, position) + self.table.close_cost + self.close_priced
+            cost = cost + self.relaxation.close_costs[row.past]
             least = cost[:, able].min(axis=1) if able.any() else np.full(len(cost), NEVER)
             self._closing[key] = least
         return self._closing[key]
@@ -331,7 +334,7 @@ class Solved:
         while True:
             here = self.net.rows[row]
             is_before = here.node.phase == BEFORE
-            uses, index, row, ending = self._next(row, ending)
+            uses, index, row, ending = self.next(row, ending)
             if uses is None and is_before and row == here.home:
                 total[3] += relax.home_warmth(self.table)
             if uses is not None:
@@ -342,7 +345,7 @@ class Solved:
             if row < 0:
                 return Uses(*total)
 
-    def _next(self, number: int, ending: int) -> tuple[Uses | None, int, int, int]:
+    def next(self, number: int, ending: int) -> tuple[Uses | None, int, int, int]:
         """Return (table of uses, block, next row or -1, ending) of the cheapest move."""
         row, table, relax = self.net.rows[number], self.table, self.relaxation
         node, wanted = row.node, self.ahead[number, ending] + 1e-9
@@ -371,4 +374,5 @@ class Solved:
         table, node = self.table, row.node
         able = self._able_closes(table.grounds.bars - row.bar, row)
         cost = self.closing_links(node.mode, node.position)[ending] + table.close_cost
+        cost = cost + self.relaxation.close_costs[row.past]
         return int(np.argmin(np.where(able, cost + self.close_priced, NEVER)))

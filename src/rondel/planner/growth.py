@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from rondel.planner.actions import Actions
@@ -9,6 +11,7 @@ from rondel.planner.bound import Solved
 from rondel.planner.constraints import vary
 from rondel.planner.halfway import Columns, Past, joined, taken
 from rondel.planner.net import DIRECT
+from rondel.planner.outlook import Outlook
 from rondel.planner.state import BEFORE, FILLER, RHYTHM, STRETCH
 from rondel.planner.table import Bools, Floats, Ints
 
@@ -18,8 +21,10 @@ MOST_COUNT = 31  # uses that tables go up to
 class Growth:
     """Makes the columns of new plans from those of their parents."""
 
-    def __init__(self, solved: Solved, actions: Actions, past: Past) -> None:
-        self.solved, self.actions, self.past = solved, actions, past
+    def __init__(
+        self, solved: Solved, actions: Actions, past: Past, outlook: Outlook | None = None
+    ) -> None:
+        self.solved, self.actions, self.past, self.outlook = solved, actions, past, outlook
         self.net, self.table = solved.net, solved.table
         self.grounds, self.material = self.table.grounds, self.table.material
         self.prices, frame = self.table.prices, self.grounds.frame
@@ -39,6 +44,25 @@ class Growth:
         self._sign_technique = dice.integers(0, high, len(self.material.techniques) + 1)
         self._sign_technique[-1] = 0
         self._sign = dice.integers(0, high, 96) | 1
+
+    def is_time_felt(self, best: float) -> bool:
+        """True where it may matter, in a plan cheaper than `best`, when a technique came, beyond
+        how often: where uses are forgotten, or a technique may come too often in too short a time.
+
+        No plan with so many uses of one is cheaper than the cheapest way and what they really cost
+        at least (see `bound`); mostly that is more than `best`.
+        """
+        if not self.forgets:
+            return False
+        latest = self.grounds.bars - self.grounds.closing[0]
+        if latest > self.window_again:
+            return True
+        repeats, at = self.solved.relaxation.technique_repeats, self.solved.at.techniques
+        few = self.prices.max_times + 1
+        uses = np.arange(repeats.pairs.shape[1])
+        real = (repeats.pairs - at[:, None] * uses)[:, few:].min(axis=1) + self.prices.too_often
+        rise = real - self.solved.credits.techniques[:, 0]
+        return bool(self.solved.value() + rise.min(initial=math.inf) < best)
 
     # ---- new plans -----------------------------------------------------------------------------
 
@@ -268,7 +292,21 @@ class Growth:
 
     def _signs(self, made: Columns) -> Ints:
         """Return a number a plan, equal where all that rules remember is equal (and different, but
-        for chances of about one in 10^12, where it is not)."""
+        for chances of about one in 10^12, where it is not); with an outlook, where all is equal
+        that rules may still ask for."""
+        uses, numbers = made["uses"], self._remembered(made)
+        if self.outlook is not None:
+            uses = uses.copy()
+            uses[:, :-1] *= self.outlook.uses[made["row"]]
+            numbers = self.outlook.numbers(made)
+        with np.errstate(over="ignore"):
+            total = uses.astype(np.int64) @ self._sign_technique
+            for sign, column in zip(self._sign[: len(numbers)], numbers, strict=True):
+                total = total + sign * column
+        return np.asarray(total)
+
+    def _remembered(self, made: Columns) -> list[Ints]:
+        """Return all that rules remember of each plan, but for uses of techniques."""
         summit = self.grounds.summit
         numbers = [
             made[name]
@@ -284,11 +322,7 @@ class Growth:
         numbers += list(made["main"].T)
         numbers += list(np.minimum(made["warmed"], self._warm_need).T)
         numbers += list(made["there"].astype(np.int64).T)
-        with np.errstate(over="ignore"):
-            total = made["uses"].astype(np.int64) @ self._sign_technique
-            for sign, column in zip(self._sign[: len(numbers)], numbers, strict=True):
-                total = total + sign * column
-        return np.asarray(total)
+        return numbers
 
     @property
     def _warm_need(self) -> int:

@@ -35,12 +35,15 @@ class Joins:
         self.grounds, self.prices = self.table.grounds, self.table.prices
         self.none = len(self.table.material.techniques)
         credits, at = solved.credits, solved.at
-        self.technique_rise = _rise(growth.again[:-1], credits.techniques, at.techniques)
+        again = solved.relaxation.technique_repeats.price
+        self.technique_rise = _rise(again, credits.techniques, at.techniques)
         self.region_rise = _rise(growth.place[:-1], credits.regions, at.regions)
         # In long forms a use may cost less than it is priced at (see `bound.Repeats`).
         slots = actions.techniques.shape[1]
         rise = slots * self.technique_rise.min(initial=0.0) + self.region_rise.min(initial=0.0)
         self._least_rise = min(0.0, float(rise))
+        remembered = solved.relaxation.remembered
+        self._known_strokes = sum(1 << bit for sort, bit in remembered if sort == "stroke")
         self.peak_energy = self._peak_energies()
         self.best = NEVER
 
@@ -122,7 +125,7 @@ class Joins:
         if some["lately"].max() >= self.prices.max_times:
             often = some["lately"][:, a.techniques[own, 0]] >= self.prices.max_times
             keys += self.prices.too_often * often
-        wanting = a.small_of(own, np.full(len(own), bar))
+        wanting = a.small_of(own, np.full(len(own), bar)) & ~self._known_strokes
         small = np.nonzero(wanting)[0]
         unprepared = wanting[small][None, :] & some["wide"][:, None] == 0
         keys[:, small] += self.prices.small_areas * unprepared

@@ -40,6 +40,7 @@ class Row:
     open_cost: float
     turns: tuple[tuple[int, int, float], ...]  # position, row, cost
     may_close: bool
+    past: int = 0  # number of what closing passages cost for what rows remember
 
 
 class TooLarge(Exception):
@@ -78,6 +79,7 @@ class Net:
     is_fine: bool = False  # nodes remember rhythm and the peak row as well
     most_rows: int = 10**9
     rows: list[Row] = field(default_factory=list)
+    roots: dict[tuple[int, int], int] | None = None  # where nodes remember more: by arrival
 
     def __post_init__(self) -> None:
         self._setup()
@@ -178,6 +180,8 @@ class Net:
 
     def root_row(self, block: Block, position: int) -> int:
         """Return the row after an arrival."""
+        if self.roots is not None:
+            return self.roots.get((id(block), position), self.count)
         places = self._places
         number = places.number(self._arrived(block, position))
         return int(places.rows()[places.at(number, block.bars)])

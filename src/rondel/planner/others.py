@@ -17,7 +17,8 @@ from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.words import Role
 from rondel.planner.apart import SearchApart, Shared
-from rondel.planner.attempts import Attempts, Contest, Effort, Setting
+from rondel.planner.attempts import Attempts, Effort
+from rondel.planner.contest import Contest, Setting
 from rondel.planner.finish import routine_of
 from rondel.planner.material import material_of
 from rondel.planner.narrow import narrowed

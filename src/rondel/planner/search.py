@@ -22,6 +22,7 @@ from rondel.planner.closing import Closing
 from rondel.planner.growth import Growth
 from rondel.planner.halfway import Columns, Past, taken
 from rondel.planner.joins import Joins
+from rondel.planner.outlook import Outlook
 from rondel.planner.state import BEFORE
 from rondel.planner.table import NEVER, Floats, Ints
 
@@ -53,10 +54,12 @@ class Search:
         self.solved, self.best, self.width, self.is_even = solved, best, width, is_even
         self.net, self.table = solved.net, solved.table
         self.actions, self.past = Actions(self.table), Past()
-        self.growth = Growth(solved, self.actions, self.past)
+        outlook = Outlook(solved, self.actions) if is_even else None
+        self.growth = Growth(solved, self.actions, self.past, outlook)
         self.joins = Joins(solved, self.actions, self.growth, self._push)
         self.closing = Closing(solved, self.growth)
         self.lost = NEVER
+        self._is_time_felt = self.growth.is_time_felt(best)
         self.found: tuple[int, int] | None = None
         self._waiting: dict[int, list[tuple[Floats, Ints, Ints, Ints]]] = {}
         self._groups = self._group_rows()
@@ -140,7 +143,7 @@ class Search:
         first[1:] = signs[1:] != signs[:-1]
         if first.all():
             return made
-        if self.growth.forgets:
+        if self._is_time_felt:
             # When uses are forgotten in time, it matters also when they were; so what is dropped
             # counts towards the bound.
             doubt = order[~first]
