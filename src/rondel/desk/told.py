@@ -27,8 +27,10 @@ _EDGES = re.compile(r"([,;: ]*)(.*?)([,;: ]*)", re.DOTALL)
 _BRACKETS = re.compile(r"( ?\()([^()]*)(\))")
 _JOINS = re.compile(r", | and | or |; | · ")
 _MARKS = re.compile("[\ue000-\uf8ff]")
-#: Words that are no names: those of techniques begin with capitals.
-_STRANGE = re.compile(r"(?<![\w’'])[a-z][a-z’']+")
+#: Words that are no names: these begin with capitals, as do a few words of ours.
+_STRANGE = re.compile(
+    r"(?<![\w’'])(?:[a-z][a-z’']+|(?:The|Between|Let|With|One|Two|Three|Four|Five|Six)(?![\w’']))"
+)
 _WORDS = re.compile(r"(?<!\w)[^\W_]+(?!\w)")
 _DECIMALS = re.compile(r"-?\d+\.\d+")
 _LETTERS = re.compile(r"[^\W\d_]")
@@ -266,7 +268,7 @@ def telling(language: str) -> Telling | None:
         return None
     # Numbers that are written out are told in digits, which every language has.
     known = {number_in_words(number): str(number) for number in range(13, 200)}
-    for name in (f"{language}-told", language):
+    for name in (language, f"{language}-told"):
         with (folder / f"{name}.po").open("rb") as file:
             known |= {str(m.id): str(m.string) for m in read_po(file) if m.id and m.string}
     return Telling({id: words for id, words in known.items() if not _NAMED.search(id)})

@@ -78,6 +78,16 @@ WORDS = (
         "thumbs",
         "common practice, no source",
         "Planned.",
+        "here",
+        "techniques",
+        "sides",
+        "pressures",
+        "time",
+        "it",
+        "positions",
+        "bars",
+        "begins",
+        "ends",
     ),
 )
 #: Literals that are no sentences: keys of what is looked up, names of files, types.
