@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import lru_cache
 from itertools import combinations
 
 import numpy as np
@@ -40,7 +40,7 @@ def _routine(piece: int) -> Routine:
     return four_minutes(intention=intention, seed=seed, bpm=bpm)
 
 
-@cache
+@lru_cache(maxsize=1)  # some 700 MB each
 def _heard(piece: int) -> tuple[Score, dict[LayerName, Sound], Sound]:
     score = compose(_routine(piece), CRAFT)
     frames = session_frames(score)
@@ -48,7 +48,7 @@ def _heard(piece: int) -> tuple[Score, dict[LayerName, Sound], Sound]:
     return score, stems, np.asarray(sum(stems.values()), dtype=np.float32)
 
 
-@pytest.fixture(params=range(len(PIECES)), ids=[str(p[0]) for p in PIECES])
+@pytest.fixture(scope="module", params=range(len(PIECES)), ids=[str(p[0]) for p in PIECES])
 def piece(request: pytest.FixtureRequest) -> int:
     index: int = request.param
     return index
