@@ -1,6 +1,6 @@
 """How well are strokes seen in takes whose truth is known, next to plain references?
 
-    python benchmarks/watch.py [--part tuning|test|fresh] [--first N] [--each]
+    python benchmarks/watch.py [--part tuning|test] [--first N] [--count 4] [--hard 4] [--each]
 
 Takes are drawn here (`tests/take_motion.py`, `tests/take_scenes.py`): textured hands on a textured
 back, exact to the frame. Tuning seeds begin at 100, test seeds at 5000; nothing was tuned on the
@@ -60,7 +60,7 @@ class Row:
     ms: list[float] = field(default_factory=list)
 
 
-def takes(first: int, count: int) -> Iterator[tuple[str, TakeScene]]:
+def takes(first: int, count: int, hard: int) -> Iterator[tuple[str, TakeScene]]:
     """Yield (row, take): single kinds with little and much jitter, mixed ones, hard ones."""
     jitters = (0.05, 0.15, 0.25, 0.15)
     for kind in Kind:
@@ -79,7 +79,8 @@ def takes(first: int, count: int) -> Iterator[tuple[str, TakeScene]]:
         seed = first + 100 + n
         motion = make_motion(seed, 100, order, slips_a_minute=1, pauses_a_minute=1)
         yield "mixed", TakeScene(motion=motion, trouble=Trouble())
-    for n, kind in enumerate((Kind.GLIDE, Kind.ALTERNATE, Kind.CIRCLE, Kind.GLIDE)):
+    for n in range(hard):
+        kind = (Kind.GLIDE, Kind.ALTERNATE, Kind.CIRCLE, Kind.GLIDE)[n % 4]
         motion = make_motion(first + 200 + n, 60, (kind,), leaves_a_minute=1.5)
         yield "glare, stretch, crossing", TakeScene(motion=motion, trouble=HARD)
 
@@ -161,11 +162,12 @@ def main() -> None:
     parser.add_argument("--part", choices=sorted(FIRST), default="test")
     parser.add_argument("--first", type=int, help="the first seed, in place of the part's")
     parser.add_argument("--count", type=int, default=4, help="takes of every single kind")
+    parser.add_argument("--hard", type=int, default=4, help="takes with glare and crossing hands")
     parser.add_argument("--each", action="store_true", help="a line for every take")
     asked = parser.parse_args()
     first = FIRST[asked.part] if asked.first is None else asked.first
     rows: dict[str, Row] = {}
-    for name, scene in takes(first, asked.count):
+    for name, scene in takes(first, asked.count, asked.hard):
         one, two = measure(scene, rows.setdefault(name, Row()))
         if asked.each:
             print(f"  {name} {scene.motion.seed}: F1 {one:.3f} F2 {two:.3f}", flush=True)

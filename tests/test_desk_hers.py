@@ -356,8 +356,8 @@ def test_a_desk_that_is_told_to_end_ends_at_once_with_all_that_works_for_it(
         began = time.monotonic()
         os.kill(desk.process.pid, signal.SIGTERM)
         desk.process.wait(20)
-        assert time.monotonic() - began < 6
-        end = time.monotonic() + 5
+        assert time.monotonic() - began < 15  # a second or two where nothing else runs
+        end = time.monotonic() + 15
         while any(Path(f"/proc/{pid}").exists() for pid in below) and time.monotonic() < end:
             time.sleep(0.1)
         assert [pid for pid in below if Path(f"/proc/{pid}").exists()] == []

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from cases.reading import routine_from_rows
-from heard_tracks import ambient, brief_of, steady
+from heard_tracks import ambient, brief_of, steady, track_second
 from rondel.adapters.craft_files import builtin_craft
 from rondel.adapters.heard_files import FilesBesideTrack
 from rondel.app.change_plan import change_plan
@@ -77,6 +77,29 @@ def test_the_judge_of_truth_sees_a_routine_set_to_another_track() -> None:
         sum, zip(*(strokes_on_beats(planned(n), truth_on(7, 700)) for n in range(4)), strict=True)
     )
     assert met < 0.4 * count
+
+
+def test_what_is_not_sure_does_not_hide_from_the_judge_what_is_wrong() -> None:
+    number = next(n for n in range(len(TRACKS)) if len(rhythmic_seconds(planned(n))) > 1)
+    routine, truth = planned(number), truth_on(*TRACKS[number][:2])
+    first, last = rhythmic_seconds(routine)[0], rhythmic_seconds(routine)[-1]
+    unsure = replace(truth, unsure=(Span(start=first - 0.2, end=first + 0.2),))
+    both = replace(unsure, beatless=(Span(start=last - 0.2, end=last + 0.2),))
+    kinds = [[rule.split(":")[0] for rule in broken(routine, t, CRAFT)] for t in (unsure, both)]
+    assert kinds == [["audible, unsure"], ["audible, unsure", "audible"]]
+
+
+def rhythmic_seconds(routine: Routine) -> list[float]:
+    """Where in the track the landings of what needs a beat lie."""
+    course = routine.music.course
+    assert course is not None
+    found = [
+        track_second(course, routine.clock.seconds_at(beat))
+        for p in routine.passages
+        if p.technique is not None and CRAFT.technique(p.technique).is_rhythmic
+        for beat in routine.landings(p)
+    ]
+    return [at for at in found if at is not None]
 
 
 @pytest.mark.parametrize("number", [1, 5])

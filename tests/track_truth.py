@@ -63,8 +63,10 @@ def _audible(routine: Routine, truth: Heard, craft: Craft) -> Iterator[str]:
     """What is struck or goes hand after hand has a beat at every landing.
 
     A landing that is early by less than is noticeable lands on its beat. Where the truth itself is
-    not sure, as only a tune over held tones implies the beat, that is told apart.
+    not sure, as only a tune over held tones implies the beat, that is told apart, and does not
+    hide what is plainly wrong: the first of each is told.
     """
+    told: set[str] = set()
     early = NOTICEABLE * 60 / truth.bpm
     for passage in routine.passages:
         if passage.technique is None or not craft.technique(passage.technique).is_rhythmic:
@@ -75,8 +77,9 @@ def _audible(routine: Routine, truth: Heard, craft: Craft) -> Iterator[str]:
                 at = track_second(routine.music.course, second) if routine.music.course else None
                 is_unsure = at is not None and any(span.holds(at) for span in truth.unsure)
                 kind = "audible, unsure" if is_unsure else "audible"
-                yield f"{kind}: {passage.technique} at {second:.1f}"
-                return
+                if kind not in told:
+                    told.add(kind)
+                    yield f"{kind}: {passage.technique} at {second:.1f}"
 
 
 def _peak(routine: Routine) -> tuple[Passage, ...]:
