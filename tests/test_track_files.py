@@ -138,6 +138,17 @@ def test_what_is_not_a_number_is_silence(tmp_path: Path) -> None:
     assert np.isfinite(whole(path)[0]).all()
 
 
+@pytest.mark.parametrize("lost", [np.nan, np.inf])
+def test_a_long_hole_of_what_is_not_a_number_is_refused_with_its_place(
+    tmp_path: Path, lost: float
+) -> None:
+    sound = ticks(seconds=9, rate=44_100)
+    sound[5 * 44_100 : 6 * 44_100, 0] = lost
+    path = write_plain(tmp_path / "a.wav", sound, 44_100, "FLOAT")
+    with pytest.raises(BadInput, match=r"damaged.* at 0:05"):
+        whole(path)
+
+
 def test_blocks_are_small_and_stay_together(tmp_path: Path) -> None:
     path = write_plain(tmp_path / "a.wav", ticks(seconds=31, rate=44_100), 44_100)
     ends = np.zeros(2)

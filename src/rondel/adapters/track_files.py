@@ -11,10 +11,11 @@ import numpy as np
 import soxr
 
 from rondel.adapters.track_channels import fold, fold_weights
-from rondel.adapters.track_decoding import NO_SOUND, Decoded, opened
+from rondel.adapters.track_decoding import DAMAGED, NO_SOUND, Decoded, opened
 from rondel.adapters.track_promise import missing_bytes
 from rondel.app.ports.sound import Block
 from rondel.model.errors import BadInput, OutsideFailure
+from rondel.model.time import as_minutes
 
 LONGEST_SECONDS = 3 * 3600.0
 SHORTEST_SECONDS = 4.0
@@ -22,6 +23,8 @@ SHORTEST_SECONDS = 4.0
 USUAL_SECONDS = 240.0
 #: A head that counts a padding byte which was never written is no harm.
 SPARE_BYTES = 64
+#: Samples that are no numbers (a broken float file) are silence; so long a hole is refused instead.
+LONGEST_HOLE = 0.5
 
 TOO_LONG = "this track lasts more than three hours; three is the most that Rondel listens to"
 TOO_SHORT = "this is only {seconds:.1f} seconds of sound, too little to hear anything in it"
@@ -43,8 +46,13 @@ class TrackFiles:
         with _readable(path) as decoded:
             weights = fold_weights(decoded.places)
             changers = [_Rate(decoded.rate, rate) for rate in rates]
-            frames = 0
+            frames = broken = 0
             for chunk in decoded.chunks:
+                lost = np.flatnonzero(~np.isfinite(chunk).all(axis=1))
+                broken += len(lost)
+                if broken > LONGEST_HOLE * decoded.rate:
+                    at = (frames + int(lost[0])) / decoded.rate
+                    raise BadInput(DAMAGED.format(at=as_minutes(at)), at=str(path))
                 frames += len(chunk)
                 if frames > LONGEST_SECONDS * decoded.rate:
                     raise BadInput(TOO_LONG, at=str(path))
