@@ -110,11 +110,25 @@ def _speak(order: Mapping[str, object], progress: Telling) -> Mapping[str, objec
     return told
 
 
+def _others(order: Mapping[str, object], progress: Telling) -> Mapping[str, object]:
+    from rondel.desk.ways_work import plan_others
+
+    return plan_others(order, progress)
+
+
+def _levels(order: Mapping[str, object], progress: Telling) -> Mapping[str, object]:
+    from rondel.desk.ways_work import plan_levels
+
+    return plan_levels(order, progress)
+
+
 WORK: dict[str, Callable[[Mapping[str, object], Telling], Mapping[str, object]]] = {
     "make": _make,
     "listen": _listen,
     "watch": _watch,
     "speak": _speak,
+    "others": _others,
+    "levels": _levels,
 }
 
 
