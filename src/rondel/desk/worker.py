@@ -23,6 +23,8 @@ from rondel.model.errors import RondelError
 MOST_BYTES, MOST_SECONDS = 12 * 2**30, 3 * 3600
 #: How far long work stands back behind the leaves, and behind plans and sounds that are waited for.
 GIVES_WAY = 10
+#: As far stand back plans that she waits for: as all plans do.
+WAITED_FOR, WAITED_GIVES_WAY = ("others", "levels"), 4
 OFTEN = 0.1  # seconds between two lines on the same stage
 
 
@@ -151,7 +153,7 @@ def main() -> int:
     """Do what the first line orders; 0 when it is done."""
     order = json.loads(sys.stdin.readline())
     threading.Thread(target=_end_with_the_desk, daemon=True).start()
-    os.nice(GIVES_WAY)
+    os.nice(WAITED_GIVES_WAY if order["kind"] in WAITED_FOR else GIVES_WAY)
     _limit()
     try:
         tell({"result": WORK[order["kind"]](order, Telling())})

@@ -46,7 +46,7 @@ _HARD_WON = 1.0
 #: A second and a third new technique come only where the score rises by no more than this.
 _DEAREST = 2.0
 #: What the title of a routine ends with that was planned for a level.
-_LEVEL = re.compile(r", level [1-5]$")
+_LEVEL = re.compile(r",\slevel\s[1-5]$")
 #: How hard to look for a simpler routine near another.
 KIN = Effort(homes=1, failures=12)
 

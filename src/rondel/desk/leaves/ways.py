@@ -21,7 +21,7 @@ from rondel.desk.leaves.page import refuse_strangers, stale
 from rondel.desk.leaves.session import told_state
 from rondel.desk.leaves.start import map_of, shape_says
 from rondel.model.codec.routine import routine_from_dict
-from rondel.model.errors import BadInput, RondelError
+from rondel.model.errors import RondelError
 from rondel.model.routine import Routine
 
 #: So many quite different routines are shown beside the one that is there.
@@ -51,6 +51,7 @@ class LevelKept:
     level: int
     slug: str
     title: str
+    under: str
     shape: Markup
     told: tuple[str, ...]
     says: tuple[str, ...]
@@ -60,15 +61,20 @@ def about(kind: str, slug: str) -> str:
     return f"{kind} {slug}"
 
 
-def _require_wish(kept: Kept) -> None:
-    """Raise BadInput where nothing can be planned from what the routine was asked to be."""
+def _unready(ask: Ask, kept: Kept) -> str:
+    """Say why nothing can be planned from what the routine was asked to be; "" where it can."""
     brief = kept.routine.brief
     if brief is None:
-        says = "this routine does not say what it was asked to be; plan it anew on its Brief leaf"
-        raise BadInput(f"{says}, and then others can be planned from that", at=kept.slug)
+        return ask.say(
+            "This routine does not say what it was asked to be. Plan it anew on its Brief leaf; "
+            "then others can be planned from its sentence."
+        )
     if brief.track is not None and brief.laid is None:
-        says = "what was heard in its track is not known here; plan it anew on its Brief leaf first"
-        raise BadInput(says, at=kept.slug)
+        return ask.say(
+            "What was heard in the track of this routine is not known here. Plan it anew on its "
+            "Brief leaf first."
+        )
+    return ""
 
 
 def _order(ask: Ask, kept: Kept, kind: str) -> dict[str, object]:
@@ -85,14 +91,19 @@ def _state(ask: Ask, kept: Kept, kind: str) -> tuple[State | None, bool]:
 # ------------------------------------------------------------------ quite different ones
 def others(ask: Ask) -> Response:
     kept = ask.desk.open(ask.path("slug"))
-    craft = ask.desk.craft()
-    refuse_strangers(kept, craft)
+    refuse_strangers(kept, ask.desk.craft())
+    return _others(ask, kept)
+
+
+def _others(ask: Ask, kept: Kept, trouble: str = "", status: int = 200) -> Response:
     state, is_fresh = _state(ask, kept, "others")
     found = _found(ask, kept) if is_fresh else []
     return ask.leaf(
         "others.html",
         "page",
         kept,
+        status,
+        trouble=trouble,
         state=told_state(ask, state) if state else None,
         about=about("others", kept.slug),
         is_old=state is not None and not is_fresh and not state.is_running,
@@ -149,8 +160,10 @@ def find_others(ask: Ask) -> Response:
     kept = ask.desk.open(ask.path("slug"))
     if ask.word("version") != kept.version:
         return stale(ask, ask.word("version"), kept)
-    _require_wish(kept)
     refuse_strangers(kept, ask.desk.craft())
+    trouble = _unready(ask, kept)
+    if trouble:
+        return _others(ask, kept, trouble, 422)
     state, is_fresh = _state(ask, kept, "others")
     if not (is_fresh and state is not None and state.result is not None):
         order = {**_order(ask, kept, "others"), "count": COUNT}
@@ -166,10 +179,10 @@ def keep_other(ask: Ask) -> Response:
     wanted = ask.word("way")
     found = next((r for r, _, _ in _found(ask, kept) if _id(r) == wanted), None)
     if found is None or found.brief is None:
-        says = (
-            "this one is not known any more; let the others be looked for again, and keep it then"
+        says = ask.say(
+            "This one is not known any more. Let the others be looked for again, and keep it then."
         )
-        raise BadInput(says, at=kept.slug)
+        return _others(ask, kept, says, 422)
     title = _free_title(ask, kept.routine.title)
     named = replace(found, title=title, brief=replace(found.brief, title=title))
     says = ask.say("Another way of {title}, from the same sentence.", title=kept.routine.title)
@@ -213,13 +226,13 @@ def _levels(ask: Ask, kept: Kept, trouble: str = "", status: int = 200) -> Respo
         is_fresh=is_fresh,
         own=own,
         choices=[(n, names[str(n)], abs(n - own) <= NEAR) for n in LEVELS],
-        found=[_level(ask, row) for row in rows] if isinstance(rows, list) else [],
+        found=[_level(ask, row, names) for row in rows] if isinstance(rows, list) else [],
         steps=steps or [],
         alone=result.get("alone", ""),
     )
 
 
-def _level(ask: Ask, row: Mapping[str, object]) -> LevelKept:
+def _level(ask: Ask, row: Mapping[str, object], names: Mapping[str, str]) -> LevelKept:
     level, slug, said = int(str(row["level"])), str(row["slug"]), row["says"]
     told = tuple(str(words) for words in said) if isinstance(said, list) else ()
     title, shape, says = "", Markup(""), tuple[str, ...]()
@@ -231,7 +244,13 @@ def _level(ask: Ask, row: Mapping[str, object]) -> LevelKept:
             shape = ask.desk.recent.get(key, lambda: map_of(routine, craft, mark))
             title, says = routine.title, shape_says(ask, routine, craft)
     return LevelKept(
-        level=level, slug=slug if title else "", title=title, shape=shape, told=told, says=says
+        level=level,
+        slug=slug if title else "",
+        title=title,
+        under=names[str(level)],
+        shape=shape,
+        told=told,
+        says=says,
     )
 
 
@@ -240,8 +259,10 @@ def make_levels(ask: Ask) -> Response:
     kept = ask.desk.open(ask.path("slug"))
     if ask.word("version") != kept.version:
         return stale(ask, ask.word("version"), kept)
-    _require_wish(kept)
     refuse_strangers(kept, ask.desk.craft())
+    trouble = _unready(ask, kept)
+    if trouble:
+        return _levels(ask, kept, trouble, 422)
     least, most = LEVELS[0], LEVELS[-1]
     picked = sorted({whole(w, at="level", low=least, high=most) for w in ask.words("level")})
     if not picked:

@@ -1,7 +1,7 @@
 // How far the planning is; when it has ended, what came of it takes its place.
 import { NoAnswer, ask, pageOf, tell } from "./asking.js";
 
-const EVERY = 400;
+const EVERY = 250;
 const place = document.getElementById("ways");
 const slug = location.pathname.split("/")[2];
 
