@@ -26,7 +26,6 @@ from rondel.adapters.atomic import write_text
 from rondel.adapters.brief_beside import BRIEF, brief_goes_along, brief_text
 from rondel.adapters.routine_versions import HISTORY, VERSIONS, Versions, version_of
 from rondel.adapters.studio_files import read_routine, routine_text
-from rondel.adapters.track_place import named_from
 from rondel.model.errors import BadInput, OutsideFailure, RondelError
 from rondel.model.history import History, Step
 from rondel.model.routine import Routine
@@ -151,6 +150,8 @@ class Shelf:
     def add_beside(self, slug: str, routine: Routine, says: str) -> Kept:
         """Keep a routine that was planned from the brief of `slug` in a folder of its own, from
         where its track is found. Raises OutsideFailure where nothing can be written."""
+        from rondel.adapters.track_place import named_from  # which reads sound, and takes a while
+
         folder = self.folder(slug)
         found = named_from(routine, folder, self.home / slug_of(routine.title))
         return self.add(found, brief_text(found.brief) if found.brief else "", says)
