@@ -189,6 +189,21 @@ def test_others_of_a_routine_that_was_changed_keep_what_she_keeps(
     assert {(p.technique, p.side) for p in held} <= there
 
 
+@pytest.mark.parametrize(("leaf", "about"), [(OTHERS, "others"), (LEVELS, "levels")])
+def test_planning_can_be_stopped_and_nothing_is_kept(
+    desk: DeskWindow, studio: Path, leaf: str, about: str
+) -> None:
+    there = folders(studio)
+    assert desk.post(leaf, {"version": version(desk), "level": ["1", "2"]}).status == 303
+    assert f'data-about="{about} lamplight"' in desk.get(leaf).text
+    stopped = desk.post("/r/lamplight/working/stop", {"about": f"{about} lamplight"})
+    assert stopped.headers["location"] == leaf
+    page = desk.then(stopped)
+    assert "Stopped" in page.words
+    assert 'class="working"' not in page.text
+    assert folders(studio) == there
+
+
 # ------------------------------------------------------------------ other levels
 def test_each_level_becomes_a_routine_of_its_own(desk: DeskWindow, studio: Path) -> None:
     before = (studio / "routines" / "lamplight" / "routine.json").read_bytes()
