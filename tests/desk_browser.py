@@ -11,7 +11,7 @@ ROOT = Path(__file__).resolve().parent.parent
 AXE = ROOT / ".venv" / "axe-core.js"
 #: The success criteria that axe-core looks at: WCAG 2.0, 2.1 and 2.2, levels A and AA.
 TAGS = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
-LEAVES = ("", "brief", "hands", "music", "takes", "voice", "session", "beside")
+LEAVES = ("", "brief", "hands", "music", "takes", "voice", "session", "beside", "others", "levels")
 
 
 def barriers(tab: Tab) -> list[str]:

@@ -23,7 +23,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from rondel.adapters.atomic import write_text
-from rondel.adapters.brief_beside import BRIEF, brief_goes_along
+from rondel.adapters.brief_beside import BRIEF, brief_goes_along, brief_text
 from rondel.adapters.routine_versions import HISTORY, VERSIONS, Versions, version_of
 from rondel.adapters.studio_files import read_routine, routine_text
 from rondel.model.errors import BadInput, OutsideFailure, RondelError
@@ -146,6 +146,15 @@ class Shelf:
             return Kept(slug=over, folder=folder, routine=routine, history=history)
         folder = self._whole_folder(slug_of(routine.title), history, text, brief_text)
         return Kept(slug=folder.name, folder=folder, routine=routine, history=history)
+
+    def add_beside(self, slug: str, routine: Routine, says: str) -> Kept:
+        """Keep a routine that was planned from the brief of `slug` in a folder of its own, from
+        where its track is found. Raises OutsideFailure where nothing can be written."""
+        from rondel.adapters.track_place import named_from  # which reads sound, and takes a while
+
+        folder = self.folder(slug)
+        found = named_from(routine, folder, self.home / slug_of(routine.title))
+        return self.add(found, brief_text(found.brief) if found.brief else "", says)
 
     def _whole_folder(self, slug: str, history: History, text: str, brief_text: str) -> Path:
         """Return the folder of a new routine, which is there whole or not at all."""

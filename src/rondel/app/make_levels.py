@@ -8,6 +8,7 @@ from dataclasses import replace
 from rondel.app.explain_plan import with_reasons
 from rondel.app.lawful import lawful_in
 from rondel.app.make_plan import with_cues
+from rondel.app.progress import Progress, Silent
 from rondel.model.brief import Brief
 from rondel.model.repertoire import Craft
 from rondel.planner.levels import Family, Member, family
@@ -15,11 +16,25 @@ from rondel.planner.likeness import Step
 from rondel.planner.naming import listed
 from rondel.planner.swaps import noted
 
+#: What there is to say where the level that all others start from has no routine.
+ALONE = "Without it the other levels were not planned."
 
-def make_levels(brief: Brief, craft: Craft, levels: Sequence[int]) -> Family:
+
+def make_levels(
+    brief: Brief, craft: Craft, levels: Sequence[int], *, progress: Progress | None = None
+) -> Family:
     """Return a routine with reasons and cues for each level, or reasons why there is none."""
-    found = family(brief, craft, levels, lawful_in(craft))
-    return replace(found, members=tuple(_finished(m, craft) for m in found.members))
+    telling = progress or Silent()
+    telling.begin("Planning for each level", len(set(levels)))
+    found = family(brief, craft, levels, lawful_in(craft), lambda: telling.advance(1))
+    finished = replace(found, members=tuple(_finished(m, craft) for m in found.members))
+    telling.end()
+    return finished
+
+
+def unmet_says(member: Member) -> str:
+    """Return the sentence that a level has no routine; its reasons follow."""
+    return f"No routine was found for level {member.level}."
 
 
 def _finished(member: Member, craft: Craft) -> Member:

@@ -6,6 +6,7 @@ import time
 from dataclasses import replace
 
 from rondel.app.explain_plan import explain_plan, with_reasons
+from rondel.app.progress import Progress, Silent
 from rondel.app.set_track import answered_with_track, refused_by_track, set_track
 from rondel.cues.wording import word_cues
 from rondel.model.brief import Brief
@@ -16,6 +17,7 @@ from rondel.model.track import Heard
 from rondel.planner.attempts import BOUNDED, THOROUGH
 from rondel.planner.others import others
 from rondel.planner.plan import plan
+from rondel.planner.score import score
 
 
 def make_plan(
@@ -62,10 +64,34 @@ def bars_apart(one: Routine, other: Routine) -> int:
     return max(one.bars, other.bars) - alike
 
 
-def make_others(brief: Brief, craft: Craft, routine: Routine, *, count: int) -> tuple[Routine, ...]:
+def percent_shared(one: Routine, other: Routine) -> int:
+    """Return the percentage of bars in which both do the same on the same side."""
+    longer = max(one.bars, other.bars)
+    return round(100 * (longer - bars_apart(one, other)) / longer)
+
+
+def percent_further(best: Routine, other: Routine, craft: Craft) -> int:
+    """Return by how many percent `other` is further from its brief's wishes than `best`; less than
+    0 where it is nearer. Both carry their brief."""
+    costs = [score(routine, craft).total for routine in (best, other)]
+    return round(100 * (costs[1] / costs[0] - 1)) if costs[0] > 0 else 0
+
+
+def make_others(
+    brief: Brief,
+    craft: Craft,
+    routine: Routine,
+    *,
+    count: int,
+    progress: Progress | None = None,
+) -> tuple[Routine, ...]:
     """Return up to `count` clearly different routines for the same brief."""
-    found = others(brief, craft, routine, count)
-    return tuple(with_cues(with_reasons(r, craft), craft) for r in found)
+    telling = progress or Silent()
+    telling.begin("Looking for quite different routines", count)
+    found = others(brief, craft, routine, count, lambda: telling.advance(1))
+    finished = tuple(with_cues(with_reasons(r, craft), craft) for r in found)
+    telling.end()
+    return finished
 
 
 def with_cues(routine: Routine, craft: Craft) -> Routine:

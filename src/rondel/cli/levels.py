@@ -71,11 +71,11 @@ def path_for(out: Path, level: int) -> Path:
 
 
 def _print(found: Family, craft: Craft, *, with_reasons: bool) -> None:
-    from rondel.app.make_levels import step_says
+    from rondel.app.make_levels import ALONE, step_says, unmet_says
 
     for member in found.members:
         if member.outcome.routine is None:
-            print(f"No routine was found for level {member.level}.\n")
+            print(f"{unmet_says(member)}\n")
             print_list(member.outcome.reasons)
         else:
             print_routine(member.outcome.routine, craft, with_reasons=with_reasons)
@@ -83,7 +83,7 @@ def _print(found: Family, craft: Craft, *, with_reasons: bool) -> None:
         print()
     there = [m.outcome.routine for m in found.members if m.outcome.routine is not None]
     if not there:
-        print_wrapped("Without it the other levels were not planned.")
+        print_wrapped(ALONE)
     elif len(there) > 1:
         print("Side by side (=: as on the left):\n")
         for line in beside(there, craft):

@@ -17,6 +17,7 @@ from rondel.cli.printing import (
 from rondel.cli.refusal import say_why_not
 from rondel.model.brief import Brief
 from rondel.model.finding import Outcome
+from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 
 HELP = "plan a routine from a brief, or say why no routine can meet it"
@@ -79,7 +80,7 @@ def _say_that_it_takes_time(brief: Brief) -> None:
 def run(arguments: argparse.Namespace) -> int:
     from rondel.adapters.studio_files import craft_for, read_routine
     from rondel.adapters.track_place import write_routine_of
-    from rondel.app.make_plan import make_others, make_plan
+    from rondel.app.make_plan import make_others, make_plan, percent_shared
     from rondel.cli.progress_bar import Bars
     from rondel.planner.moved import what_moved
     from rondel.planner.wishes import require_known
@@ -115,9 +116,11 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"\nWhat moved, against {arguments.near}:\n")
         print_list(moved)
     for number, other in enumerate(others, start=2):
-        alike = f"{shared(outcome.routine, other)} percent of the time is as in the first"
+        alike = f"{percent_shared(outcome.routine, other)} percent of the time is as in the first"
         print()
-        print_wrapped(f"Another way, number {number}: {alike}{_further(outcome.routine, other)}.")
+        print_wrapped(
+            f"Another way, number {number}: {alike}{_further(outcome.routine, other, craft)}."
+        )
         print()
         print_routine(other, craft, with_reasons=arguments.why)
     if len(others) < arguments.others:
@@ -127,24 +130,15 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _further(best: Routine, other: Routine) -> str:
+def _further(best: Routine, other: Routine, craft: Craft) -> str:
     """Return in words how much more `other` costs than `best`, or less; "" where it is about as
     good."""
-    costs = [r.proof.objective if r.proof else None for r in (best, other)]
-    if costs[0] is None or costs[1] is None or costs[0] <= 0:
-        return ""
-    percent = round(100 * (costs[1] / costs[0] - 1))
+    from rondel.app.make_plan import percent_further
+
+    percent = percent_further(best, other, craft)
     where = "further from" if percent > 0 else "nearer to"
     far = "; nothing as different was found nearer" if percent > FAR else ""
     return f", {abs(percent)} percent {where} your wishes{far}" if percent else ""
-
-
-def shared(one: Routine, other: Routine) -> int:
-    """Return the percentage of bars in which both do the same on the same side."""
-    from rondel.app.make_plan import bars_apart
-
-    longer = max(one.bars, other.bars)
-    return round(100 * (longer - bars_apart(one, other)) / longer)
 
 
 def _as_json(

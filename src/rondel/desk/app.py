@@ -33,6 +33,7 @@ from rondel.desk.leaves import (
     start,
     takes,
     voice,
+    ways,
 )
 from rondel.model.errors import BadInput, RondelError
 
@@ -46,6 +47,7 @@ def desk_app(desk: Desk) -> Starlette:
         routes=[
             *start.ROUTES,
             *page.ROUTES,
+            *ways.ROUTES,
             *hear.ROUTES,
             *hands.ROUTES,
             *hand_names.ROUTES,

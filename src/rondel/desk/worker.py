@@ -23,6 +23,8 @@ from rondel.model.errors import RondelError
 MOST_BYTES, MOST_SECONDS = 12 * 2**30, 3 * 3600
 #: How far long work stands back behind the leaves, and behind plans and sounds that are waited for.
 GIVES_WAY = 10
+#: As far stand back plans that she waits for: as all plans do.
+WAITED_FOR, WAITED_GIVES_WAY = ("others", "levels"), 4
 OFTEN = 0.1  # seconds between two lines on the same stage
 
 
@@ -110,11 +112,25 @@ def _speak(order: Mapping[str, object], progress: Telling) -> Mapping[str, objec
     return told
 
 
+def _others(order: Mapping[str, object], progress: Telling) -> Mapping[str, object]:
+    from rondel.desk.ways_work import plan_others
+
+    return plan_others(order, progress)
+
+
+def _levels(order: Mapping[str, object], progress: Telling) -> Mapping[str, object]:
+    from rondel.desk.ways_work import plan_levels
+
+    return plan_levels(order, progress)
+
+
 WORK: dict[str, Callable[[Mapping[str, object], Telling], Mapping[str, object]]] = {
     "make": _make,
     "listen": _listen,
     "watch": _watch,
     "speak": _speak,
+    "others": _others,
+    "levels": _levels,
 }
 
 
@@ -137,7 +153,7 @@ def main() -> int:
     """Do what the first line orders; 0 when it is done."""
     order = json.loads(sys.stdin.readline())
     threading.Thread(target=_end_with_the_desk, daemon=True).start()
-    os.nice(GIVES_WAY)
+    os.nice(WAITED_GIVES_WAY if order["kind"] in WAITED_FOR else GIVES_WAY)
     _limit()
     try:
         tell({"result": WORK[order["kind"]](order, Telling())})

@@ -7,7 +7,8 @@ techniques that are new at a level come into the routine below, and the rest is 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from rondel.model.brief import Brief
@@ -44,6 +45,8 @@ _OTHER_REGION, _OTHER_FAMILY = 3.0, 1.0
 _HARD_WON = 1.0
 #: A second and a third new technique come only where the score rises by no more than this.
 _DEAREST = 2.0
+#: What the title of a routine ends with that was planned for a level.
+_LEVEL = re.compile(r",\slevel\s[1-5]$")
 #: How hard to look for a simpler routine near another.
 KIN = Effort(homes=1, failures=12)
 
@@ -69,30 +72,42 @@ class Family:
     steps: tuple[Step, ...]
 
 
-def family(brief: Brief, craft: Craft, levels: Sequence[int], is_lawful: IsLawful) -> Family:
+def family(
+    brief: Brief,
+    craft: Craft,
+    levels: Sequence[int],
+    is_lawful: IsLawful,
+    done: Callable[[], None] = lambda: None,
+) -> Family:
     """Return a routine for each of `levels` (1 to 5), all from `brief`.
 
-    BadInput where the brief names what the craft does not know.
+    `done` is called as each is planned. BadInput where the brief names what the craft does not
+    know.
     """
     wanted = sorted(set(levels))
     asked = min(wanted, key=lambda level: (abs(level - brief.level), level))
     first = _first(_for_level(brief, asked), craft, _for_level(brief, wanted[0]))
     found = {asked: Member(level=asked, outcome=first)}
+    done()
     if first.routine is not None:
         for level in reversed([x for x in wanted if x < asked]):
             upper = _nearest(found, level, upwards=True)
             found[level] = _simpler(_for_level(brief, level), craft, upper, is_lawful)
+            done()
         for level in wanted[1:]:
-            lower = _nearest(found, level, upwards=False)
+            lower, is_new = _nearest(found, level, upwards=False), level not in found
             if lower is not None and _is_to_grow(found.get(level), lower, craft):
                 found[level] = _richer(_for_level(brief, level), craft, lower, is_lawful)
+            if is_new:
+                done()
     members = tuple(found[level] for level in sorted(found))
     there = [m.outcome.routine for m in members if m.outcome.routine is not None]
     return Family(members=members, steps=tuple(steps_of(there)))
 
 
 def _for_level(brief: Brief, level: int) -> Brief:
-    return replace(brief, level=level, title=f"{brief.title}, level {level}")
+    title = _LEVEL.sub("", brief.title)  # a routine of a family may be planned for more levels
+    return replace(brief, level=level, title=f"{title}, level {level}")
 
 
 def _first(brief: Brief, craft: Craft, lowest: Brief) -> Outcome:

@@ -7,7 +7,7 @@ the search turns away from what is known early, and more than half of the bars a
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -57,11 +57,18 @@ _EVERYTHING = Effort(homes=1, rounds=3, failures=4)
 _DEAR = (0.012, 0.3)
 
 
-def others(brief: Brief, craft: Craft, routine: Routine, count: int) -> tuple[Routine, ...]:
+def others(
+    brief: Brief,
+    craft: Craft,
+    routine: Routine,
+    count: int,
+    found: Callable[[], None] = lambda: None,
+) -> tuple[Routine, ...]:
     """Return up to `count` clearly different plans, the best first: at most half of the bars are
     shared with `routine` or with each other.
 
     How much further from the wishes than `routine` each one is, its proof tells; none is bounded.
+    `found` is called as each is found.
     BadInput where the brief names what the craft does not know.
     """
     require_known(brief, craft)
@@ -72,6 +79,7 @@ def others(brief: Brief, craft: Craft, routine: Routine, count: int) -> tuple[Ro
         if other is None:
             break
         known.append(other)
+        found()
     return tuple(sorted(known[1:], key=_cost))
 
 

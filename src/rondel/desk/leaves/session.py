@@ -48,6 +48,8 @@ SHOWN = {
 MINUTES_A_MINUTE = 0.16
 
 
+#: The leaf that work is followed on, by what it is.
+WHERE = {"track": "music", "take": "takes", "others": "others", "levels": "levels"}
 FOLLOW = "follow/index.html"
 
 
@@ -65,7 +67,7 @@ def session(ask: Ask) -> Response:
         "session.html",
         "session",
         kept,
-        state=_told(ask, job.state) if job else None,
+        state=told_state(ask, job.state) if job else None,
         files=_files(kept, shown),
         is_fresh=is_fresh,
         is_quick=shown == QUICK,
@@ -166,18 +168,18 @@ def state(ask: Ask) -> Response:
     slug = ask.path("slug")
     ask.desk.shelf.folder(slug)
     job = ask.desk.jobs.find(about(slug))
-    return data(_told(ask, job.state) if job else {"is_running": False})
+    return data(told_state(ask, job.state) if job else {"is_running": False})
 
 
 def stop_working(ask: Ask) -> Response:
-    """Stop listening to a track or watching a take of this routine."""
+    """Stop listening to a track, watching a take, or planning other ways of this routine."""
     slug, name = ask.path("slug"), ask.word("about")
     ask.desk.shelf.folder(slug)
     job = ask.desk.jobs.find(name) if _is_about(name, slug) else None
     if job is not None and job.state.is_running:
         job.stop()
         job.wait(10)
-    return to(f"/r/{slug}/{'music' if name.startswith('track ') else 'takes'}")
+    return to(f"/r/{slug}/{WHERE.get(name.split(' ', 1)[0], 'takes')}")
 
 
 def _is_about(name: str, slug: str) -> bool:
@@ -185,14 +187,21 @@ def _is_about(name: str, slug: str) -> bool:
 
 
 def working(ask: Ask) -> Response:
-    """Tell how far all work about a routine is: sessions, tracks and takes."""
+    """Tell how far all work about a routine is: sessions, tracks, takes, other ways. What came of
+    it is not told here: it may be long."""
     slug = ask.path("slug")
     ask.desk.shelf.folder(slug)
     states = ask.desk.jobs.states()
-    return data({name: _told(ask, one) for name, one in states.items() if _is_about(name, slug)})
+    return data(
+        {
+            name: {**told_state(ask, one), "result": None}
+            for name, one in states.items()
+            if _is_about(name, slug)
+        }
+    )
 
 
-def _told(ask: Ask, state: State) -> dict[str, object]:
+def told_state(ask: Ask, state: State) -> dict[str, object]:
     told = asdict(state)
     result = state.result or {}
     told["stage"] = ask.say(state.stage) if state.stage else ""

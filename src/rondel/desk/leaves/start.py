@@ -105,15 +105,19 @@ def _little(ask: Ask, slug: str, craft: Craft) -> Little:
 
 
 def _shape(kept: Kept, craft: Craft) -> Little:
-    drawing = draw_map(kept.routine, craft, 220.0, 300.0)
     mark = f"{slug_of(kept.slug)}-{zlib.crc32(kept.slug.encode()):x}"
-    svg = drawing.svg.replace("map-title", f"{mark}-title").replace("map-desc", f"{mark}-desc")
     return Little(
         slug=kept.slug,
         title=kept.routine.title,
         under=sentence_under_title(kept.routine, craft),
-        shape=Markup(svg),
+        shape=map_of(kept.routine, craft, mark),
     )
+
+
+def map_of(routine: Routine, craft: Craft, mark: str) -> Markup:
+    """Return `routine` as a small page, whose ids carry `mark`: many may stand on one leaf."""
+    svg = draw_map(routine, craft, 220.0, 300.0).svg
+    return Markup(svg.replace("map-title", f"{mark}-title").replace("map-desc", f"{mark}-desc"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,7 +170,7 @@ def _sketch(
         return Sketch(reasons=outcome.reasons, loosen=loosen_buttons(outcome.loosen))
     return Sketch(
         shape=Markup(draw_map(outcome.routine, craft, 220.0, 300.0).svg),
-        says=_says(ask, outcome.routine, craft),
+        says=shape_says(ask, outcome.routine, craft),
     )
 
 
@@ -178,7 +182,8 @@ def loosen_buttons(
     )
 
 
-def _says(ask: Ask, routine: Routine, craft: Craft) -> tuple[str, ...]:
+def shape_says(ask: Ask, routine: Routine, craft: Craft) -> tuple[str, ...]:
+    """Return what a small page shows at a glance, in a few sentences."""
     names = list(
         dict.fromkeys(
             craft.technique(p.technique).plain

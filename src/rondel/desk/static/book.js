@@ -226,7 +226,7 @@ main.addEventListener("keydown", (event) => {
 });
 
 main.addEventListener("submit", (event) => {
-  if (event.target.method !== "post") return;
+  if (event.target.method !== "post" || event.target.dataset.leads) return; // elsewhere
   event.preventDefault();
   quietly(change(event.target, event.submitter));
 });
