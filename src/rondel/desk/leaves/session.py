@@ -173,14 +173,15 @@ def stop_working(ask: Ask) -> Response:
     """Stop listening to a track or watching a take of this routine."""
     slug, name = ask.path("slug"), ask.word("about")
     ask.desk.shelf.folder(slug)
-    job = ask.desk.jobs.find(name) if _is_about(name, slug) else None
+    job = ask.desk.jobs.find(name) if is_about(name, slug) else None
     if job is not None and job.state.is_running:
         job.stop()
         job.wait(10)
     return to(f"/r/{slug}/{'music' if name.startswith('track ') else 'takes'}")
 
 
-def _is_about(name: str, slug: str) -> bool:
+def is_about(name: str, slug: str) -> bool:
+    """True where the work called `name` is about the routine `slug`."""
     return name.split(" ", 1)[-1].split("/", 1)[0] == slug
 
 
@@ -189,7 +190,7 @@ def working(ask: Ask) -> Response:
     slug = ask.path("slug")
     ask.desk.shelf.folder(slug)
     states = ask.desk.jobs.states()
-    return data({name: _told(ask, one) for name, one in states.items() if _is_about(name, slug)})
+    return data({name: _told(ask, one) for name, one in states.items() if is_about(name, slug)})
 
 
 def _told(ask: Ask, state: State) -> dict[str, object]:
