@@ -2,6 +2,7 @@
 
     routines/<slug>/brief.toml, routine.json       as everywhere
     routines/<slug>/versions/                      all versions, and which one stands
+    put-away/<slug>/                               the same, of routines that were put away
 
 A version is on disk before the history names it, and the history before brief.toml and routine.json
 are written again; so a machine that stops at any instant loses nothing that was acknowledged. A
@@ -17,7 +18,7 @@ import shutil
 import tempfile
 import time
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -25,6 +26,7 @@ from pathlib import Path
 from rondel.adapters.atomic import write_text
 from rondel.adapters.brief_beside import BRIEF, brief_goes_along, brief_text
 from rondel.adapters.routine_versions import HISTORY, VERSIONS, Versions, version_of
+from rondel.adapters.set_aside import AWAY
 from rondel.adapters.studio_files import read_routine, routine_text
 from rondel.model.errors import BadInput, OutsideFailure, RondelError
 from rondel.model.history import History, Step
@@ -40,6 +42,10 @@ WRITTEN, OLD_SECONDS = (".", VERSIONS, "music", "takes", "voice", "voice/.raw"),
 #: A sentence for what nobody did here.
 FOUND = "It was here already."
 FROM_OUTSIDE = "It was changed outside the desk."
+#: Where routines lie that were put away, beside `ROUTINES`.
+PUT_AWAY = "put-away"
+#: What goes along with a routine that is begun from another, and what of it does not.
+GOES_ALONG, STAYS = ("music", "takes", "voice"), (AWAY, ".raw", ".part-*", ".lock")
 
 
 class Stale(RondelError):
@@ -144,7 +150,13 @@ class Shelf:
                     raise Stale("", self._read(over, folder))
                 self._write(folder, history, text)
             return Kept(slug=over, folder=folder, routine=routine, history=history)
-        folder = self._whole_folder(slug_of(routine.title), history, text, brief_text)
+
+        def fill(scratch: Path) -> None:
+            if brief_text:
+                write_text(scratch / BRIEF, brief_text)
+            self._write(scratch, history, text)
+
+        folder = self._whole_folder(slug_of(routine.title), fill)
         return Kept(slug=folder.name, folder=folder, routine=routine, history=history)
 
     def add_beside(self, slug: str, routine: Routine, says: str) -> Kept:
@@ -156,21 +168,44 @@ class Shelf:
         found = named_from(routine, folder, self.home / slug_of(routine.title))
         return self.add(found, brief_text(found.brief) if found.brief else "", says)
 
-    def _whole_folder(self, slug: str, history: History, text: str, brief_text: str) -> Path:
+    def another(self, slug: str, routine: Routine, says: str, *, seen: str) -> Kept:
+        """Keep `routine`, begun from the one of `slug`, in a folder of its own.
+
+        Brief, music, takes and recordings go along; history and made sessions do not. Stale where
+        `seen` stands no more, OutsideFailure where nothing can be written.
+        """
+        home, text = self.folder(slug), routine_text(routine)
+        history = History(steps=(Step(version=version_of(text), says=says),))
+        with self._alone(home):
+            kept = self._fresh(slug, home, seen)
+
+            def fill(scratch: Path) -> None:
+                if (home / BRIEF).is_file():
+                    shutil.copyfile(home / BRIEF, scratch / BRIEF)
+                brief_goes_along(scratch, kept.routine.brief, routine.brief)
+                for name in GOES_ALONG:
+                    if (home / name).is_dir():
+                        stays = shutil.ignore_patterns(*STAYS)
+                        shutil.copytree(home / name, scratch / name, ignore=stays)
+                self._write(scratch, history, text)
+
+            folder = self._whole_folder(slug_of(routine.title), fill)
+        return Kept(slug=folder.name, folder=folder, routine=routine, history=history)
+
+    def _whole_folder(self, slug: str, fill: Callable[[Path], None]) -> Path:
         """Return the folder of a new routine, which is there whole or not at all."""
         scratch = ""
         try:
             self.home.mkdir(parents=True, exist_ok=True)
             scratch = tempfile.mkdtemp(prefix=".new-", dir=self.home)
             Path(scratch).chmod(0o755)
-            if brief_text:
-                write_text(Path(scratch) / BRIEF, brief_text)
-            self._write(Path(scratch), history, text)
+            fill(Path(scratch))
             with self._naming():
-                folder = self.home / self._free(slug)
+                folder = self.home / _free(self.home, slug)
                 Path(scratch).rename(folder)
-        except OSError as error:
-            says = f"the routine could not be kept ({error.strerror})"
+        except (OSError, shutil.Error) as error:
+            why = getattr(error, "strerror", None) or "not all of it can be copied"
+            says = f"the routine could not be kept ({why})"
             raise OutsideFailure(says, at=str(self.home)) from error
         finally:
             if scratch:
@@ -197,6 +232,60 @@ class Shelf:
     def on(self, slug: str, *, seen: str) -> Kept:
         """Do the step again that was taken back. Stale where `seen` stands no more."""
         return self._go(slug, seen, is_back=False)
+
+    def put_away(self, slug: str, *, seen: str) -> str:
+        """Move a routine, with all that belongs to it, out of the way; return its name there.
+
+        Stale where `seen` (empty for one that cannot be read, or is not planned yet) stands no
+        more.
+        """
+        folder, away = self.folder(slug), self._away()
+        if folder.is_symlink():
+            raise BadInput("this folder is a link; move what it leads to by hand", at=slug)
+        with self._alone(folder):
+            try:
+                kept = self._read(slug, folder)
+            except BadInput:
+                kept = None
+            if kept is not None and kept.version != seen:
+                raise Stale(seen, kept)
+            return self._moved(folder, away)
+
+    def put_away_names(self) -> tuple[str, ...]:
+        """Return the names of the routines that were put away, in order."""
+        away = self.home.parent / PUT_AWAY
+        there = away.iterdir() if away.is_dir() and not away.is_symlink() else ()
+        return tuple(sorted(p.name for p in there if p.is_dir() and SLUG.fullmatch(p.name)))
+
+    def put_away_folder(self, name: str) -> Path:
+        """Return where a routine lies that was put away; BadInput where there is none."""
+        if name not in self.put_away_names():
+            raise BadInput("there is no such routine among those put away", at=name[:70])
+        refuse_ways_out(self._away() / name, self.home.parent)
+        return self._away() / name
+
+    def bring_back(self, name: str) -> str:
+        """Move a routine back among the others, under another name where its own is taken; return
+        the name."""
+        return self._moved(self.put_away_folder(name), self.home)
+
+    def _away(self) -> Path:
+        away = self.home.parent / PUT_AWAY
+        if away.is_symlink():
+            raise BadInput("this folder is a link; put a folder in its place", at=PUT_AWAY)
+        return away
+
+    def _moved(self, folder: Path, to: Path) -> str:
+        """Move `folder` into the folder `to` and return its name there: one that was free."""
+        try:
+            to.mkdir(parents=True, exist_ok=True)
+            with self._naming():
+                name = _free(to, folder.name)
+                folder.rename(to / name)
+        except OSError as error:
+            says = f"the routine could not be moved ({error.strerror})"
+            raise OutsideFailure(says, at=folder.name) from error
+        return name
 
     def routine_at(self, slug: str, version: str) -> Routine:
         """Return a version of a routine; BadInput where it is not there."""
@@ -305,16 +394,10 @@ class Shelf:
         write_text(folder / ROUTINE, text)
         versions.end()
 
-    def _free(self, slug: str) -> str:
-        number, name = 1, slug
-        while (self.home / name).exists():
-            number += 1
-            name = f"{slug}-{number}"
-        return name
-
     @contextmanager
     def _naming(self) -> Iterator[None]:
         """Keep others from taking the same new name meanwhile."""
+        self.home.mkdir(parents=True, exist_ok=True)
         handle = os.open(self.home, os.O_RDONLY)
         try:
             fcntl.flock(handle, fcntl.LOCK_EX)
@@ -336,6 +419,15 @@ class Shelf:
             yield
         finally:
             os.close(handle)
+
+
+def _free(folder: Path, name: str) -> str:
+    """Return `name`, or one like it that nothing in `folder` has."""
+    number, found = 1, name
+    while (folder / found).exists() or (folder / found).is_symlink():
+        number += 1
+        found = f"{name[:60]}-{number}"
+    return found
 
 
 def _is_old(path: Path) -> bool:

@@ -99,6 +99,15 @@ def asked_for(ask: Ask, *, skips: bool = False) -> dict[str, object]:
     return fields
 
 
+def title_of(word: str) -> str:
+    """Return the title that `word` gives, by the rules of a new routine's; "" where it gives none.
+
+    BadInput where it will not do.
+    """
+    title = _plain(word)
+    return brief_of({**USUAL, "title": title}).title if title else ""
+
+
 def _plain(word: str) -> str:
     """Return `word` without signs that cannot be seen and may turn what stands after them round.
 

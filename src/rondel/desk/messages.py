@@ -14,8 +14,8 @@ from babel.messages.extract import extract
 from babel.messages.pofile import read_po, write_po
 
 from rondel.adapters.craft_files import builtin_craft
-from rondel.desk import names_view, technique_form
-from rondel.desk.leaves import hands, music, page, takes, voice
+from rondel.desk import names_view, rules_view, technique_form
+from rondel.desk.leaves import hands, music, page, rules, start, takes, voice
 from rondel.desk.told_messages import told_messages
 from rondel.drawing import page_cards
 from rondel.drawing.page_words import INTENTION_SAYS, LEVEL_SAYS
@@ -56,6 +56,7 @@ def _in_tables() -> Iterator[str]:
         *(page.DONE, music.CHARACTER_SAYS, music.LAYER_SAYS, music.TAKE_BACK, takes.TAKE_BACK),
         *(voice.LEVEL_SAYS, hands.SAID, names_view.HEADS, names_view.DID, names_view.VERDICTS),
         *(technique_form.TRACE_SAYS, technique_form.LANDING_SAYS, technique_form.FAMILY_SAYS),
+        *(start.DONE, rules.SAID, rules_view.NUMBER_SAYS, rules_view.KEY_SAYS),
         *(technique_form.FIELD_SAYS, page_cards.LEVEL_SAYS, TRADE_NAME),
         *(INTENTION_SAYS, LEVEL_SAYS, CONTACT_NAME, POSITION_SAYS, PRESSURE_SAYS, SIDE_SAYS),
     ):

@@ -15,6 +15,7 @@ from pathlib import Path
 from rondel.adapters.craft_files import builtin_craft
 from rondel.model.words import Contact, Family
 from rondel.planner.naming import on, place, thing
+from rondel.rules.book import RULES
 
 ROOT = Path(str(files("rondel")))
 #: Where sentences are told that the desk shows.
@@ -32,7 +33,7 @@ PLACES = (
         "app/make_session.py",
     ),
     *("fitting/passages.py", "model/names.py", "model/safety.py"),
-    *("drawing/page_words.py", "rules/teachable.py", "app/edit_words.py", "app/sketch_plan.py"),
+    *("drawing/page_words.py", "rules/*.py", "app/edit_words.py", "app/sketch_plan.py"),
     *("listening/corrections.py", "listening/hearing.py", "model/corrections.py"),
     *(
         "model/take_corrections.py",
@@ -101,14 +102,14 @@ _NO_SENTENCE = re.compile(
     r"[\w:/;,]+\{1\}|\{1\}\.\w+"
     r"|(keep|spare|avoid_regions|main_regions|warmed|main|curve) (\{1\}.*)?"
     r"|p\{1\}|stems/.*|.*\.(svg|flac|mp4|wav)|tuple\[.*|.* \| None|.*\(\?.*"
-    r"|other side|none so deep|Ganz für euch|\{\d\}(: [a-z_.]+)?|\{1\} ?s|[-\W\d_]*"
+    r"|other side|none so deep|Ganz für euch|\{\d\}(: [a-z_.]+)?|\{1\} ?s|[-\W\d_]*|a \{1\}\{2\}"
     r"|\s*(the|beside|between|behind|under|and|or|with|even|lively|\{1\} would) "
 )
 
 
 def told_messages() -> tuple[str, ...]:
     """Return all patterns, each once, in the order of where they stand."""
-    return tuple(dict.fromkeys((*_in_sources(), *WORDS, *_kinds(), *_regions())))
+    return tuple(dict.fromkeys((*_in_sources(), *WORDS, *_kinds(), *_regions(), *_rules())))
 
 
 def _in_sources() -> Iterator[str]:
@@ -131,6 +132,11 @@ def _regions() -> Iterator[str]:
     yield from (caution.says for caution in craft.cautions)
     for region in craft.regions:
         yield from (region.name, place(region), thing(region), on(region))
+
+
+def _rules() -> Iterator[str]:
+    """Yield what rules are called; a name of one word is told from no literal."""
+    yield from (rule.name for rule in RULES)
 
 
 def literals(source: str) -> Iterator[str]:

@@ -26,6 +26,16 @@ WEIGHT = "weight"
 #: The rules that may be changed, in order of the book.
 CHANGEABLE: tuple[str, ...] = tuple(r.id for r in RULES if r.severity is Severity.MIND)
 
+#: The rules that keep people from harm; all other musts make a routine one at all.
+KEEPS_FROM_HARM = frozenset(
+    ("limits", "cautions", "spare", "avoid", "range", "warm", "rest", "rise", "load", "level")
+)
+
+
+def keeps_from_harm(rule: Rule) -> bool:
+    """True for a rule that keeps people from harm, and is the same in every studio."""
+    return rule.id in KEEPS_FROM_HARM
+
 
 def may_change(rule: Rule) -> Mapping[str, tuple[float, float]]:
     """Return what may be changed of `rule`, with the least and the most; nothing of a must."""

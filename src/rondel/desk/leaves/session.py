@@ -175,14 +175,15 @@ def stop_working(ask: Ask) -> Response:
     """Stop listening to a track, watching a take, or planning other ways of this routine."""
     slug, name = ask.path("slug"), ask.word("about")
     ask.desk.shelf.folder(slug)
-    job = ask.desk.jobs.find(name) if _is_about(name, slug) else None
+    job = ask.desk.jobs.find(name) if is_about(name, slug) else None
     if job is not None and job.state.is_running:
         job.stop()
         job.wait(10)
     return to(f"/r/{slug}/{WHERE.get(name.split(' ', 1)[0], 'takes')}")
 
 
-def _is_about(name: str, slug: str) -> bool:
+def is_about(name: str, slug: str) -> bool:
+    """True where the work called `name` is about the routine `slug`."""
     return name.split(" ", 1)[-1].split("/", 1)[0] == slug
 
 
@@ -196,7 +197,7 @@ def working(ask: Ask) -> Response:
         {
             name: {**told_state(ask, one), "result": None}
             for name, one in states.items()
-            if _is_about(name, slug)
+            if is_about(name, slug)
         }
     )
 

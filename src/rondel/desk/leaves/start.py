@@ -16,7 +16,7 @@ from starlette.routing import Route
 
 from rondel.adapters.brief_beside import BRIEF, brief_text
 from rondel.adapters.routine_shelf import ROUTINE, Kept, slug_of
-from rondel.adapters.studio_files import read_brief
+from rondel.adapters.studio_files import read_brief, read_routine
 from rondel.adapters.track_place import refuse_track_outside
 from rondel.app.make_plan import make_plan
 from rondel.app.sketch_plan import sketch_plan
@@ -35,6 +35,16 @@ from rondel.model.words import Role
 from rondel.planner.wishes import require_known
 
 NOTHING = Markup("")
+#: What was done with a routine as a whole, said once after it.
+DONE = {
+    "named": "It is called “{name}” now.",
+    "away": "“{name}” is put away, with all that belongs to it. It can be brought back below.",
+    "back": "“{name}” is here again, with all that belongs to it.",
+    "back-as": (
+        "“{name}” is here again, with all that belongs to it. Another has its folder's name now, "
+        "so its own folder is called otherwise."
+    ),
+}
 #: Where the sentence of a routine stands.
 _BRIEF = re.compile(r"/r/[^/?#]+/brief")
 #: The first leaf waits no longer than this for what would come of its sentence.
@@ -51,17 +61,30 @@ class Little:
     shape: Markup = NOTHING
     is_planned: bool = True
     trouble: str = ""
+    version: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filing:
+    """What was asked of a routine as a whole and not done: `what` of `slug`, with the `word` given,
+    and why in `says` (ours) or `told` (English)."""
+
+    slug: str
+    what: str
+    word: str = ""
+    says: str = ""
+    told: str = ""
 
 
 def start(ask: Ask) -> Response:
-    if not ask.request.query_params:
-        answer = _start_page(ask, briefs.USUAL)
+    if not ask.request.query_params or ask.word("done"):
+        answer = start_page(ask, briefs.USUAL)
         answer.background = BackgroundTask(_foresee, ask)
         return answer
     try:
-        return _start_page(ask, briefs.loosened(briefs.asked_for(ask), ask.word("loosen")))
+        return start_page(ask, briefs.loosened(briefs.asked_for(ask), ask.word("loosen")))
     except BadInput as error:
-        return _start_page(ask, briefs.asked_for(ask, skips=True), trouble=str(error), status=422)
+        return start_page(ask, briefs.asked_for(ask, skips=True), trouble=str(error), status=422)
 
 
 def _foresee(ask: Ask) -> None:
@@ -75,14 +98,27 @@ def _foresee(ask: Ask) -> None:
             leaf_of(ask, ask.desk.open(max(there)[1]), "")
 
 
-def _start_page(
-    ask: Ask, fields: Mapping[str, object], *, trouble: str = "", status: int = 200
+def start_page(
+    ask: Ask,
+    fields: Mapping[str, object],
+    *,
+    trouble: str = "",
+    filing: Filing | None = None,
+    status: int = 200,
 ) -> Response:
+    """Return the first leaf with `fields` in its sentence, and what became of a `filing`."""
     craft = ask.desk.craft()
+    littles = [_little(ask, slug, craft) for slug in ask.desk.shelf.slugs()]
+    away = [(name, _title_away(ask, name)) for name in ask.desk.shelf.put_away_names()]
+    word, of = ask.word("done"), ask.word("of")
+    titles = dict(away) if word == "away" else {little.slug: little.title for little in littles}
     return ask.page(
         "start.html",
         status,
-        littles=[_little(ask, slug, craft) for slug in ask.desk.shelf.slugs()],
+        littles=littles,
+        away=away,
+        filing=filing,
+        done=ask.say(DONE[word], name=titles[of]) if word in DONE and of in titles else "",
         fields=fields,
         choices=briefs.choices(ask, craft),
         more=briefs.unsaid(fields),
@@ -111,6 +147,7 @@ def _shape(kept: Kept, craft: Craft) -> Little:
         title=kept.routine.title,
         under=sentence_under_title(kept.routine, craft),
         shape=map_of(kept.routine, craft, mark),
+        version=kept.version,
     )
 
 
@@ -118,6 +155,16 @@ def map_of(routine: Routine, craft: Craft, mark: str) -> Markup:
     """Return `routine` as a small page, whose ids carry `mark`: many may stand on one leaf."""
     svg = draw_map(routine, craft, 220.0, 300.0).svg
     return Markup(svg.replace("map-title", f"{mark}-title").replace("map-desc", f"{mark}-desc"))
+
+
+def _title_away(ask: Ask, name: str) -> str:
+    """Return the title of a routine that was put away; its folder's name where none can be read."""
+    with suppress(RondelError):
+        folder = ask.desk.shelf.put_away_folder(name)
+        if (folder / ROUTINE).is_file():
+            return read_routine(folder / ROUTINE).title
+        return read_brief(folder / BRIEF).title
+    return name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -212,9 +259,9 @@ def new(ask: Ask) -> Response:
     try:
         fields = briefs.asked_for(ask)
     except BadInput as error:
-        return _start_page(ask, briefs.asked_for(ask, skips=True), trouble=str(error), status=422)
+        return start_page(ask, briefs.asked_for(ask, skips=True), trouble=str(error), status=422)
     if ask.word("loosen"):
-        return _start_page(ask, briefs.loosened(fields, ask.word("loosen")))
+        return start_page(ask, briefs.loosened(fields, ask.word("loosen")))
     try:
         brief = briefs.brief_of(fields)
         require_known(brief, ask.desk.craft(), at="your sentence")
@@ -223,11 +270,11 @@ def new(ask: Ask) -> Response:
             raise BadInput(says, at="track")
         outcome = ask.desk.planner.do(make_plan, brief, ask.desk.craft())
         if outcome.routine is None:
-            return _start_page(ask, fields, status=422)
+            return start_page(ask, fields, status=422)
         says = ask.say("Planned from your sentence.")
         kept = ask.desk.shelf.add(outcome.routine, brief_text(brief), says)
     except RondelError as error:
-        return _start_page(ask, fields, trouble=str(error), status=422)
+        return start_page(ask, fields, trouble=str(error), status=422)
     return to(f"/r/{kept.slug}/")
 
 
@@ -244,7 +291,7 @@ def plan_brief(ask: Ask) -> Response:
     require_known(brief, craft, at=BRIEF)
     outcome = ask.desk.planner.do(make_plan, brief, craft, heard=heard)
     if outcome.routine is None:
-        return _start_page(ask, briefs.fields_of(brief), status=422)
+        return start_page(ask, briefs.fields_of(brief), status=422)
     ask.desk.shelf.add(outcome.routine, "", ask.say("Planned from its brief."), over=slug)
     return to(f"/r/{slug}/")
 
