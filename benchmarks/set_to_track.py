@@ -4,8 +4,9 @@
     python benchmarks/set_to_track.py [COUNT] --heard    # rendered, listened to, then set
     python benchmarks/set_to_track.py --test             # the same, on the test seeds of the S set
 
-Tracks, minutes, intention and level are random by seed; nothing was tuned on these seeds. A
-routine is judged by the checker, and apart from it by `tests/track_truth.py`, which reads what
+Tracks, minutes, intention and level are random by seed (`--test`: tracks of five minutes). Nothing
+was tuned on these seeds but what decision 12 tells of the test seeds: a threshold looked at again,
+and the judge changed once, after some had failed. A routine is judged by the checker, and apart from it by `tests/track_truth.py`, which reads what
 is true of the track and not what was heard. Seconds are CPU seconds of one thread.
 """
 

@@ -1,12 +1,14 @@
 """Find the weights of `rondel.listening.energies`, on made-up tracks that nothing is tested on.
 
-    python -m training.energies [--count 60] [--cores 2]     # some ten minutes
+    python -m training.energies [--count 60] [--cores 2] [--worse]     # some ten minutes
 
 Tracks: `tests/ambient_tracks.py` with seeds from 40000 on, three to seven minutes, heard as Rondel
 hears them; their true energies are what their layers weigh. A network of one inner layer is fitted
 to them bar by bar, each track less its own mean, with weights that are never negative. It is
-judged on the tuning seeds of `benchmarks/tracks/split.json`, on sections as heard. The last thing
-printed is what `rondel/listening/energy_weights.py` holds.
+judged on the tuning seeds of `benchmarks/tracks/split.json`, on sections as heard, and on seeds
+from 32000 on, on which nothing was chosen. The last thing printed is what
+`rondel/listening/energy_weights.py` holds. `--worse`: every track is also heard under hiss, under
+a sea, with noise in a part of it, or without its highs, and the weights are found on both.
 """
 
 from __future__ import annotations
@@ -18,10 +20,12 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
+from scipy.signal import butter, sosfilt
 
 from ambient_tracks import make_track
 from rondel.adapters.beat_weights import builtin_network
@@ -30,13 +34,16 @@ from rondel.listening.features import FeatureStream
 from rondel.listening.hearing import first_heard
 from rondel.model.track import Heard
 
-FIRST_SEED = 40000
+FIRST_SEED, UNSEEN_SEED = 40000, 32000
+WORSE = ("hiss", "sea", "without highs", "patch")
 SECONDS = (180.0, 240.0, 300.0, 420.0)
 INNER, HELD = 8, 1e-4  # places in the inner layer; the price of the squares of all weights
 ROUNDS = 400
+AS_STRONG = 0.02  # as `rondel.music.track_bars` has it
 SPLIT = Path(__file__).parents[1] / "benchmarks" / "tracks" / "split.json"
 
 Rows = NDArray[np.float64]
+Sound = NDArray[np.float32]
 
 
 @dataclass(frozen=True)
@@ -57,15 +64,38 @@ class Example:
         return np.array([self.truth.sections[place].energy for place in places])
 
 
-def example(task: tuple[int, float]) -> Example:
-    """Return the track of a seed, so many seconds long, rendered and listened to."""
-    track = make_track(*task)
+def example(task: tuple[int, float, str]) -> Example:
+    """Return the track of a seed, so many seconds long, made worse in a way or not, listened to."""
+    seed, seconds, way = task
+    track = make_track(seed, seconds)
     stream = FeatureStream(track.rate)
-    stream.feed(track.sound)
+    stream.feed(made_worse(track.sound, track.rate, way, seed) if way else track.sound)
     features = stream.features()
     heard = first_heard(features, builtin_network())
     sound = bar_sound(features, heard.downbeats)
     return Example(track.truth, heard, sound.lines, bar_columns(sound, heard.beatless))
+
+
+def made_worse(sound: Sound, rate: int, way: str, seed: int) -> Sound:
+    """Return (frames, 2) `sound` as a poorer recording of it, or one by the sea, would be."""
+    dice = np.random.default_rng(seed)
+    level = 10 ** dice.uniform(-2.5, -1.2)
+    if way == "without highs":
+        low = butter(4, dice.uniform(3000, 8000), fs=rate, output="sos")
+        return np.asarray(sosfilt(low, sound, axis=0), dtype=np.float32)
+    noise = dice.standard_normal(sound.shape).astype(np.float32)
+    if way == "hiss":
+        return np.asarray(sound + level * noise, dtype=np.float32)
+    noise = sosfilt(butter(2, dice.uniform(500, 6000), fs=rate, output="sos"), noise, axis=0)
+    at = np.arange(len(sound)) / rate
+    if way == "sea":
+        turn, first = dice.uniform(6, 14), dice.uniform(0, 6)
+        shape = 0.55 + 0.45 * np.sin(2 * np.pi * at / turn + first)
+    else:
+        start = dice.uniform(0, 0.7) * at[-1]
+        end = start + dice.uniform(20, 90)
+        shape = np.clip((at - start) / 4, 0, 1) * np.clip((end - at) / 4, 0, 1)
+    return np.asarray(sound + 2 * level / noise.std() * shape[:, None] * noise, dtype=np.float32)
 
 
 @dataclass(frozen=True)
@@ -123,7 +153,7 @@ def _softplus(rows: Rows) -> Rows:
 
 def judged(examples: list[Example], weights: Weights) -> str:
     """Say how near energies come to the truth, second by second, on sections as heard."""
-    correlations, right = [], 0
+    correlations, right, alike = [], 0, 0
     for one in examples:
         strength = strength_of(one.columns, weights.inner, weights.bias, weights.outer)
         ends = [section.span.end for section in one.heard.sections]
@@ -135,7 +165,12 @@ def judged(examples: list[Example], weights: Weights) -> str:
         true = np.array([one.truth.sections[bisect_left(true_ends, s)].energy for s in seconds])
         correlations.append(np.corrcoef(has, true)[0, 1])
         right += float(np.median(true[has == has.max()])) >= true.max() - 1e-6
-    return f"correlation {np.mean(correlations):.3f}, strongest right {right} of {len(examples)}"
+        near = has >= has.max() - AS_STRONG * (has.max() - has.min())
+        alike += bool(np.mean(true[near] >= true.max() - 1e-6) > 0.9)
+    return (
+        f"correlation {np.mean(correlations):.3f}, strongest right {right} of {len(examples)}; all "
+        f"as strong truly strongest on {alike}"
+    )
 
 
 def written(weights: Weights) -> str:
@@ -158,21 +193,44 @@ def written(weights: Weights) -> str:
     )
 
 
+def _judges(split: dict[str, Any]) -> dict[str, list[tuple[int, float, str]]]:
+    """Return the tracks that weights are judged on, by what they are called."""
+    unseen = [UNSEEN_SEED + n for n in range(len(split["tuning"]))]
+    return {
+        f"{name}{', worse' if worse else ''}": [
+            (seed, split["seconds"], WORSE[n % len(WORSE)] if worse else "")
+            for n, seed in enumerate(its)
+        ]
+        for name, its in (("tuning seeds", split["tuning"]), ("unseen seeds", unseen))
+        for worse in (False, True)
+    }
+
+
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--count", type=int, default=60)
     parser.add_argument("--cores", type=int, default=2)
+    parser.add_argument("--worse", action="store_true", help="with tracks that are made worse")
     arguments = parser.parse_args()
     seeds = range(FIRST_SEED, FIRST_SEED + arguments.count)
     split = json.loads(SPLIT.read_text("utf-8"))
+    ways = [WORSE[n // len(SECONDS) % len(WORSE)] for n in range(arguments.count)]
+    trained = [
+        (seed, SECONDS[seed % len(SECONDS)], way) for seed, way in zip(seeds, ways, strict=True)
+    ]
+    judges = _judges(split)
     with ProcessPoolExecutor(arguments.cores) as pool:
-        training = list(pool.map(example, [(s, SECONDS[s % len(SECONDS)]) for s in seeds]))
-        tuning = list(pool.map(example, [(s, split["seconds"]) for s in split["tuning"]]))
-    half = len(training) // 2
-    print("half by the other half:", judged(training[half:], fitted(training[:half])))
-    weights = fitted(training)
-    print("all, by itself:", judged(training, weights))
-    print("tuning seeds:", judged(tuning, weights))
+        plain = list(pool.map(example, [(seed, seconds, "") for seed, seconds, _ in trained]))
+        worse = list(pool.map(example, trained)) if arguments.worse else []
+        half = len(plain) // 2
+        part = fitted(plain[:half] + worse[:half])
+        print("half by the other half:", judged(plain[half:], part))
+        if worse:
+            print("half by the other half, worse:", judged(worse[half:], part))
+        weights = fitted(plain + worse)
+        print("all, by itself:", judged(plain, weights))
+        for name, tasks in judges.items():
+            print(f"{name}:", judged(list(pool.map(example, tasks)), weights), flush=True)
     print(written(weights))
 
 

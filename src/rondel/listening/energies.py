@@ -2,8 +2,9 @@
 
 By loudness alone a drone that swells is stronger than a soft rhythm, which a musician would call
 the height of the track. So loudness by wide bands, attacks, level, and whether there is a beat are
-weighed by a small network, bar by bar. No weight of it is negative: more of anything never makes a
-bar weaker, in whatever track. `training/energies.py` found the weights.
+weighed by a small network, bar by bar. No weight of it is negative: a column that grows never makes
+a bar weaker. (A sound that is added can, where it masks attacks: hiss, rain, the sea.)
+`training/energies.py` found the weights.
 """
 
 from __future__ import annotations
