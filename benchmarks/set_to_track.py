@@ -6,8 +6,9 @@
 
 Tracks, minutes, intention and level are random by seed (`--test`: tracks of five minutes). Nothing
 was tuned on these seeds but what decision 12 tells of the test seeds: a threshold looked at again,
-and the judge changed once, after some had failed. A routine is judged by the checker, and apart from it by `tests/track_truth.py`, which reads what
-is true of the track and not what was heard. Seconds are CPU seconds of one thread.
+and the judge changed once, after some had failed. A routine is judged by the checker, and apart
+from it by `tests/track_truth.py`, which reads what is true of the track and not what was heard.
+Seconds are CPU seconds of one thread.
 """
 
 from __future__ import annotations
