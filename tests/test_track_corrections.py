@@ -18,6 +18,7 @@ from rondel.listening.corrections import (
     with_beats_per_bar,
     with_moved,
     with_presence,
+    with_strongest,
     with_tempo,
 )
 from rondel.listening.taps import with_taps
@@ -53,6 +54,7 @@ def all_corrections(draw: st.DrawFn) -> Corrections:
         bars_at=draw(rising),
         moved=tuple(Moved(of=of, to=to) for of, to in dict(moves).items()),
         motif=draw(st.none() | spans),
+        strongest=draw(st.none() | milliseconds),
         with_beat=sounding,
         without_beat=less(draw(several), sounding),
     )
@@ -373,6 +375,21 @@ def test_a_section_begins_where_it_is_moved_to() -> None:
     ):
         with pytest.raises(BadInput, match=says):
             moved_once(heard.sections, moved_of(words))
+
+
+def test_what_she_calls_strongest_is() -> None:
+    rows = ((0.0, 20.0, 1.0), (20.0, 40.0, 0.4), (40.0, 66.0, 0.95))
+    sections = tuple(
+        Section(span=Span(start=a, end=b), energy=energy, has_beat=True) for a, b, energy in rows
+    )
+    heard = replace(track(), sections=sections)
+    put = with_strongest(heard, 31.5)
+    assert [s.energy for s in put.sections] == [0.9, 1.0, 0.9]
+    assert [s.span for s in put.sections] == [s.span for s in sections]
+    assert with_strongest(put, 31.5) == put
+    assert with_strongest(heard, None) == heard
+    with pytest.raises(BadInput, match="no section is heard at 1:10"):
+        with_strongest(heard, 70.0)
 
 
 SLIPS = [

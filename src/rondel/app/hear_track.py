@@ -235,6 +235,8 @@ def _refuse_beyond(corrections: Corrections, seconds: float) -> None:
     at where they are brought in."""
     spans = (*corrections.with_beat, *corrections.without_beat, corrections.motif)
     told = [*corrections.bars_at, *(span.start for span in spans if span is not None)]
+    if corrections.strongest is not None:
+        told.append(corrections.strongest)
     late = max(told, default=0.0)
     if late >= seconds:
         at, end = moment_says(late), moment_says(round(seconds, 1))

@@ -74,6 +74,7 @@ def corrections_say(found: HeardTrack) -> list[str]:
         (bool(c.with_beat), f"a beat can be heard {_all(span_says, c.with_beat)}"),
         (bool(c.without_beat), f"no beat can be heard {_all(span_says, c.without_beat)}"),
         (c.motif is not None, "the motif, from one place where it sounds"),
+        (c.strongest is not None, f"the strongest section, at {moment_says(c.strongest or 0)}"),
     ]
     aside = moves_aside(heard, c.moved)
     moved = [_moved_says(move, is_aside=move in aside) for move in c.moved]

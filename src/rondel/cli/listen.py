@@ -71,6 +71,12 @@ def _add_corrections(group: argparse._ArgumentGroup) -> None:
         help="the motif sounds here; Rondel finds where it returns",
     )
     group.add_argument(
+        "--strongest",
+        type=typed(moment),
+        metavar="TIME",
+        help="the section that sounds here is the strongest of the track",
+    )
+    group.add_argument(
         "--forget",
         choices=[*sorted(FORGETTABLE), SOUND],
         action="append",
@@ -140,6 +146,7 @@ def _corrections(arguments: argparse.Namespace) -> Corrections:
             taps=taps_in(arguments.taps),
             moved=tuple(dict.fromkeys(arguments.move_section)),
             motif=arguments.motif,
+            strongest=arguments.strongest,
             with_beat=tuple(arguments.beat),
             without_beat=tuple(arguments.no_beat),
         )

@@ -32,6 +32,8 @@ LEAST_SECTION_SECONDS = 1.0
 _SAME_SECONDS = 0.001
 #: A section has a beat where none is missing in at least this share of it.
 BEAT_SHARE = 0.5
+#: What she calls strongest stands out from all else by so much (of 0 to 1).
+STANDS_OUT = 0.1
 
 
 def with_tempo(heard: Heard, bpm: float, hear_again: Callable[[], Heard] | None = None) -> Heard:
@@ -163,6 +165,25 @@ def with_moved(heard: Heard, moved: tuple[Moved, ...]) -> Heard:
         with suppress(BadInput):
             heard = replace(heard, sections=moved_once(heard.sections, move))
     return heard
+
+
+def with_strongest(heard: Heard, second: float | None) -> Heard:
+    """Return `heard` with the section that holds `second` stronger than all others.
+
+    Raises BadInput where no section does.
+    """
+    if second is None:
+        return heard
+    if not any(section.span.holds(second) for section in heard.sections):
+        says = f"no section is heard at {moment_says(second)}, so none can be the strongest there"
+        raise BadInput(says, at="the strongest section")
+    return replace(
+        heard,
+        sections=tuple(
+            replace(one, energy=1.0 if one.span.holds(second) else min(one.energy, 1 - STANDS_OUT))
+            for one in heard.sections
+        ),
+    )
 
 
 def moves_aside(heard: Heard, moved: tuple[Moved, ...]) -> tuple[Moved, ...]:

@@ -11,6 +11,7 @@ from rondel.listening.corrections import (
     with_beats_per_bar,
     with_moved,
     with_presence,
+    with_strongest,
     with_tempo,
 )
 from rondel.listening.features import Features
@@ -56,7 +57,7 @@ def corrected(
     heard = with_presence(heard, corrections)
     if (heard.downbeats, heard.beatless) != (first.downbeats, first.beatless):
         heard = _with_form(heard, features)
-    heard = with_moved(heard, corrections.moved)
+    heard = with_strongest(with_moved(heard, corrections.moved), corrections.strongest)
     if corrections.motif is not None:
         heard = replace(heard, returns=_returns(heard, features, corrections.motif))
     return _rounded(replace(heard, others=_others(first, heard)))

@@ -32,7 +32,8 @@ class Corrections:
 
     `bpm`: the tempo to count in. `bars_at`: bars begin here; each rules until the next, the first
     before itself too. `taps`: the beats as tapped along with some stretch. `motif`: one place
-    where the motif sounds. `with_beat`, `without_beat`: a beat is, or is not, to be heard there.
+    where the motif sounds. `strongest`: the section that holds this second is the strongest of
+    the track. `with_beat`, `without_beat`: a beat is, or is not, to be heard there.
     """
 
     bpm: float | None = None
@@ -41,6 +42,7 @@ class Corrections:
     taps: tuple[float, ...] = ()
     moved: tuple[Moved, ...] = ()
     motif: Span | None = None
+    strongest: float | None = None
     with_beat: tuple[Span, ...] = ()
     without_beat: tuple[Span, ...] = ()
 
@@ -79,6 +81,7 @@ class Corrections:
             bars_at=later.bars_at or self.bars_at,
             moved=(*(m for m in self.moved if m.of not in again), *later.moved),
             motif=later.motif or self.motif,
+            strongest=self.strongest if later.strongest is None else later.strongest,
             with_beat=joined((*less(self.with_beat, later.without_beat), *later.with_beat)),
             without_beat=joined((*less(self.without_beat, later.with_beat), *later.without_beat)),
         )
@@ -96,5 +99,6 @@ FORGETTABLE: dict[str, tuple[str, ...]] = {
     "bars": ("bars_at", "beats_per_bar"),
     "sections": ("moved",),
     "motif": ("motif",),
+    "strongest": ("strongest",),
     "beat": ("with_beat", "without_beat"),
 }

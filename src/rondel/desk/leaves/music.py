@@ -45,6 +45,7 @@ TAKE_BACK = {
     "bars": "take back where bars begin",
     "sections": "take back where sections begin",
     "motif": "take back where the motif sounds",
+    "strongest": "take back where it is strongest",
     "beat": "take back where a beat is heard",
 }
 LAYER_SAYS = {
@@ -229,6 +230,7 @@ def _put_right(ask: Ask) -> dict[str, object]:
             taps=taps_of(ask.word("taps")) if ask.word("taps") else (),
             moved=(moved_of(ask.word("moved")),) if ask.word("moved") else (),
             motif=span_of(ask.word("motif")) if ask.word("motif") else None,
+            strongest=moment(ask.word("strongest")) if ask.word("strongest") else None,
             with_beat=(span_of(ask.word("beat")),) if ask.word("beat") else (),
             without_beat=(span_of(ask.word("no-beat")),) if ask.word("no-beat") else (),
         )

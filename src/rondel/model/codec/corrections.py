@@ -44,6 +44,8 @@ def corrections_text(corrections: Corrections) -> str:
             lines.append(f"{key} = [{quoted}]")
     if corrections.motif is not None:
         lines.append(f'motif = "{span_says(corrections.motif)}"')
+    if corrections.strongest is not None:
+        lines.append(f'strongest = "{moment_says(corrections.strongest)}"')
     return "\n".join(lines) + "\n"
 
 
@@ -60,6 +62,7 @@ def corrections_from_dict(data: object, *, at: str = "corrections.toml") -> Corr
             taps=f.read_each("taps", moment),
             moved=f.read_each("moved", moved_of),
             motif=f.read("motif", span_of),
+            strongest=f.read("strongest", moment),
             with_beat=f.read_each("with_beat", span_of),
             without_beat=f.read_each("without_beat", span_of),
         )
