@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 
 from rondel.drawing.frames.shapes import Shape
+from rondel.fitting.asked import limits_asked
 from rondel.fitting.choosing import Limits
 from rondel.model.errors import BadInput
 
@@ -38,15 +39,12 @@ def add_limits(parser: argparse.ArgumentParser) -> None:
 
 def limits_from(arguments: argparse.Namespace) -> Limits:
     """Return what was asked; BadInput for what cannot be."""
-    slowest, fastest = _speeds(arguments.speeds)
-    if not 0 <= arguments.shortest_shot <= 60:
-        raise BadInput("a shot may be asked to last 0 to 60 seconds", at="--shortest-shot")
-    return Limits(
-        slowest=slowest,
-        fastest=fastest,
-        shortest_shot=arguments.shortest_shot,
+    return limits_asked(
+        _speeds(arguments.speeds),
+        arguments.shortest_shot,
         mirrors=arguments.mirror,
         shows_slips=arguments.show_slips,
+        names=("--speeds", "--shortest-shot"),
     )
 
 
@@ -55,12 +53,6 @@ def _speeds(words: str) -> tuple[float, float]:
         slowest, fastest = (float(word) for word in words.split("-"))
     except ValueError:
         raise BadInput(f'"{words}" is not two numbers, as in 0.6-1.4', at="--speeds") from None
-    if not (0.1 <= slowest <= 1.0 <= fastest <= 4.0 and slowest < fastest):
-        raise BadInput(
-            "the slowest speed lies between 0.1 and 1, the fastest between 1 and 4, as in 0.6-1.4; "
-            "they cannot be the same",
-            at="--speeds",
-        )
     return slowest, fastest
 
 

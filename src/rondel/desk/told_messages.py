@@ -32,7 +32,7 @@ PLACES = (
         "app/take_stems.py",
         "app/make_session.py",
     ),
-    *("fitting/passages.py", "model/names.py", "model/safety.py"),
+    *("fitting/passages.py", "fitting/asked.py", "model/names.py", "model/safety.py"),
     *("drawing/page_words.py", "rules/*.py", "app/edit_words.py", "app/sketch_plan.py"),
     *("listening/corrections.py", "listening/hearing.py", "model/corrections.py"),
     *(
@@ -42,6 +42,7 @@ PLACES = (
         "adapters/track_files.py",
     ),
     *("adapters/take_files.py", "adapters/track_decoding.py", "adapters/take_reading.py"),
+    "desk/making.py",
 )
 #: Single words of sentences; all others in the sources are names of fields and the like.
 WORDS = (

@@ -58,14 +58,26 @@ def tell(message: Mapping[str, object]) -> None:
 
 
 def _make(order: Mapping[str, object], progress: Telling) -> Mapping[str, object]:
-    from rondel.wiring import make_from_file
+    from rondel.desk.making import Making, made_of
+    from rondel.drawing.frames.shapes import Shape
+    from rondel.wiring import FilmAsked, SoundAsked, make_from_file
 
+    wished = order.get("making")
+    making = made_of(wished) if isinstance(wished, dict) else Making()
     made = make_from_file(
         Path(str(order["source"])),
         out=Path(str(order["out"])),
         only=(),
         quick=bool(order.get("quick")),
         progress=progress,
+        asked=SoundAsked(loudness=making.loudness, has_beat_marks="marks" in making.yes),
+        film=FilmAsked(
+            shapes=tuple(Shape(name) for name in making.shapes),
+            limits=making.limits,
+            fills="fills" in making.yes,
+            is_drawn="drawn" in making.yes,
+            keeps_sound="sound" in making.yes,
+        ),
     )
     return {"notes": list(made.notes), "reasons": list(made.outcome.reasons)}
 

@@ -21,13 +21,15 @@ from starlette.routing import Route
 from rondel.adapters.follow_files import follow_template
 from rondel.adapters.routine_shelf import ROUTINE, Kept
 from rondel.adapters.session_folder import MADE
+from rondel.desk import making
 from rondel.desk.asking import Ask, answering, data, to
 from rondel.desk.jobs import State
 from rondel.desk.leaves.hear import QUICK, SESSION, is_of
 from rondel.drawing.figure import still
 from rondel.drawing.page_cards import TechniqueCard, technique_cards
-from rondel.model.errors import BadInput
+from rondel.model.errors import BadInput, RondelError
 from rondel.model.names import language_of
+from rondel.music.loudness_targets import TARGETS
 
 #: What of a session may be shown in the browser, by its suffix; all else is only taken along.
 SHOWN = {
@@ -51,6 +53,8 @@ MINUTES_A_MINUTE = 0.16
 #: The leaf that work is followed on, by what it is.
 WHERE = {"track": "music", "take": "takes", "others": "others", "levels": "levels"}
 FOLLOW = "follow/index.html"
+#: The video in its other shapes.
+SHAPED = {"tall": "session-tall.mp4", "square": "session-square.mp4"}
 
 
 def about(slug: str) -> str:
@@ -58,7 +62,10 @@ def about(slug: str) -> str:
 
 
 def session(ask: Ask) -> Response:
-    kept = ask.desk.open(ask.path("slug"))
+    return _show(ask, ask.desk.open(ask.path("slug")))
+
+
+def _show(ask: Ask, kept: Kept, *, trouble: str = "", status: int = 200) -> Response:
     job = ask.desk.jobs.find(about(kept.slug))
     shown, is_fresh = _shown(ask, kept)
     folder = kept.folder / shown
@@ -67,6 +74,11 @@ def session(ask: Ask) -> Response:
         "session.html",
         "session",
         kept,
+        status,
+        trouble=trouble,
+        making=making.kept_in(kept.folder),
+        targets=TARGETS,
+        has_track=kept.routine.music.kind == "track",
         state=told_state(ask, job.state) if job else None,
         files=_files(kept, shown),
         is_fresh=is_fresh,
@@ -129,6 +141,7 @@ def _files(kept: Kept, shown: str) -> dict[str, str]:
         "paper": "page.pdf",
         "cards": "cards.pdf",
         "score": "score.mid",
+        **SHAPED,
         "follow": FOLLOW,
     }
     return {
@@ -143,8 +156,15 @@ def _files(kept: Kept, shown: str) -> dict[str, str]:
 def make(ask: Ask) -> Response:
     """Start making it, or go on with what was stopped."""
     kept = ask.desk.open(ask.path("slug"))
+    try:
+        wished = making.asked_in(ask)
+    except RondelError as error:
+        return _show(ask, kept, trouble=str(error), status=422)
+    if wished is not None:
+        making.keep(kept.folder, wished)
     order = {
         "kind": "make",
+        "making": asdict(wished or making.kept_in(kept.folder)),
         "source": str(kept.folder / ROUTINE),
         "out": str(kept.folder / (QUICK if ask.word("how") == "quick" else SESSION)),
         "quick": ask.word("how") == "quick",
