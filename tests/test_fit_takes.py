@@ -184,7 +184,7 @@ def test_a_drawn_take_is_watched_named_and_fitted(
         for kind in (Kind.ALTERNATE, Kind.GLIDE)
         if abs(np.log(2 * _usual(kind, seed) / step)) < 0.1
     )
-    motion = make_motion(seed, 40.0, (kind,), jitter=0.1)
+    motion = make_motion(seed, 25.0, (kind,), jitter=0.1)
     take = write_take(tmp_path / "take.mp4", frames(TakeScene(motion=motion, trouble=Trouble())))
     assert passage.technique is not None
     assert main(["watch", str(take), "--technique", passage.technique, "--json"]) == 0
@@ -217,5 +217,5 @@ def test_a_drawn_take_is_watched_named_and_fitted(
 
 
 def _usual(kind: Kind, seed: int) -> float:
-    motion = make_motion(seed, 40.0, (kind,), jitter=0.1)
+    motion = make_motion(seed, 25.0, (kind,), jitter=0.1)
     return float(np.median(np.diff(motion.landings)))
