@@ -11,8 +11,10 @@ import pytest
 
 from desk_client import studio_with_demo
 from desk_window import DeskWindow
+from rondel.app.session_stages import VIDEOS
 from rondel.desk import worker
 from rondel.desk.jobs import Jobs
+from rondel.desk.leaves.session import SHAPED
 from rondel.desk.making import MAKING, YES_OR_NO, Making, kept_in, made_of
 from rondel.drawing.frames.shapes import Shape
 from rondel.model.errors import BadInput
@@ -142,6 +144,11 @@ def test_all_that_there_is_can_be_wished(desk: DeskWindow) -> None:
         assert f'value="{name}"' in page
     for name in set(YES_OR_NO) - {"marks"}:  # which is for brought tracks
         assert f'name="yes" value="{name}"' in page
+
+
+def test_films_are_looked_for_where_they_are_made() -> None:
+    others = {str(shape): name for shape, name in VIDEOS.items() if shape is not Shape.WIDE}
+    assert others == SHAPED
 
 
 def test_what_is_kept_is_what_was_wished() -> None:

@@ -6,14 +6,17 @@ import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rondel.adapters.atomic import write_text
-from rondel.desk.asking import Ask
 from rondel.drawing.frames.shapes import Shape
 from rondel.fitting.asked import limits_asked
 from rondel.fitting.choosing import Limits
 from rondel.model.errors import BadInput, RondelError
 from rondel.music.loudness_targets import SESSION, loudness_target
+
+if TYPE_CHECKING:
+    from rondel.desk.asking import Ask  # which a worker, who reads this too, has no use for
 
 #: Where it is kept, beside the routine.
 MAKING = "making.json"

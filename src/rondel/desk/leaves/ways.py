@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
@@ -75,6 +75,17 @@ def _unready(ask: Ask, kept: Kept) -> str:
             "Brief leaf first."
         )
     return ""
+
+
+def _refused(
+    ask: Ask, kept: Kept, show: Callable[[Ask, Kept, str, int], Response]
+) -> Response | None:
+    """Return why nothing can be planned from the routine as it was looked at; None where it can."""
+    if ask.word("version") != kept.version:
+        return stale(ask, ask.word("version"), kept)
+    refuse_strangers(kept, ask.desk.craft())
+    trouble = _unready(ask, kept)
+    return show(ask, kept, trouble, 422) if trouble else None
 
 
 def _order(ask: Ask, kept: Kept, kind: str) -> dict[str, object]:
@@ -158,12 +169,9 @@ def _way(ask: Ask, routine: Routine) -> Way:
 def find_others(ask: Ask) -> Response:
     """Begin to look for quite different routines for the same wish."""
     kept = ask.desk.open(ask.path("slug"))
-    if ask.word("version") != kept.version:
-        return stale(ask, ask.word("version"), kept)
-    refuse_strangers(kept, ask.desk.craft())
-    trouble = _unready(ask, kept)
-    if trouble:
-        return _others(ask, kept, trouble, 422)
+    refused = _refused(ask, kept, _others)
+    if refused is not None:
+        return refused
     state, is_fresh = _state(ask, kept, "others")
     if not (is_fresh and state is not None and state.result is not None):
         order = {**_order(ask, kept, "others"), "count": COUNT}
@@ -257,12 +265,9 @@ def _level(ask: Ask, row: Mapping[str, object], names: Mapping[str, str]) -> Lev
 def make_levels(ask: Ask) -> Response:
     """Begin to plan the sentence for several levels; each is kept as a routine of its own."""
     kept = ask.desk.open(ask.path("slug"))
-    if ask.word("version") != kept.version:
-        return stale(ask, ask.word("version"), kept)
-    refuse_strangers(kept, ask.desk.craft())
-    trouble = _unready(ask, kept)
-    if trouble:
-        return _levels(ask, kept, trouble, 422)
+    refused = _refused(ask, kept, _levels)
+    if refused is not None:
+        return refused
     least, most = LEVELS[0], LEVELS[-1]
     picked = sorted({whole(w, at="level", low=least, high=most) for w in ask.words("level")})
     if not picked:
