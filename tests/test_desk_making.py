@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
@@ -15,7 +16,7 @@ from rondel.app.session_stages import VIDEOS
 from rondel.desk import worker
 from rondel.desk.jobs import Jobs
 from rondel.desk.leaves.session import SHAPED
-from rondel.desk.making import MAKING, YES_OR_NO, Making, kept_in, made_of
+from rondel.desk.making import MAKING, NUMBERS, YES_OR_NO, Making, kept_in, made_of
 from rondel.drawing.frames.shapes import Shape
 from rondel.model.errors import BadInput
 from rondel.music.loudness_targets import TARGETS
@@ -78,11 +79,12 @@ def test_what_the_form_wishes_is_ordered_and_kept_for_the_next_time(
 @pytest.mark.parametrize(
     ("slip", "says"),
     [
-        ({"shape": []}, "choose at least one shape"),
+        ({"shape": []}, "Choose at least one shape"),
         ({"slowest": "soon"}, "“soon” is no number"),
-        ({"slowest": "1.5"}, "the slowest speed lies between 0.1 and 1"),
+        ({"slowest": "1.5"}, "The slowest speed lies between 0.1 and 1"),
         ({"fastest": "nan"}, "is no number"),
         ({"fastest": "inf"}, "the fastest between 1 and 4"),
+        ({"slowest": "1", "fastest": "1"}, "they cannot be the same"),
         ({"shortest": "61"}, "0 to 60 seconds"),
         ({"loudness": "very"}, "is not a loudness known here"),
     ],
@@ -99,6 +101,33 @@ def test_a_slip_is_told_and_nothing_is_made_or_kept(
     assert says in answer.text
     assert orders == []
     assert not (studio / "routines" / "lamplight" / MAKING).exists()
+
+
+def test_what_she_typed_stays_with_the_sentence_beside_its_field(
+    desk: DeskWindow, orders: list[Mapping[str, object]]
+) -> None:
+    """Each field points to its own sentence, and to no other (WCAG 2.2, 3.3.1 and 1.3.1)."""
+    assert desk.post(MAKE, WISHED).status == 303
+    slip = {"slowest": "soon", "fastest": "9", "shortest": "12", "shape": "square", "yes": "fills"}
+    page = desk.post(MAKE, {**WISHED, **slip, "loudness": "broadcast"}).text
+    fields = {n: re.search(rf'<input[^>]*name="{n}"[^>]*>', page) for n in NUMBERS}
+    tags = {name: found[0] if found else "" for name, found in fields.items()}
+    for name, word in (("slowest", "soon"), ("fastest", "9"), ("shortest", "12")):
+        assert f'value="{word}"' in tags[name]
+        is_wrong = name != "shortest"
+        assert ('aria-invalid="true"' in tags[name]) is is_wrong
+        assert (f'aria-describedby="why-{name}"' in tags[name]) is is_wrong
+        assert page.count(f'id="why-{name}"') == is_wrong
+    assert re.search(r'id="why-slowest">[^<]*“soon” is no number', page)
+    assert re.search(r'id="why-fastest">[^<]*the fastest between 1 and 4', page)
+    for there in ('value="square" checked', 'value="fills" checked', '"broadcast" selected'):
+        assert there in page
+    for gone in ('value="tall" checked', 'value="drawn" checked'):
+        assert gone not in page
+    assert '<details class="in-words" open>' in page
+    again = desk.get(LEAF).text  # what was kept before is what is kept
+    assert 'value="0.7"' in again
+    assert "aria-invalid" not in again
 
 
 @pytest.mark.parametrize("text", ["", "{", "[]", '{"shapes": 3}', '{"shapes": ["round"]}'])

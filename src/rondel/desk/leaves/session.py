@@ -27,7 +27,7 @@ from rondel.desk.jobs import State
 from rondel.desk.leaves.hear import QUICK, SESSION, is_of
 from rondel.drawing.figure import still
 from rondel.drawing.page_cards import TechniqueCard, technique_cards
-from rondel.model.errors import BadInput, RondelError
+from rondel.model.errors import BadInput
 from rondel.model.names import language_of
 from rondel.music.loudness_targets import TARGETS
 
@@ -65,7 +65,9 @@ def session(ask: Ask) -> Response:
     return _show(ask, ask.desk.open(ask.path("slug")))
 
 
-def _show(ask: Ask, kept: Kept, *, trouble: str = "", status: int = 200) -> Response:
+def _show(
+    ask: Ask, kept: Kept, *, form: making.Filled | None = None, status: int = 200
+) -> Response:
     job = ask.desk.jobs.find(about(kept.slug))
     shown, is_fresh = _shown(ask, kept)
     folder = kept.folder / shown
@@ -75,8 +77,7 @@ def _show(ask: Ask, kept: Kept, *, trouble: str = "", status: int = 200) -> Resp
         "session",
         kept,
         status,
-        trouble=trouble,
-        making=making.kept_in(kept.folder),
+        making=form or making.filled(making.kept_in(kept.folder)),
         targets=TARGETS,
         has_track=kept.routine.music.kind == "track",
         state=told_state(ask, job.state) if job else None,
@@ -156,10 +157,10 @@ def _files(kept: Kept, shown: str) -> dict[str, str]:
 def make(ask: Ask) -> Response:
     """Start making it, or go on with what was stopped."""
     kept = ask.desk.open(ask.path("slug"))
-    try:
-        wished = making.asked_in(ask)
-    except RondelError as error:
-        return _show(ask, kept, trouble=str(error), status=422)
+    form = making.typed_in(ask)
+    if form is not None and form.troubles:
+        return _show(ask, kept, form=form, status=422)
+    wished = making.asked_in(form) if form else None
     if wished is not None:
         making.keep(kept.folder, wished)
     order = {
