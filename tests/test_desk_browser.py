@@ -346,3 +346,50 @@ def test_a_way_out_of_a_routines_own_sentence_stays_with_it(tab: Tab, desk: Desk
     )
     assert tab.run("location.pathname") == "/r/lamplight/brief"
     assert tab.run("document.querySelector('[name=refrains]').value") != "30"
+
+
+#: As if the planner took its time: the first answers about a passage do not know yet.
+SLOW = """(() => {
+  const real = window.fetch;
+  window.slow = 0;
+  window.fetch = async (...asked) => {
+    const answer = await real(...asked);
+    if (!answer.url.includes("?p=") || window.slow >= 10) return answer;
+    window.slow += 1;
+    const place = /<div id="instead"[^]*?<\\/div>/;
+    const later = '<div id="instead" data-later></div>';
+    const text = (await answer.text()).replace(place, later);
+    const late = new Response(text, { status: answer.status });
+    const [url, redirected] = [{ value: answer.url }, { value: answer.redirected }];
+    return Object.defineProperties(late, { url, redirected });
+  };
+})()"""
+
+
+def test_what_could_be_instead_comes_after_a_change_however_long_it_takes(
+    tab: Tab, desk: DeskClient
+) -> None:
+    """It comes by itself, and where what was changed is kept so, this is said in its place."""
+    tab.open(f"{desk.base}/r/lamplight/")
+    is_there = "!document.querySelector('#instead[data-later]')"
+    buttons = "Boolean(document.querySelector('#edits [value=lengthen]'))"
+    offered = "document.querySelectorAll('.instead li').length > 0"
+    for number in range(12):
+        pick(tab, number)
+        tab.wait_for(is_there)
+        if tab.run(offered) and tab.run(buttons):
+            break
+    assert tab.run(offered)
+    before = version(tab)
+    tab.run(SLOW)
+    press(tab, "#edits [value=lengthen]")
+    tab.wait_for(f"document.getElementById('page').dataset.version !== {before!r}", 30)
+    assert tab.run("Boolean(document.querySelector('#instead[data-later]'))")
+    tab.wait_for(is_there, 40)
+    assert tab.run("window.slow") == 10
+    assert tab.run(offered) or "free it" in text_of(tab, "#instead")
+    if tab.run("Boolean(document.querySelector('#edits [value=free]'))"):
+        after = version(tab)
+        press(tab, "#edits [value=free]")
+        tab.wait_for(f"document.getElementById('page').dataset.version !== {after!r}", 30)
+        tab.wait_for(offered, 20)

@@ -172,20 +172,22 @@ const ready = () => {
 const readyLeaf = () => {
   figure.end();
   figure = live(main.querySelector(".figure-frame"), () => isHeard() && isShown());
-  quietly(later(8));
+  quietly(later());
 };
 
-// What could stand instead comes a little later where it takes time to work out.
-const later = async (times) => {
+// What could stand instead comes a little later where it takes time to work out; asked for less and
+// less often, as long as this passage is looked at.
+const OFTEN = 300; // milliseconds
+const SELDOM = 3000;
+const later = async (pause = OFTEN) => {
   const place = document.getElementById("instead");
-  if (!place || !place.hasAttribute("data-later") || times <= 0) return;
-  await new Promise((done) => setTimeout(done, 300));
+  if (!place || !place.hasAttribute("data-later")) return;
+  await new Promise((done) => setTimeout(done, pause));
   if (!place.isConnected) return;
   const came = (await pageOf(await ask(addressOf(leaf().dataset.p)))).getElementById("instead");
-  if (came && place.isConnected) {
-    place.replaceWith(came);
-    await later(times - 1);
-  }
+  if (!place.isConnected) return;
+  if (came) place.replaceWith(came);
+  await later(Math.min(SELDOM, 1.3 * pause));
 };
 
 // A layer over the peak is chosen by what it lies over.
