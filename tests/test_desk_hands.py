@@ -291,6 +291,17 @@ def test_a_technique_in_use_cannot_be_taken_out_and_where_is_said(
     assert "It is still used" in answer.words
     assert "Lamplight" in answer.words
     assert craft_for(studio).has_technique(used)
+    # Put away it may come back, and needs its techniques then.
+    Shelf(studio).put_away("lamplight", seen=Shelf(studio).open("lamplight").version)
+    page = desk.get(f"/hands/t/{used}")
+    assert "Lamplight (put away): " in page.words
+    assert 'href="/#away"' in page.text
+    assert 'id="away"' in desk.get("/").text
+    assert f'action="/hands/t/{used}/remove"' not in page.text
+    answer = desk.post(f"/hands/t/{used}/remove", {"seen": ""})
+    assert answer.status == 422
+    assert "Lamplight (put away)" in answer.words
+    assert craft_for(studio).has_technique(used)
     free = next(t.id for t in ALL if t.id not in {p.technique for p in planned.passages})
     seen = desk.get(f"/hands/t/{free}").value("seen")
     assert desk.post(f"/hands/t/{free}/remove", {"seen": "0" * 24}).status == 409

@@ -1,8 +1,11 @@
-"""Where in a studio a technique is used: in routines, in versions that may come back, in briefs."""
+"""Where in a studio a technique is used: in routines, those put away too, in versions that may come
+back, in briefs."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from rondel.adapters.brief_beside import BRIEF
@@ -17,25 +20,31 @@ class Use:
     """A routine that needs the technique. `passages` is how many passages of it do now.
 
     None now, and yet a use: an earlier version, or the brief, asks for it. `is_unread` is true
-    where a file cannot be read, so that nobody knows.
+    where a file cannot be read, so that nobody knows; `is_away` where the routine was put away, and
+    may come back.
     """
 
     slug: str
     title: str
     passages: int = 0
     is_unread: bool = False
+    is_away: bool = False
 
 
 def uses_of(shelf: Shelf, id: str) -> tuple[Use, ...]:
-    """Return all uses of the technique `id`, in the order of the shelf."""
-    found = (_use(shelf, slug, id) for slug in shelf.slugs())
-    return tuple(use for use in found if use is not None)
+    """Return all uses of the technique `id`, in the order of the shelf; then those put away."""
+    here = (_use(partial(shelf.folder, slug), slug, id) for slug in shelf.slugs())
+    away = (_use(partial(shelf.put_away_folder, name), name, id) for name in shelf.put_away_names())
+    return (
+        *(use for use in here if use is not None),
+        *(replace(use, is_away=True) for use in away if use is not None),
+    )
 
 
-def _use(shelf: Shelf, slug: str, id: str) -> Use | None:
+def _use(where: Callable[[], Path], slug: str, id: str) -> Use | None:
     title = slug
     try:
-        folder = shelf.folder(slug)
+        folder = where()
         now = _techniques(read_json(folder / ROUTINE)) if (folder / ROUTINE).is_file() else ("", [])
         title = now[0] or title
         count = now[1].count(id)

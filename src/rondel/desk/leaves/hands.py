@@ -188,7 +188,7 @@ def show_one(
         under_name=view.under(ask, technique, craft),
         facts=view.facts(ask, technique),
         care=craft.region(technique.region).care,
-        uses=[(u.slug, _use_says(ask, u, craft)) for u in uses],
+        uses=[(_use_leads(u), _use_says(ask, u, craft)) for u in uses],
         said=ask.say(SAID[said], name=technique.plain) if said in SAID else "",
         trouble=trouble,
         trial_trouble=trial_trouble,
@@ -197,12 +197,20 @@ def show_one(
     )
 
 
+def _use_leads(use: Use) -> str:
+    """Return the address of a routine, or of where it is brought back from."""
+    return "/#away" if use.is_away else f"/r/{use.slug}/"
+
+
 def _use_says(ask: Ask, use: Use, craft: Craft) -> str:
+    title = ask.say("{title} (put away)", title=use.title) if use.is_away else use.title
     if use.is_unread:
-        return ask.say("{title}: a file of it cannot be read, so nobody knows", title=use.title)
+        return ask.say("{title}: a file of it cannot be read, so nobody knows", title=title)
     if not use.passages:
-        return ask.say("{title}: its brief, or an earlier version of it", title=use.title)
-    says = ask.say("{title}: {count} passages", title=use.title, count=use.passages)
+        return ask.say("{title}: its brief, or an earlier version of it", title=title)
+    says = ask.say("{title}: {count} passages", title=title, count=use.passages)
+    if use.is_away:
+        return says
     try:
         routine = ask.desk.open(use.slug).routine
         broken = [f for f in check(routine, craft) if f.severity is Severity.MUST]
