@@ -292,6 +292,22 @@ def test_findings_on_the_page_go_by_the_new_numbers(studio: Path, desk: DeskWind
     assert now[0].message not in told
 
 
+def test_a_finding_leads_to_its_rule_in_the_book(studio: Path, desk: DeskWindow) -> None:
+    routine = demo_routine()
+    Shelf(studio).add(routine, "", "Planned.", over="lamplight")
+    assert keep(desk, "focus", min_share="90").status == 303
+    found = [f for f in check(routine, craft_for(studio)) if f.rule == "focus"]
+    there = next(p for p in routine.line if found[0].at_bar in range(p.start_bar, p.end_bar))
+    page = html.unescape(desk.get("/r/lamplight/", {"p": there.id}).text)
+    row = page[page.index(found[0].message) :].split("</li>")[0]
+    link = re.search(r'<a [^>]*href="/rules#([^"]*)"[^>]*>(.*?)</a>', row)
+    assert link
+    name = re.sub(r"<[^>]+>", "", link[2])  # the name by which the link is told
+    assert name == "In the rule book: Most work where it is wanted"
+    assert desk.get("/rules").text.count(f'id="{link[1]}"') == 1
+    assert "Most work where it is wanted" in entry(desk.get("/rules"), "focus")
+
+
 @pytest.mark.skipif(find_chromium() is None, reason="no Chromium on this machine")
 def test_the_leaf_keeps_nobody_out_and_fits(studio: Path) -> None:
     with running_desk(studio) as desk, browser_tab() as tab:

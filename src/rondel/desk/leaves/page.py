@@ -32,6 +32,7 @@ from rondel.model.routine import Passage, Routine
 from rondel.model.safety import safety_sentences
 from rondel.model.time import as_minutes
 from rondel.model.words import PRESSURE_SAYS
+from rondel.rules.book import BY_ID
 
 #: What could stand instead is waited for no longer than this.
 SOON_SECONDS = 0.05
@@ -99,6 +100,7 @@ def show(
                 for row in leaf.rows
             ]
         ),
+        rule_names={id: rule.name for id, rule in BY_ID.items()},
         facts=_facts(ask, kept.routine, leaf),
         pressures=[(n, ask.say(PRESSURE_SAYS[n])) for n in leaf.chosen.pressures],
         techniques=sorted(leaf.craft.techniques, key=lambda t: t.plain),
