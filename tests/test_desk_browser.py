@@ -320,12 +320,15 @@ def test_a_voice_is_recorded_heard_and_taken_away(desk: DeskClient, studio: Path
     with browser_tab("--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream") as own:
         own.open(desk.address)
         own.open(f"{desk.base}/r/lamplight/voice")
+        cues = len(Shelf(studio).open("lamplight").routine.cues)
+        assert text_of(own, "#counted") == f"0 of {cues} cues are in your voice."
         press(own, ".cues li .record")
         time.sleep(2.0)
         press(own, ".cues li .record")
         own.wait_for("document.querySelector('.told').textContent.includes('Recorded')", 30)
         recorded = list((studio / "routines" / "lamplight" / "voice").glob("*.wav"))
         assert len(recorded) == 1
+        assert text_of(own, "#counted") == f"1 of {cues} cues are in your voice."
         press(own, ".cues li .place")
         own.wait_for("document.querySelector('.cues li').dataset.heard", 30)
         own.open(f"{desk.base}/r/lamplight/voice")

@@ -71,8 +71,17 @@ def voice(ask: Ask) -> Response:
         rows=rows,
         cue_language=str(language_of(routine)),
         aside=aside(folder),
-        recorded=sum(bool(row.file) for row in rows),
+        counted=_counted(ask, kept),
         notes=_notes(ask.desk, kept),
+    )
+
+
+def _counted(ask: Ask, kept: Kept) -> str:
+    """Say how many cues are in her voice now."""
+    own, cues = VoiceFolder(kept.folder / FOLDER), kept.routine.cues
+    recorded = sum(bool(own.name_of(cue.id)) for cue in cues)
+    return ask.say(
+        "{recorded} of {count} cues are in your voice.", recorded=recorded, count=len(cues)
     )
 
 
@@ -118,7 +127,8 @@ async def record(request: Request) -> Response:
         return JSONResponse({"trouble": not_kept(error)}, 507)
     ask = Ask(desk=desk, request=request, form=FormData())
     level = str(told.get("level"))
-    return JSONResponse({"says": ask.say(LEVEL_SAYS.get(level, "")), **told})
+    counted = await run_in_threadpool(_counted, ask, kept)
+    return JSONResponse({"says": ask.say(LEVEL_SAYS.get(level, "")), "counted": counted, **told})
 
 
 def _made(desk: Desk, kept: Kept, cue: Cue, raw: Path) -> Mapping[str, object]:

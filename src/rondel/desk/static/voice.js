@@ -63,6 +63,7 @@ const send = async (row, blob) => {
     const answer = await ask(`/bring/${slug}/voice/${row.dataset.cue}`, { method: "POST", body: blob });
     const said = await answer.json();
     told.textContent = said.trouble || [said.says, ...(said.notes || [])].join(" ");
+    if (said.counted) document.getElementById("counted").textContent = said.counted;
     if (answer.status < 500) {
       waits.delete(row);
       row.querySelector(".again")?.remove();
