@@ -27,6 +27,7 @@ from rondel.checker.check import check
 from rondel.model.brief import Keep
 from rondel.model.finding import Severity
 from rondel.model.routine import Music, Routine
+from rondel.model.words import Language
 from rondel.planner.attempts import QUICK
 from rondel.planner.levels import _for_level
 from rondel.planner.plan import plan
@@ -233,6 +234,32 @@ def test_each_level_becomes_a_routine_of_its_own(desk: DeskWindow, studio: Path)
     assert (studio / "routines" / "lamplight" / "routine.json").read_bytes() == before
 
 
+def test_planned_twice_the_same_level_is_kept_once(desk: DeskWindow, studio: Path) -> None:
+    """What she changed since is no longer the same, and stays hers beside a new one."""
+    already = "It was among your routines already, just so"
+    form = {"version": version(desk), "level": ["1", "2"]}
+    desk.post(LEVELS, form)
+    assert already not in ended(desk, LEVELS).words
+    there = folders(studio)
+    files = {p: p.read_bytes() for p in (studio / "routines").glob("*level*/*.*")}
+    desk.post(LEVELS, form)
+    page = ended(desk, LEVELS)
+    assert folders(studio) == there
+    assert {p: p.read_bytes() for p in files} == files
+    assert page.words.count(already) == 2
+    assert 'href="/r/lamplight-level-1/"' in page.text
+
+    first = desk.get("/r/lamplight-level-1/").value("version")
+    change = {"version": first, "p": "p02", "what": "keep"}
+    assert desk.post("/r/lamplight-level-1/change", change).status == 303
+    hers = (studio / "routines" / "lamplight-level-1" / "routine.json").read_bytes()
+    desk.post(LEVELS, form)
+    page = ended(desk, LEVELS)
+    assert page.words.count(already) == 1
+    assert folders(studio) - there == {"lamplight-level-1-2"}
+    assert (studio / "routines" / "lamplight-level-1" / "routine.json").read_bytes() == hers
+
+
 @pytest.mark.parametrize("levels", [[], ["9"], ["0"], ["one"], ["-1"]])
 def test_only_levels_that_there_are_can_be_picked(
     desk: DeskWindow, studio: Path, levels: list[str]
@@ -297,6 +324,14 @@ def test_a_family_of_one_of_a_family_is_called_by_its_first_name() -> None:
     brief = replace(demo_brief(), title="Lamplight, level 2")
     assert _for_level(brief, 3).title == "Lamplight, level 3"
     assert _for_level(demo_brief(), 3).title == "Lamplight, level 3"
+
+
+def test_a_level_is_called_so_in_the_language_of_the_routine() -> None:
+    german = replace(demo_brief(), language=Language.GERMAN)
+    first = _for_level(german, 3)
+    assert first.title == "Lamplight, Stufe 3"
+    assert _for_level(first, 4).title == "Lamplight, Stufe 4"
+    assert _for_level(replace(first, language=None), 4).title == "Lamplight, level 4"
 
 
 def test_a_routine_beside_finds_the_same_track(studio: Path) -> None:

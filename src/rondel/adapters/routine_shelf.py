@@ -19,7 +19,7 @@ import tempfile
 import time
 import unicodedata
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -162,11 +162,23 @@ class Shelf:
     def add_beside(self, slug: str, routine: Routine, says: str) -> Kept:
         """Keep a routine that was planned from the brief of `slug` in a folder of its own, from
         where its track is found. Raises OutsideFailure where nothing can be written."""
+        found = self._from_beside(slug, routine)
+        return self.add(found, brief_text(found.brief) if found.brief else "", says)
+
+    def just_so(self, slug: str, routine: Routine) -> str:
+        """Return the folder in which `routine`, planned from the brief of `slug`, stands just so
+        already, title and wishes and all; "" where it stands in none."""
+        text = routine_text(self._from_beside(slug, routine))
+        for other in self.slugs():
+            with suppress(RondelError):  # what cannot be read is not the same
+                if routine_text(read_routine(self.folder(other) / ROUTINE)) == text:
+                    return other
+        return ""
+
+    def _from_beside(self, slug: str, routine: Routine) -> Routine:
         from rondel.adapters.track_place import named_from  # which reads sound, and takes a while
 
-        folder = self.folder(slug)
-        found = named_from(routine, folder, self.home / slug_of(routine.title))
-        return self.add(found, brief_text(found.brief) if found.brief else "", says)
+        return named_from(routine, self.folder(slug), self.home / slug_of(routine.title))
 
     def another(self, slug: str, routine: Routine, says: str, *, seen: str) -> Kept:
         """Keep `routine`, begun from the one of `slug`, in a folder of its own.

@@ -33,8 +33,8 @@ def plan_others(order: Mapping[str, object], progress: Progress) -> Mapping[str,
 
 
 def plan_levels(order: Mapping[str, object], progress: Progress) -> Mapping[str, object]:
-    """Plan the brief of a routine for several levels; keep each as a routine of its own, and tell
-    where it is, what differs, and why a level has none."""
+    """Plan the brief of a routine for several levels; keep each as a routine of its own, but for
+    those that are there just so, and tell where it is, what differs, and why a level has none."""
     from rondel.adapters.routine_shelf import Shelf
     from rondel.adapters.studio_files import craft_for
     from rondel.app.make_levels import ALONE, make_levels, step_says, unmet_says
@@ -53,8 +53,12 @@ def plan_levels(order: Mapping[str, object], progress: Progress) -> Mapping[str,
             unmet = [unmet_says(member), *member.outcome.reasons]
             rows.append({"level": member.level, "slug": "", "says": unmet})
         else:
-            kept = shelf.add_beside(slug, planned, str(order["says"]))
-            rows.append({"level": member.level, "slug": kept.slug, "says": list(member.says)})
+            there = shelf.just_so(slug, planned)
+            where = there or shelf.add_beside(slug, planned, str(order["says"])).slug
+            says = list(member.says)
+            rows.append(
+                {"level": member.level, "slug": where, "says": says, "was_there": bool(there)}
+            )
     steps = [list(step_says(step, craft)) for step in found.steps]
     is_none = all(not row["slug"] for row in rows) and len(levels) > 1
     return {"levels": rows, "steps": steps, "alone": ALONE if is_none else ""}

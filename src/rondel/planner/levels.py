@@ -15,7 +15,7 @@ from rondel.model.brief import Brief
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Routine
-from rondel.model.words import Role
+from rondel.model.words import Language, Role
 from rondel.planner.alternatives import IsLawful
 from rondel.planner.attempts import Effort
 from rondel.planner.constraints import limits
@@ -45,8 +45,10 @@ _OTHER_REGION, _OTHER_FAMILY = 3.0, 1.0
 _HARD_WON = 1.0
 #: A second and a third new technique come only where the score rises by no more than this.
 _DEAREST = 2.0
+#: What a level is called in a title, which is in the language of the routine.
+LEVEL_WORD = {Language.ENGLISH: "level", Language.GERMAN: "Stufe"}
 #: What the title of a routine ends with that was planned for a level.
-_LEVEL = re.compile(r",\slevel\s[1-5]$")
+_LEVEL = re.compile(rf",\s(?:{'|'.join(LEVEL_WORD.values())})\s[1-5]$")
 #: How hard to look for a simpler routine near another.
 KIN = Effort(homes=1, failures=12)
 
@@ -107,7 +109,8 @@ def family(
 
 def _for_level(brief: Brief, level: int) -> Brief:
     title = _LEVEL.sub("", brief.title)  # a routine of a family may be planned for more levels
-    return replace(brief, level=level, title=f"{title}, level {level}")
+    word = LEVEL_WORD[brief.language or Language.ENGLISH]
+    return replace(brief, level=level, title=f"{title}, {word} {level}")
 
 
 def _first(brief: Brief, craft: Craft, lowest: Brief) -> Outcome:

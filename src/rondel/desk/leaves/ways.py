@@ -46,7 +46,8 @@ class Way:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LevelKept:
-    """What became of one level: the routine that was kept, or why there is none."""
+    """What became of one level: the routine that was kept, or why there is none. `was_there`: it
+    was among the routines already, just so, and no other was made of it."""
 
     level: int
     slug: str
@@ -55,6 +56,7 @@ class LevelKept:
     shape: Markup
     told: tuple[str, ...]
     says: tuple[str, ...]
+    was_there: bool
 
 
 def about(kind: str, slug: str) -> str:
@@ -259,6 +261,7 @@ def _level(ask: Ask, row: Mapping[str, object], names: Mapping[str, str]) -> Lev
         shape=shape,
         told=told,
         says=says,
+        was_there=bool(row.get("was_there")),
     )
 
 
