@@ -220,6 +220,29 @@ def test_at_320_pixels_nothing_scrolls_sideways_and_all_can_be_hit(
     assert small == []
 
 
+@pytest.mark.parametrize("leaf", ["/", "/r/lamplight/brief"])
+def test_lists_that_are_opened_in_the_sentence_stay_in_the_window(
+    tab: Tab, desk: DeskClient, leaf: str
+) -> None:
+    """All at once, as a script opens them; their boxes are 24 px, however long what they say."""
+    for width in (320, 660, 800, 1000, 1280):
+        tab.open(f"{desk.base}{leaf}", width, 800)
+        tab.run("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+        root = "document.documentElement"
+        assert tab.run(f"{root}.scrollWidth <= {root}.clientWidth"), width
+        out = tab.run(
+            "[...document.querySelectorAll('.pick fieldset')].map((list) => "
+            "list.getBoundingClientRect()).filter((b) => !b.width || b.left < 0 "
+            f"|| b.right > {root}.clientWidth).length"
+        )
+        assert out == 0, width
+        least = tab.run(
+            "Math.min(...[...document.querySelectorAll('.pick [type=checkbox]')].map((box) => "
+            "box.getBoundingClientRect().width))"
+        )
+        assert least >= 24, width
+
+
 def test_a_narrow_page_can_be_read_and_changed(tab: Tab, desk: DeskClient) -> None:
     tab.open(f"{desk.base}/r/lamplight/", 320, 640)
     assert tab.run("getComputedStyle(document.querySelector('.drawing.slip')).display") == "block"
