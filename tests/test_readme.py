@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
+import struct
 from pathlib import Path
 
 import pytest
@@ -53,3 +54,17 @@ def test_what_a_page_links_to_is_there(page: str) -> None:
     links = re.findall(r"\]\(([^)#\s]+)\)", path.read_text("utf-8"))
     away = [link for link in links if "://" not in link and not (path.parent / link).exists()]
     assert away == []
+
+
+def test_every_picture_of_the_desk_is_shown_with_words_wide_and_narrow() -> None:
+    """Sizes are read where a PNG has them (PNG, W3C, 11.2.2: IHDR)."""
+    there = sorted((ROOT / "docs" / "pictures" / "desk").glob("*.png"))
+    told = (ROOT / "docs" / "desk.md").read_text("utf-8")
+    shown = re.findall(r"!\[[^\]]+\]\(pictures/desk/([\w-]+\.png)\)", told)
+    assert sorted(shown) == [path.name for path in there]
+    leaves = {name.rsplit("-", 1)[0] for name in shown}
+    assert {f"{leaf}-{kind}.png" for leaf in leaves for kind in ("wide", "narrow")} == set(shown)
+    for path in there:
+        width, height = struct.unpack(">II", path.read_bytes()[16:24])
+        assert (width, height) == ((1280, 860) if path.stem.endswith("-wide") else (390, 844))
+    assert leaves >= {"rules", "others", "levels"}
