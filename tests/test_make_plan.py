@@ -13,7 +13,8 @@ from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.words import Intention
-from rondel.planner.attempts import BOUNDED, NORMAL, THOROUGH, Effort, GoOn
+from rondel.planner.attempts import BOUNDED, NORMAL, THOROUGH, Effort
+from rondel.planner.home_steps import GoOn
 from rondel.planner.plan import plan
 
 BRIEF = Brief(title="Short", minutes=Fraction(3), intention=Intention.SETTLE, level=1)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import replace
 
 from rondel.app.explain_plan import explain_plan, with_reasons
@@ -14,10 +16,14 @@ from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.track import Heard
-from rondel.planner.attempts import BOUNDED, THOROUGH
+from rondel.planner.attempts import BOUNDED, THOROUGH, is_by_homes
+from rondel.planner.crew import Crew, NoCrew
 from rondel.planner.others import others
 from rondel.planner.plan import plan
 from rondel.planner.score import score
+
+#: Has helpers for a brief while its block lasts.
+CrewFor = Callable[[Brief, Craft], AbstractContextManager[Crew]]
 
 
 def make_plan(
@@ -27,13 +33,15 @@ def make_plan(
     near: Routine | None = None,
     within_seconds: float | None = None,
     heard: Heard | None = None,
+    crew: CrewFor | None = None,
 ) -> Outcome:
     """Return a routine with its reasons and its cues, or the reasons why there is none.
 
     With `near`, the plan stays as close to that routine as the brief lets it. With
     `within_seconds`, the search goes on for about so long, or until the plan is proven to be the
-    best; the answer then hangs on how fast the machine is. `heard` is what was heard in the
-    brief's track: the routine is set to it.
+    best; the answer then hangs on how fast the machine is. A `crew` may help with that in forms
+    that are searched home by home. `heard` is what was heard in the brief's track: the routine is
+    set to it.
     """
     if heard is not None:
         brief = set_track(brief, heard)
@@ -43,15 +51,30 @@ def make_plan(
     if within_seconds is None:
         outcome = plan(brief, craft, near=near, effort=BOUNDED)
     else:
-        until = time.monotonic() + within_seconds
-        outcome = plan(
-            brief, craft, near=near, effort=THOROUGH, go_on=lambda: time.monotonic() < until
-        )
+        outcome = _planned_within(within_seconds, brief, craft, near, crew)
     if outcome.routine is None:
         return outcome if heard is None else answered_with_track(outcome, brief, heard, craft)
     routine, mattered = explain_plan(outcome.routine, craft)
     told = brief.laid.says if brief.laid else ()
     return replace(outcome, routine=with_cues(routine, craft), mattered=(*told, *mattered))
+
+
+def _planned_within(
+    seconds: float, brief: Brief, craft: Craft, near: Routine | None, crew: CrewFor | None
+) -> Outcome:
+    """Return what is found in so many seconds."""
+    until = time.monotonic() + seconds
+    may_help = crew is not None and near is None and is_by_homes(brief)
+    helpers = crew(brief, craft) if crew is not None and may_help else nullcontext(NoCrew())
+    with helpers as crew_now:
+        return plan(
+            brief,
+            craft,
+            near=near,
+            effort=THOROUGH,
+            go_on=lambda: time.monotonic() < until,
+            crew=crew_now,
+        )
 
 
 def bars_apart(one: Routine, other: Routine) -> int:

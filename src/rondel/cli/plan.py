@@ -78,6 +78,7 @@ def _say_that_it_takes_time(brief: Brief) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
+    from rondel.adapters.planning_crew import planning_crew
     from rondel.adapters.studio_files import craft_for, read_routine
     from rondel.adapters.track_place import write_routine_of
     from rondel.app.make_plan import make_others, make_plan, percent_shared
@@ -94,7 +95,14 @@ def run(arguments: argparse.Namespace) -> int:
     require_known(brief, craft, at=arguments.brief.name)
     near = read_routine(arguments.near) if arguments.near else None
     _say_that_it_takes_time(brief)
-    outcome = make_plan(brief, craft, near=near, within_seconds=arguments.within, heard=heard)
+    outcome = make_plan(
+        brief,
+        craft,
+        near=near,
+        within_seconds=arguments.within,
+        heard=heard,
+        crew=planning_crew,
+    )
     if outcome.routine is None:
         return say_why_not(outcome, as_json=arguments.json)
     others: tuple[Routine, ...] = ()

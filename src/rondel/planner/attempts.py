@@ -4,23 +4,24 @@ harder, until no better plan can be."""
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from rondel.model.brief import Brief
 from rondel.model.repertoire import Craft
-from rondel.planner.bound import Solved
+from rondel.planner.by_homes import ByHomes
 from rondel.planner.constraints import peak
-from rondel.planner.contest import Arena, Contest, Setting, Whole
+from rondel.planner.contest import Arena, Contest, Setting
+from rondel.planner.crew import Crew, Done, NoCrew, Step
 from rondel.planner.frame import Frame, frame_of
+from rondel.planner.home_steps import GoOn, HomeSteps
 from rondel.planner.material import Material, material_of
 from rondel.planner.multipliers import Multipliers
 from rondel.planner.refrains import Home, Refrain, home_cost, home_of, refrain_of, refrain_rows
-from rondel.planner.search import Placed, Search
+from rondel.planner.search import Placed
 from rondel.planner.stock import stock_of
 from rondel.planner.table import NEVER, Extra
 from rondel.planner.taste import light_peak_cost
-from rondel.planner.windows import windows_of
 
 HOMES = 8  # refrain rows that a plan is chosen from: those that serve best
 _EPS = 1e-6
@@ -62,15 +63,8 @@ THOROUGH = Effort(
 _FIRST_WIDTH = 6
 _HOPELESS = 6  # settings tried, where each of them is ruled out and not only failed
 _BY_PARTS_MINUTES = 20  # shorter forms are sooner seen through as a whole
-_CUT_AGAIN = 0.7  # the same, where a plan is bettered part by part
-_ROOM = 0.25  # by which a plan with another home may be dearer at first
-_WIDER_WINDOW = 5  # times as wide are the searches in which the best plan is looked through again
-_FEWEST_HOMES = 2  # gaps between returns that are planned afresh at one time; one more in turn
 _MOST_JOINS = 4_000_000  # of a network whose nodes remember more; a solve takes a second then
 _JOINS_A_PLAN = 2000  # joins that the network may have for each plan that goes on from a bar
-
-#: Asked between searches; False ends the trial with what there is.
-GoOn = Callable[[], bool]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,8 +95,10 @@ class Attempts:
         craft: Craft,
         extra: Extra | None = None,
         home: Home = (),
+        crew: Crew | None = None,
     ) -> None:
         self.brief, self.craft, self.extra, self.wanted = brief, craft, extra, home
+        self._crew: Crew = crew if crew is not None and extra is None else NoCrew()
         self.usual = self.material = material_of(brief, craft)
         self.frame = frame_of(brief)
         self._gather()
@@ -130,19 +126,25 @@ class Attempts:
         Where the few usual positions give none, all that are allowed are tried.
         """
         found = self._find(effort, go_on)
-        every = material_of(self.brief, self.craft, every_position=True)
-        if found is None and every.positions != self.material.positions:
-            self.material = every
-            self._gather()
+        if found is None and self._widen():
             found = self._find(effort, go_on)
         return found
+
+    def _widen(self) -> bool:
+        """Allow every position; False where all were allowed already."""
+        every = material_of(self.brief, self.craft, every_position=True)
+        if every.positions == self.material.positions:
+            return False
+        self.material = every
+        self._gather()
+        return True
 
     def _find(self, effort: Effort, go_on: GoOn) -> Found | None:
         if not self.rows:
             return None
         self.best: tuple[float, Placed, Contest] | None = None
         self._weighed: list[Setting] = []
-        self._looked_through = NEVER  # the cost of the plan that was last looked through widely
+        self._homes_asked: ByHomes | None = None
         settings = self._first(effort)
         if self.best is None:
             return None
@@ -151,7 +153,7 @@ class Attempts:
         cost, placed, contest = self.best
         return Found(
             cost=cost,
-            bound=self._bound(settings) if effort.is_whole else None,
+            bound=self._found_bound(settings) if effort.is_whole else None,
             placed=placed,
             material=self.material,
             frame=contest.frame,
@@ -161,6 +163,8 @@ class Attempts:
     def standing(self) -> tuple[float, float | None]:
         """Return the cost of the best plan so far, and the bound, once all homes are weighed."""
         assert self.best is not None
+        if self._homes_asked is not None:
+            return self._homes_asked.best, self._homes_asked.bound
         return self.best[0], self._bound(self._weighed) if self._weighed else None
 
     # ---- the first plan ------------------------------------------------------------------------
@@ -303,25 +307,18 @@ class Attempts:
             self._try(setting, effort.width)
         if not effort.is_whole:
             return
-        by_parts = effort.window > 0 and self.brief.minutes > _BY_PARTS_MINUTES
-        if by_parts:
-            leader.fix(self.best[0])
-            solved = self.best[2].solved
-            self._part_by_part(self.best[2], solved, self.best[:2], effort.window, go_on)
-            leader.fix(self.best[0])
-            leader.sharpen(self.best[0], effort.rounds)
+        if effort.window > 0 and is_by_homes(self.brief):
+            self._by_homes(leader, settings, effort, go_on)
+            return
         for setting in settings:
             contest = self.contest(setting, leader.solved.at)
-            if contest is None or contest is leader:
-                continue
-            if contest.solved.at is not leader.solved.at:
-                contest.refine()
-                contest.sharpen(self.best[0], 0, leader.solved.at)
-            contest.fix(self.best[0])
+            if contest is not None and contest is not leader:
+                if contest.solved.at is not leader.solved.at:
+                    contest.refine()
+                    contest.sharpen(self.best[0], 0, leader.solved.at)
+                contest.fix(self.best[0])
         self._weighed = settings
         for width in self._widths(effort, settings):
-            if by_parts and width > effort.width:
-                self._look_through(_WIDER_WINDOW * effort.window, go_on)
             for setting in self._ordered(settings):
                 contest = self.contest(setting)
                 if not go_on():
@@ -330,16 +327,54 @@ class Attempts:
                     continue
                 contest.fix(self.best[0])
                 contest.sharpen(self.best[0], effort.rounds)
-                if by_parts and width <= effort.width:
-                    self._afresh(contest, effort, go_on)
-                    continue
                 if width > effort.width:
                     contest.remember(self.best[0], min(_MOST_JOINS, _JOINS_A_PLAN * width))
                     if contest.bound >= self.best[0] - _EPS:
                         continue
-                if self._try(setting, width, is_even=width >= 200) and by_parts:
-                    solved = contest.solved
-                    self._part_by_part(contest, solved, self.best[:2], effort.window, go_on)
+                self._try(setting, width, is_even=width >= 200)
+
+    def _by_homes(
+        self, leader: Contest, settings: list[Setting], effort: Effort, go_on: GoOn
+    ) -> None:
+        """Better the plan part by part, then search home by home, with the crew's help."""
+        assert self.best is not None
+        cost, placed, contest = self.best
+        setting = self._of(contest)[0]
+        steps, start = self.steps(effort), leader.solved.at
+        widths = [width for width in effort.wider if width > effort.width]
+        self._homes_asked = ByHomes(
+            steps,
+            self._crew,
+            settings,
+            widths,
+            start,
+            cost,
+            every_position=self.material is not self.usual,
+        )
+        homes = self._homes_asked
+        homes.begin(setting)
+        leader.fix(cost)
+        plan = steps.bettered(contest, contest.solved, (cost, placed), go_on)
+        homes.better(plan[0])
+        self.best = *plan, contest
+        homes.run(go_on)
+        if homes.plan is not None:
+            plan, setting = homes.plan
+            found = self.contest(setting, start)
+            assert found is not None
+            self.best = *plan, found
+
+    def steps(self, effort: Effort) -> HomeSteps:
+        """Return who plays steps with the homes of these attempts."""
+        return HomeSteps(
+            self.contest, rounds=effort.rounds, width=effort.width, window=effort.window
+        )
+
+    def play(self, step: Step, effort: Effort) -> Done:
+        """Return what comes of a step that others ask for."""
+        if step.every_position and self.material is self.usual:
+            self._widen()
+        return self.steps(effort).play(step)
 
     def _widths(self, effort: Effort, settings: list[Setting]) -> Iterator[int]:
         """Yield ever wider widths, and the last again while that still raises the bound: what is
@@ -351,48 +386,6 @@ class Attempts:
         while before + _EPS < (bound := self._bound(settings)):
             before = bound
             yield effort.wider[-1]
-
-    def _part_by_part(
-        self, contest: Contest, solved: Solved, plan: Whole, width: int, go_on: GoOn
-    ) -> None:
-        """Better `plan` from return to return, until nothing is gained twice running; keep what
-        comes of it, if it is the best plan yet."""
-        assert self.best is not None
-        failures, homes, last = 0, _FEWEST_HOMES, NEVER
-        while failures < 2 and go_on():
-            gained, i = False, 0
-            while i < len(windows := list(windows_of(plan[1], homes))) and go_on():
-                room = plan[0] - contest.bound
-                if room < _CUT_AGAIN * last:
-                    last, solved = room, contest.cut(solved, plan[0])
-                found = contest.better(solved, plan, windows[i], width)
-                if found is not None:
-                    plan, gained = found, True
-                i += 1
-            failures = 0 if gained else failures + 1
-            homes = 2 * _FEWEST_HOMES + 1 - homes
-        if plan[0] < self.best[0]:
-            self.best = *plan, contest
-
-    def _look_through(self, width: int, go_on: GoOn) -> None:
-        """Better the best plan part by part with searches of `width`, if that was not yet done."""
-        assert self.best is not None
-        contest = self.best[2]
-        if self.best[0] < self._looked_through:
-            solved = contest.relaxation.solve(contest.solved.at)
-            self._part_by_part(contest, solved, self.best[:2], width, go_on)
-            self._looked_through = self.best[0]
-
-    def _afresh(self, contest: Contest, effort: Effort, go_on: GoOn) -> None:
-        """Look for a plan with the home of a contest that need not be better than the best, and
-        better it."""
-        assert self.best is not None
-        limit = self.best[0] + _ROOM * abs(self.best[0])
-        solved = contest.relaxation.solve(contest.solved.at)
-        found = Search(solved, limit - contest.home, effort.width).run()
-        if found.placed is not None:
-            plan = found.cost + contest.home, found.placed
-            self._part_by_part(contest, solved, plan, effort.window, go_on)
 
     def _lower(self, settings: list[Setting]) -> list[Setting]:
         """Return the settings to go on with: a lighter peak, where that gives a better plan."""
@@ -415,11 +408,21 @@ class Attempts:
 
         return sorted(settings, key=promise)
 
+    def _found_bound(self, settings: list[Setting]) -> float | None:
+        homes = self._homes_asked
+        return self._bound(settings) if homes is None else homes.bound
+
     def _bound(self, settings: list[Setting]) -> float:
         """Return what no plan of these settings can undercut."""
         assert self.best is not None
         bounds = [c.bound for c in map(self.contest, settings) if c is not None]
         return min([self.best[0], *bounds])
+
+
+def is_by_homes(brief: Brief) -> bool:
+    """True where a thorough search goes home by home, with plans bettered part by part; shorter
+    forms are sooner seen through as a whole."""
+    return brief.minutes > _BY_PARTS_MINUTES
 
 
 def _setting(

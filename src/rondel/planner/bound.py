@@ -94,6 +94,12 @@ class Relaxation:
         relaxation.table = table
         return relaxation
 
+    def later(self, bar: int) -> Relaxation:
+        """Return the part of the network from `bar` on, sooner solved."""
+        part = copy.copy(self)
+        part.layers = [layer for layer in self.layers if layer.bar >= bar]
+        return part
+
     def home_warmth(self, table: Table) -> Floats:
         """Return the warmth (0 or less) that one return of the table's home gives."""
         return np.asarray(warmth_of([table.home], table)[0], dtype=np.float64)
@@ -324,13 +330,17 @@ class Solved:
         """Return what the cheapest way uses; it must exist."""
         relax = self.relaxation
         _, arrival, _, row = min(self.roots())
-        total = [
-            relax.arrival_uses.techniques[arrival].copy(),
-            relax.arrival_uses.regions[arrival].copy(),
-            relax.arrival_uses.shortages[arrival].copy(),
-            relax.arrival_uses.warmth[arrival].copy(),
-        ]
-        ending = int(self.table.arrival_end[arrival])
+        began = relax.arrival_uses
+        here = (began.techniques, began.regions, began.shortages, began.warmth)
+        return self.uses_from(
+            row, int(self.table.arrival_end[arrival]), Uses(*(part[arrival] for part in here))
+        )
+
+    def uses_from(self, row: int, ending: int, before: Uses) -> Uses:
+        """Return what the cheapest way on from a row and ending uses, with what was used before."""
+        relax = self.relaxation
+        parts = (before.techniques, before.regions, before.shortages, before.warmth)
+        total = [np.array(part, dtype=np.float64) for part in parts]
         while True:
             here = self.net.rows[row]
             is_before = here.node.phase == BEFORE
@@ -338,8 +348,8 @@ class Solved:
             if uses is None and is_before and row == here.home:
                 total[3] += relax.home_warmth(self.table)
             if uses is not None:
-                parts = (uses.techniques, uses.regions, uses.shortages)
-                for whole, part in zip(total[:3], parts, strict=True):
+                more = (uses.techniques, uses.regions, uses.shortages)
+                for whole, part in zip(total[:3], more, strict=True):
                     whole += part[index]
                 total[3] += uses.warmth[index] if is_before else 0.0
             if row < 0:

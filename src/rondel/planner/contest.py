@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -11,6 +12,7 @@ from rondel.planner.bound import Relaxation, Solved
 from rondel.planner.fixing import fixed
 from rondel.planner.frame import Frame
 from rondel.planner.grounds import grounds_of
+from rondel.planner.judges import Judges
 from rondel.planner.memories import Sort
 from rondel.planner.multipliers import Multipliers
 from rondel.planner.neglect import remembering_more
@@ -77,6 +79,7 @@ class Contest:
         self, arena: Arena, refrain: Refrain, home: float, start: Multipliers | None = None
     ) -> None:
         self.frame, self.refrain, self.home, self._arena = arena.frame, refrain, home, arena
+        self._judging: tuple[Relaxation, list[Solved]] | None = None
         table = arena.table.for_home(refrain, is_wide=arena.is_wide)
         finer = None if start is None else arena.finer
         self.relaxation = (finer or arena.relaxation).for_table(table)
@@ -128,6 +131,31 @@ class Contest:
         """Look for a plan cheaper than `best`; the bound rises as far as the search shows."""
         found = Search(self.solved, best - self.home, width, is_even=is_even).run()
         self.bound = max(self.bound, min(found.bound + self.home, best))
+        return found
+
+    def judge(
+        self,
+        best: float,
+        width: int,
+        prices: list[Multipliers],
+        most: int,
+        go_on: Callable[[], bool] = lambda: True,
+    ) -> Searched:
+        """Do the same, with plans judged under `prices` as well; up to `most` are sought anew. What
+        told most stands first in `prices` after that. Where `go_on` says no more, the search is
+        given up, and tells of no bound."""
+        relaxation = self.solved.relaxation
+        known = {} if self._judging is None else {id(s.at): s for s in self._judging[1]}
+        if self._judging is None or self._judging[0] is not relaxation:
+            known = {}
+        solved = [known.get(id(at)) or relaxation.solve(at) for at in prices]
+        judges = Judges(solved, most)
+        search = Search(self.solved, best - self.home, width, is_even=True, judges=judges)
+        found = search.run(go_on)
+        self.bound = max(self.bound, min(found.bound + self.home, best))
+        told = judges.prices()
+        prices[:] = [*told, *(at for at in prices if not any(at is one for one in told))]
+        self._judging = relaxation, [s for s in solved if s not in judges.sought]
         return found
 
     def cut(self, solved: Solved, cost: float) -> Solved:

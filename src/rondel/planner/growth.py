@@ -270,25 +270,43 @@ class Growth:
 
     def _finish(self, made: Columns) -> None:
         """Work out the priced cost so far, and a sign that is equal for equal pasts."""
-        credits, at = self.solved.credits, self.solved.at
+        made["base"] = self.priced(made, self.solved)
+        made["sign"] = self._signs(made)
+
+    def priced(self, made: Columns, solved: Solved) -> Floats:
+        """Return the cost so far under the prices of `solved`: with what lies ahead under the same
+        prices, no whole plan costs less."""
+        credits, at = solved.credits, solved.at
         uses = np.minimum(made["uses"][:, :-1], MOST_COUNT)
         there = np.minimum(made["there"][:, :-1], MOST_COUNT)
         base = made["cost"] + credits.techniques[np.arange(uses.shape[1])[None, :], uses].sum(1)
         base = base + credits.regions[np.arange(there.shape[1])[None, :], there].sum(axis=1)
         if self.material.mains:
-            wanted = self.prices.min_share * made["counted"]
-            base = base + at.shortages[0] * (wanted - made["main"].sum(axis=1))
-            part = wanted[:, None] / len(self.material.mains) - made["main"]
-            base = base + part @ at.shortages[1:]
+            short = self.short(made)
+            base = base + at.shortages[0] * short[:, 0] + short[:, 1:] @ at.shortages[1:]
         if at.warmth.any():
-            base = base - np.where(self.phases[made["row"]] == BEFORE, self.warmth(made), 0.0)
-        made["base"] = base
-        made["sign"] = self._signs(made)
+            base = base - self.warm(made) @ at.warmth
+        return np.asarray(base, dtype=np.float64)
+
+    def short(self, made: Columns) -> Floats:
+        """Return by how many bars plans are short so far on their main regions, all together and
+        each. Shape (plans, 1 + main regions)."""
+        wanted = self.prices.min_share * made["counted"]
+        whole = wanted - made["main"].sum(axis=1)
+        each = wanted[:, None] / len(self.material.mains) - made["main"]
+        return np.concatenate([whole[:, None], each], axis=1)
+
+    def warm(self, made: Columns) -> Floats:
+        """Return how warm each deep place is, 1 for warm enough; nothing from the peak on."""
+        return np.asarray(self.warmed(made) * (self.phases[made["row"]] == BEFORE)[:, None])
+
+    def warmed(self, made: Columns) -> Floats:
+        """Return the same wherever the peak is."""
+        return np.asarray(np.minimum(made["warmed"], self._warm_need) / self._warm_need)
 
     def warmth(self, made: Columns) -> Floats:
         """Return the price of the warmth that deep work could build on."""
-        need = self.grounds.warm_need
-        return np.asarray(np.minimum(made["warmed"], need) / need @ self.solved.at.warmth)
+        return np.asarray(self.warmed(made) @ self.solved.at.warmth)
 
     def _signs(self, made: Columns) -> Ints:
         """Return a number a plan, equal where all that rules remember is equal (and different, but

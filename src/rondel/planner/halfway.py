@@ -31,8 +31,8 @@ class Past:
     def __init__(self) -> None:
         self._buckets: list[Columns] = []
         self._firsts = np.zeros(0, dtype=np.int64)
-        self._parents = _Long()
-        self._starts = _Long()
+        self._parents = Long(np.int64)
+        self._starts = Long(np.int64)
         self.count = 0
 
     def add(self, columns: Columns, starts: Ints) -> Ints:
@@ -93,18 +93,18 @@ class Past:
             number = int(columns["parent"][at])
 
 
-class _Long:
-    """Whole numbers, to which more are added at the end."""
+class Long:
+    """Numbers, to which more are added at the end."""
 
-    def __init__(self) -> None:
-        self._space = np.zeros(1024, dtype=np.int64)
+    def __init__(self, kind: type[np.generic]) -> None:
+        self._space: Any = np.zeros(1024, dtype=kind)
         self._count = 0
 
     @property
-    def values(self) -> Ints:
+    def values(self) -> Any:
         return self._space[: self._count]
 
-    def extend(self, more: Ints) -> None:
+    def extend(self, more: Any) -> None:
         while self._count + len(more) > len(self._space):
             self._space = np.concatenate([self._space, np.zeros_like(self._space)])
         self._space[self._count : self._count + len(more)] = more

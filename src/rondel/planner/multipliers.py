@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rondel.planner.table import Floats
+from rondel.planner.table import Floats, Ints
 
 _MOST_USES = 40  # that tables go up to; no technique comes more often
 
@@ -61,10 +61,13 @@ class Repeats:
         real = self.price[:, None, None] * (before * more + more * (more - 1) / 2)
         return np.asarray((real - multipliers[:, None, None] * more).min(axis=2))
 
-    def best_uses(self, multipliers: Floats) -> Floats:
-        """Return for each thing how many uses the credit is reckoned with."""
+    def best_uses(self, multipliers: Floats, earlier: Ints | None = None) -> Floats:
+        """Return for each thing how many uses after `earlier` ones its credit is reckoned with."""
         uses = np.arange(_MOST_USES)
-        best = np.argmin(self.pairs - multipliers[:, None] * uses, axis=1)
+        real = self.pairs
+        if earlier is not None and self.windows == 1:
+            real = real + self.price[:, None] * earlier[:, None] * uses
+        best = np.argmin(real - multipliers[:, None] * uses, axis=1)
         return np.asarray(best, dtype=np.float64)
 
 

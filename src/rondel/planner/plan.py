@@ -9,10 +9,12 @@ from rondel.model.brief import Brief
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Proof, Routine
-from rondel.planner.attempts import NORMAL, QUICK, Attempts, Effort, Found, GoOn
+from rondel.planner.attempts import NORMAL, QUICK, Attempts, Effort, Found
+from rondel.planner.crew import Crew
 from rondel.planner.finish import routine_of
 from rondel.planner.frame import frame_of
 from rondel.planner.handful import handful
+from rondel.planner.home_steps import GoOn
 from rondel.planner.loosen import loosenings
 from rondel.planner.nearness import Kin, Near, home_in
 from rondel.planner.reasons import clinician_reasons, reasons_against
@@ -37,6 +39,7 @@ def plan(
     *,
     loosen: bool = True,
     is_kin: bool = False,
+    crew: Crew | None = None,
 ) -> Outcome:
     """Return the best routine found for `brief`; or None with reasons and what to loosen.
 
@@ -46,6 +49,7 @@ def plan(
     `go_on` is asked between searches; where it answers False, the best plan so far is returned.
     Without `loosen`, wishes that could be loosened are not looked for. With `is_kin`, `near` is a
     routine of another level: returns and peak stay in their places first, and pressures may change.
+    A `crew` helps where nothing is asked beside the brief.
     BadInput where the brief names what the craft does not know.
     """
     require_known(brief, craft)
@@ -53,7 +57,7 @@ def plan(
     if first:
         return Outcome(routine=None, reasons=first)
     extra = (Kin(near) if is_kin else Near(near, frame_of(brief).laid)) if near else None
-    attempts = Attempts(brief, craft, extra, home or (home_in(near) if near else ()))
+    attempts = Attempts(brief, craft, extra, home or (home_in(near) if near else ()), crew)
     impossible = reasons_against(brief, craft, attempts.material, attempts.frame, attempts.rows)
     found = None if impossible else attempts.find(effort, go_on)
     if found is not None:

@@ -9,6 +9,7 @@ is proven to be the best there is.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,13 +21,15 @@ from rondel.planner.blocks import Block
 from rondel.planner.bound import Solved
 from rondel.planner.closing import Closing
 from rondel.planner.growth import Growth
-from rondel.planner.halfway import Columns, Past, taken
+from rondel.planner.halfway import Columns, Long, Past, taken
 from rondel.planner.joins import Joins
+from rondel.planner.judges import Judges
 from rondel.planner.outlook import Outlook
 from rondel.planner.state import BEFORE
 from rondel.planner.table import NEVER, Floats, Ints
 
 _ALIKE = 8  # one plan in so many, of one group, may end with the same technique
+_MADE = 2  # times as many plans are judged as go on
 _EPS = 1e-9
 
 #: Blocks of a plan with their first bars and positions.
@@ -47,11 +50,22 @@ class Search:
     """One search over a solved network. `best` is the cost of the best plan known.
 
     At most about `width` plans go on from a bar; with `is_even` the best ones alone, else a few
-    of every kind as well, which finds a plan sooner where rules are tight.
+    of every kind as well, which finds a plan sooner where rules are tight. With `judges`, which
+    are for even searches, twice as many are made and judged, and the best of them go on.
     """
 
-    def __init__(self, solved: Solved, best: float, width: int, *, is_even: bool = False) -> None:
+    def __init__(
+        self,
+        solved: Solved,
+        best: float,
+        width: int,
+        *,
+        is_even: bool = False,
+        judges: Judges | None = None,
+    ) -> None:
         self.solved, self.best, self.width, self.is_even = solved, best, width, is_even
+        self.judges = judges
+        self._bounds = Long(np.float64)  # by number of a plan, where they are judged
         self.net, self.table = solved.net, solved.table
         self.actions, self.past = Actions(self.table), Past()
         outlook = Outlook(solved, self.actions) if is_even else None
@@ -74,11 +88,15 @@ class Search:
             numbers.append(groups.setdefault(key, len(groups)))
         return np.array(numbers, dtype=np.int64)
 
-    def run(self) -> Searched:
-        """Return the cheapest plan met, if it is cheaper than the best known."""
+    def run(self, go_on: Callable[[], bool] = lambda: True) -> Searched:
+        """Return the cheapest plan met, if it is cheaper than the best known. `go_on` is asked at
+        every bar; where it says no, the rest is given up, and nothing is known of a bound."""
         self.joins.best = self.best - _EPS
         self._begin()
         for bar in self.table.bars.tolist():
+            if not go_on():
+                self.lost = -NEVER
+                break
             if bar in self._waiting:
                 plans = self._arrive(bar)
                 if plans is not None:
@@ -103,6 +121,10 @@ class Search:
                 self._push(int(actions.bars[action]), np.array([key]), *one)
 
     def _push(self, bar: int, keys: Floats, plans: Ints, actions: Ints, rows: Ints) -> None:
+        if self.judges is not None and len(plans) and plans[0] >= 0:
+            keys = np.maximum(keys, self._bounds.values[plans])  # no better than what it grew from
+            able = keys < self.joins.best
+            keys, plans, actions, rows = keys[able], plans[able], actions[able], rows[able]
         self._waiting.setdefault(bar, []).append((keys, plans, actions, rows))
 
     def _arrive(self, bar: int) -> Columns | None:
@@ -116,15 +138,36 @@ class Search:
             return None
         chosen = self._choose(keys, actions, rows)
         made = self.growth.made(bar, plans[chosen], actions[chosen], rows[chosen], self._start)
-        return self._distinct(made)
+        if self.judges is None:
+            return self._distinct(made)
+        made["bound"] = keys[chosen]
+        return self._judged(bar, self._distinct(made), self.judges)
+
+    def _judged(self, bar: int, made: Columns, judges: Judges) -> Columns | None:
+        """Return those of the plans made that go on, by their judged bounds."""
+        judges.raise_bounds(made, self.growth)
+        if len(made["row"]) > self.width:
+            judges.seek(bar, made, self.growth, self.joins.best)
+        order = np.argsort(made["bound"], kind="stable")
+        bounds = made["bound"][order]
+        order = order[bounds < self.joins.best]
+        if len(order) > self.width:
+            self.lost = min(self.lost, float(bounds[self.width]))
+            order = order[: self.width]
+        if not len(order):
+            return None
+        made = taken(made, np.sort(order))
+        self._bounds.extend(made.pop("bound"))
+        return made
 
     def _choose(self, keys: Floats, actions: Ints, rows: Ints) -> Ints:
         """Return the joins that go on, the best first."""
         order = np.argsort(keys, kind="stable")
         if self.is_even:
-            if len(order) > self.width:
-                self.lost = min(self.lost, float(keys[order[self.width]]))
-            return order[: self.width]
+            most = self.width * (1 if self.judges is None else _MADE)
+            if len(order) > most:
+                self.lost = min(self.lost, float(keys[order[most]]))
+            return order[:most]
         groups, acted = self._groups[rows[order]], actions[order]
         technique, kind = self.actions.techniques[acted, 0], self.actions.kind[acted]
         fit = _rank((groups * 4096 + technique) * 8 + kind) < max(2, self.width // _ALIKE)

@@ -1,0 +1,150 @@
+"""The order in which homes are searched ever wider: always the one that keeps the bound down.
+
+With a crew, several homes are searched at once, by helpers alone. What is then found first hangs on
+how fast each helper is, as does all that is found within a given time; a proof does not.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from rondel.planner.contest import Setting, Whole
+from rondel.planner.crew import Crew, Done, Step, Task
+from rondel.planner.home_steps import GoOn, HomeSteps
+from rondel.planner.multipliers import Multipliers
+
+_EPS = 1e-6
+_MANY_PRICES = 8  # that are sought for half-made plans at first ...
+_FEW_PRICES = 4  # ... and in each search after that
+_MOST_PRICES = 32  # under which half-made plans are judged
+_WAIT = 0.02  # seconds, between two looks at whether to go on
+
+
+class ByHomes:
+    """All homes, each with its bound, and the best plan yet."""
+
+    def __init__(
+        self,
+        steps: HomeSteps,
+        crew: Crew,
+        settings: Sequence[Setting],
+        widths: Sequence[int],
+        start: Multipliers,
+        best: float,
+        *,
+        every_position: bool = False,
+    ) -> None:
+        self._steps, self._crew, self._settings = steps, crew, list(settings)
+        self._widths, self._start, self._every = list(widths), start, every_position
+        self.best = best
+        self.plan: tuple[Whole, Setting] | None = None
+        self._bounds = dict.fromkeys(self._settings, -math.inf)
+        self._level = dict.fromkeys(self._settings, 0)
+        self._asked: list[int] = [0] * crew.size  # steps that each helper was given
+        self._busy: set[Setting] = set()
+        self._prices: list[Multipliers] = []
+        self._has_sought = False
+
+    @property
+    def bound(self) -> float | None:
+        """What no plan with any of the homes undercuts; None until all were looked at."""
+        least = min(self._bounds.values(), default=-math.inf)
+        return None if least == -math.inf else min(self.best, least)
+
+    def begin(self, leader: Setting) -> None:
+        """Give helpers other homes to look at, while the plan with the leader's is bettered; one
+        helper waits, since that keeps a core busy."""
+        others = [setting for setting in self._settings if setting != leader]
+        for helper, setting in zip(range(self._crew.size - 1), others, strict=False):
+            self._give(helper, setting)
+
+    def better(self, best: float) -> None:
+        """Take note of a better plan that is known elsewhere."""
+        if best < self.best - _EPS:
+            self.best, self.plan = best, None
+
+    def run(self, go_on: GoOn) -> None:
+        """Search until the best plan is proven, or time is up."""
+        while go_on():
+            self._collect(0.0)
+            for helper in range(self._crew.size):
+                is_free = self._crew.is_there(helper) and not self._asked[helper]
+                if is_free and (setting := self._next()) is not None:
+                    self._give(helper, setting)
+            if any(self._asked):
+                self._collect(_WAIT)
+            elif (mine := self._next()) is not None:
+                self._take(self._steps.play(self._step(mine), go_on))
+            else:
+                return
+
+    def _next(self) -> Setting | None:
+        """Return the home with the least bound that nobody is busy with; None where there is none
+        that may hold a better plan."""
+        free = [s for s in self._settings if s not in self._busy]
+        able = [s for s in free if self._bounds[s] < self.best - _EPS]
+        return min(able, key=self._bounds.__getitem__, default=None)
+
+    def _step(self, setting: Setting) -> Step:
+        """Return what is done next with a home: first it is looked at narrowly, then judged."""
+        level = self._level[setting]
+        self._level[setting] += 1
+        if not level:
+            return self._asking(Task.AFRESH, setting, 0, 0, ())
+        seeks = _FEW_PRICES if self._has_sought else _MANY_PRICES
+        self._has_sought = True
+        width = self._widths[min(level, len(self._widths)) - 1]
+        return self._asking(Task.JUDGE, setting, width, seeks, tuple(self._prices))
+
+    def _asking(
+        self,
+        task: Task,
+        setting: Setting,
+        width: int,
+        seeks: int,
+        prices: tuple[Multipliers, ...],
+    ) -> Step:
+        return Step(
+            task=task,
+            setting=setting,
+            best=self.best,
+            start=self._start,
+            width=width,
+            prices=prices,
+            seeks=seeks,
+            every_position=self._every,
+        )
+
+    def _give(self, helper: int, setting: Setting) -> None:
+        self._busy.add(setting)
+        self._asked[helper] += 1
+        self._crew.start(helper, self._step(setting))
+
+    def _collect(self, seconds: float) -> None:
+        """Take what helpers have done, and wait for each so long."""
+        for helper in range(self._crew.size):
+            while self._asked[helper]:
+                done = self._crew.done(helper, seconds)
+                if done is None:
+                    break
+                self._asked[helper] -= 1
+                self._busy.discard(done.step.setting)
+                self._take(done)
+
+    def _take(self, done: Done) -> None:
+        """Keep what came of a step."""
+        setting = done.step.setting
+        self._bounds[setting] = max(self._bounds[setting], done.bound)
+        if done.plan is not None and done.plan[0] < self.best - _EPS:
+            self.best, self.plan = done.plan[0], (done.plan, setting)
+        if done.step.task is Task.JUDGE:
+            known = {_sign(at) for at in done.prices}
+            others = [at for at in self._prices if _sign(at) not in known]
+            self._prices = [*done.prices, *others][:_MOST_PRICES]
+
+
+def _sign(at: Multipliers) -> bytes:
+    """Return what is equal for equal prices."""
+    parts = (at.techniques, at.regions, at.shortages, at.warmth)
+    return b"".join(part.tobytes() for part in parts)
