@@ -129,13 +129,14 @@ def two_routines(folder: Path) -> list[Path]:
 
 
 @pytest.mark.parametrize(
-    ("made_of", "parts"),
-    [(two_briefs, "words,page,follow"), (two_routines, "audio,words")],
+    ("made_of", "parts", "least"),
+    [(two_briefs, "words,page,follow", 8), (two_routines, "audio,words", 11)],
     ids=["briefs", "routines"],
 )
 def test_side_by_side_gives_the_same_bytes_as_one_by_one(
     made_of: Callable[[Path], list[Path]],
     parts: str,
+    least: int,
     tmp_path: Path,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
@@ -149,7 +150,7 @@ def test_side_by_side_gives_the_same_bytes_as_one_by_one(
     assert "2 sessions, 2 at once" in capsys.readouterr().err
     for n, source in enumerate(sources):
         alone, many = tmp_path / f"one-{n}", source.parent / "session"
-        assert len(digests(alone)) > 5
+        assert len(digests(alone)) >= least
         assert digests(many) == digests(alone)
         assert recorded(many) == recorded(alone)
 
