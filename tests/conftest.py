@@ -2,10 +2,41 @@
 
 from __future__ import annotations
 
+import os
+from functools import cache
 from typing import Any
 
+import pytest
+
+import rondel.app.make_plan
+import rondel.wiring
 from chromium import find_chromium
 from desk_browser import AXE
+from rondel.model.brief import Brief
+from rondel.model.finding import Outcome
+from rondel.model.repertoire import Craft
+
+# Desks and makes are processes of their own, and there are many: none compiles Rondel anew.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+_make_plan = rondel.app.make_plan.make_plan
+
+
+@cache
+def _planned(brief: Brief, craft: Craft) -> Outcome:
+    return _make_plan(brief, craft)
+
+
+@pytest.fixture
+def plans_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Plan each brief once for all tests of commands that ask for this, as `make_plan` does."""
+
+    def kept(brief: Brief, craft: Craft, **more: Any) -> Outcome:
+        is_plain = all(value is None for value in more.values())
+        return _planned(brief, craft) if is_plain else _make_plan(brief, craft, **more)
+
+    monkeypatch.setattr("rondel.app.make_plan.make_plan", kept)
+    monkeypatch.setattr("rondel.wiring.make_plan", kept)
 
 
 def pytest_terminal_summary(terminalreporter: Any) -> None:

@@ -9,6 +9,7 @@ import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from urllib.parse import urlencode
 
@@ -111,6 +112,7 @@ def running_desk(studio: Path) -> Iterator[DeskClient]:
             process.wait()
 
 
+@cache
 def demo_routine() -> Routine:
     """Return the demo's routine, planned quickly, with its words."""
     from rondel.adapters.craft_files import builtin_craft

@@ -13,6 +13,7 @@ from av.video.stream import VideoStream
 from take_scenes import Grey
 
 TICKS = 90_000  # a second
+QUICK = {"crf": "23", "preset": "superfast"}  # a fifth of the time of the usual preset
 
 
 def write_take(
@@ -25,7 +26,7 @@ def write_take(
 ) -> Path:
     """Write (second, grey picture) as film; seconds need not be even."""
     with av.open(str(path), "w") as file:
-        stream = file.add_stream(codec, rate=fps, options=options or {"crf": "23"})
+        stream = file.add_stream(codec, rate=fps, options=options or QUICK)
         assert isinstance(stream, VideoStream)
         stream.pix_fmt = "yuv420p"
         stream.time_base = Fraction(1, TICKS)

@@ -27,11 +27,15 @@ _WAY = WIDTH // 2 - 2 * _MARGIN
 
 
 def marked(
-    path: Path, pictures: Iterable[tuple[float, Grey]], seconds: float, fps: int = 25
+    path: Path,
+    pictures: Iterable[tuple[float, Grey]],
+    seconds: float,
+    fps: int = 25,
+    preset: str = "medium",
 ) -> Path:
     """Write grey pictures as film with both marks in the red difference."""
     with av.open(str(path), "w") as file:
-        stream = file.add_stream("libx264", rate=fps, options={"crf": "14"})
+        stream = file.add_stream("libx264", rate=fps, options={"crf": "14", "preset": preset})
         assert isinstance(stream, VideoStream)
         stream.width, stream.height, stream.pix_fmt = WIDTH, HEIGHT, "yuv420p"
         for number, (second, picture) in enumerate(pictures):

@@ -14,6 +14,7 @@ from rondel.documents.cut_list import cut_list
 from rondel.drawing.frames.script import frames_of, nearest_frame
 from rondel.model.names import OPEN_NAME
 from rondel.model.routine import Routine
+from short_sessions import routine_file
 
 ROUTINE, CRAFT = samples.lamplight(), samples.CRAFT
 
@@ -50,14 +51,13 @@ def test_every_passage_is_a_clip_of_its_own_frames_without_a_gap() -> None:
 
 
 def test_it_names_the_video_that_was_made(tmp_path: Path) -> None:
-    brief = tmp_path / "brief.toml"
-    brief.write_text('title = "Short"\nminutes = 4\nintention = "settle"\nlevel = 1\n', "utf-8")
+    source = routine_file(tmp_path / "routine.json")
     for shapes, video in (
         ("tall", "session-tall.mp4"),
         ("square,wide", "session.mp4"),  # the wide one, wherever there is one
         ("wide", "session.mp4"),
     ):
-        assert main(["make", str(brief), "--only", "words", "--shape", shapes]) == 0
+        assert main(["make", str(source), "--only", "words", "--shape", shapes]) == 0
         text = (tmp_path / "session" / "cut.otio").read_text("utf-8")
         timeline = otio.adapters.read_from_string(text, "otio_json")
         media = {clip.media_reference.target_url for clip in timeline.find_clips()}

@@ -21,6 +21,7 @@ from rondel.app.make_many import make_many
 from rondel.app.ports.workers import Ended, Event, StageBegan
 from rondel.cli.main import main
 from rondel.model.errors import BadInput, OutsideFailure
+from short_sessions import routine_file
 from test_make_many import brief, digests
 
 HAS_DASK = importlib.util.find_spec("distributed") is not None
@@ -217,7 +218,7 @@ def test_sessions_over_workers_are_the_same_as_here(
 ) -> None:
     for _ in range(2):
         cluster.add_worker()
-    sources = [brief(tmp_path / name / "brief.toml", 3 + n / 2) for n, name in enumerate("ab")]
+    sources = [brief(tmp_path / "a" / "brief.toml"), routine_file(tmp_path / "b" / "routine.json")]
     missing = brief(tmp_path / "c" / "brief.toml")
     wait_for(lambda: workers_of(cluster) == 2)
     for source in sources:

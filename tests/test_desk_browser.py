@@ -80,7 +80,7 @@ def test_from_first_start_to_an_opened_session(tab: Tab, tmp_path: Path) -> None
         tab.open(desk.address)
         assert "Lamplight" in text_of(tab, ".shelf")
         choose(tab, "[name=title]", "Harbour")
-        choose(tab, "[name=minutes]", "4")
+        choose(tab, "[name=minutes]", "3")
         tab.wait_for("document.querySelector('#sketch .shape svg')")
         press(tab, "#brief .do button")
         tab.wait_for("location.pathname === '/r/harbour/' && document.getElementById('page')", 60)

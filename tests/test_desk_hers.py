@@ -29,6 +29,7 @@ from rondel.model.brief import Brief
 from rondel.model.codec.brief import brief_to_dict
 from rondel.model.errors import BadInput
 from rondel.model.words import Contact, Intention, Language, MusicLayer, NamesShown, Position
+from short_sessions import shelved
 
 
 @pytest.fixture(scope="module")
@@ -268,8 +269,7 @@ def test_what_was_learned_is_brought_into_the_routine_and_the_hands_are_told_the
 def test_a_session_is_not_packed_while_it_is_made_and_a_recording_makes_it_stale(
     desk: DeskClient, studio: Path, tmp_path: Path
 ) -> None:
-    form = {"title": "Packed", "minutes": "4", "intention": "settle", "level": "1"}
-    assert desk.ask("/new", form).status == 303
+    shelved(studio, "Packed")
     assert desk.ask("/r/packed/session/make", {"how": "quick"}).status == 303
     folder = studio / "routines" / "packed" / "session-quick"
     refused = False
@@ -345,11 +345,12 @@ def test_a_desk_that_is_told_to_end_ends_at_once_with_all_that_works_for_it(
     from test_desk_life import children
 
     studio = studio_with_demo(tmp_path)
+    shelved(studio, "Ending")
     with running_desk(studio) as desk:
-        desk.ask("/r/lamplight/session/make", {"how": "whole"})
+        desk.ask("/r/ending/session/make", {"how": "whole"})
         picture = "Drawing"
-        end = time.monotonic() + 300  # 30 s where nothing else runs
-        while picture not in desk.ask("/r/lamplight/session/state").text:
+        end = time.monotonic() + 240  # 5 s where nothing else runs
+        while picture not in desk.ask("/r/ending/session/state").text:
             assert time.monotonic() < end
             time.sleep(0.3)
         below = children(desk.process.pid)

@@ -14,6 +14,7 @@ import pytest
 
 from desk_client import DeskClient, running_desk, studio_with_demo
 from rondel.adapters.studio_files import read_routine
+from short_sessions import shelved
 
 
 @pytest.fixture
@@ -65,9 +66,9 @@ def test_a_kill_loses_nothing_that_was_acknowledged(studio: Path) -> None:
 
 
 def test_making_that_was_killed_goes_on_where_it_stopped(studio: Path) -> None:
-    session = studio / "routines" / "lamplight" / "session-quick"
+    session = shelved(studio, "Killed").folder / "session-quick"
     with running_desk(studio) as desk:
-        assert desk.ask("/r/lamplight/session/make", {"how": "quick"}).status == 303
+        assert desk.ask("/r/killed/session/make", {"how": "quick"}).status == 303
         end = time.monotonic() + 120
         while not (session / "page.pdf").is_file() and time.monotonic() < end:
             time.sleep(0.1)
@@ -76,9 +77,9 @@ def test_making_that_was_killed_goes_on_where_it_stopped(studio: Path) -> None:
     assert read_routine(session / "routine.json")
     first = (session / "page.pdf").stat().st_mtime_ns
     with running_desk(studio) as again:
-        assert again.ask("/r/lamplight/session/make", {"how": "quick"}).status == 303
-        assert again.ask("/r/lamplight/session/stop", {}).status == 303
-        text = again.ask("/r/lamplight/session").text
+        assert again.ask("/r/killed/session/make", {"how": "quick"}).status == 303
+        assert again.ask("/r/killed/session/stop", {}).status == 303
+        text = again.ask("/r/killed/session").text
         assert "Stopped" in text or "Made" in text
     assert (session / "page.pdf").stat().st_mtime_ns == first  # not made again
     assert not list(session.glob(".part-*.json"))

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
-import shutil
 from dataclasses import replace
 from functools import cache
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
@@ -30,6 +30,7 @@ from take_motion import Kind, make_motion
 from take_scenes import TakeScene, Trouble, frames
 
 CRAFT = builtin_craft()
+TAKE_SECONDS = 16.0
 
 
 @cache
@@ -184,8 +185,9 @@ def test_a_drawn_take_is_watched_named_and_fitted(
         for kind in (Kind.ALTERNATE, Kind.GLIDE)
         if abs(np.log(2 * _usual(kind, seed) / step)) < 0.1
     )
-    motion = make_motion(seed, 25.0, (kind,), jitter=0.1)
-    take = write_take(tmp_path / "take.mp4", frames(TakeScene(motion=motion, trouble=Trouble())))
+    motion = make_motion(seed, TAKE_SECONDS, (kind,), jitter=0.1)
+    scene = TakeScene(motion=motion, trouble=Trouble())
+    take = write_take(tmp_path / "take.mp4", frames(scene))
     assert passage.technique is not None
     assert main(["watch", str(take), "--technique", passage.technique, "--json"]) == 0
     path = tmp_path / "routine.json"
@@ -208,7 +210,7 @@ def test_a_drawn_take_is_watched_named_and_fitted(
     # One that cannot be read, and one that nobody has named, stop no other.
     broken, unnamed = tmp_path / "broken.mp4", tmp_path / "not named.mp4"
     broken.write_bytes(b"no film" * 100)
-    shutil.copy(take, unnamed)
+    write_take(unnamed, islice(frames(scene), 100))
     assert main(["fit", str(path), str(broken), str(take), str(unnamed)]) == 0
     told_now = " ".join(capsys.readouterr().out.split())
     assert "Film " in told_now
@@ -217,5 +219,5 @@ def test_a_drawn_take_is_watched_named_and_fitted(
 
 
 def _usual(kind: Kind, seed: int) -> float:
-    motion = make_motion(seed, 25.0, (kind,), jitter=0.1)
+    motion = make_motion(seed, TAKE_SECONDS, (kind,), jitter=0.1)
     return float(np.median(np.diff(motion.landings)))

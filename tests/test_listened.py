@@ -32,8 +32,8 @@ WAY = "a way"
 
 @pytest.fixture(scope="module")
 def walk(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A made-up ambient track of a minute and a half, with sections and a motif."""
-    made = make_track(712, 90)
+    """A made-up ambient track of a minute, with sections and a motif."""
+    made = make_track(712, 60)
     return write_plain(tmp_path_factory.mktemp("walk") / "walk.flac", made.sound, made.rate)
 
 

@@ -163,7 +163,7 @@ def test_places_of_turns_go_on_through_a_rest() -> None:
 
 
 def test_pressing_is_told_and_lands_where_hands_are_deepest() -> None:
-    motion, found = seen(Kind.PRESS, seconds=40.0)
+    motion, found = seen(Kind.PRESS, seconds=32.0)
     assert {read.kind for read in found.reads} == {MotionKind.PRESS}
     assert np.median(off(found.landings, motion.landings)) <= 0.08
 
@@ -179,7 +179,7 @@ def test_a_press_that_stays_lifted_far_longer_than_usual_is_a_slip() -> None:
 
 
 def test_where_one_motion_ends_and_another_begins_is_seen() -> None:
-    motion, found = seen(Kind.GLIDE, Kind.ALTERNATE, seconds=50.0)
+    motion, found = seen(Kind.GLIDE, Kind.ALTERNATE, seconds=36.0)
     assert [read.kind for read in found.reads] == [MotionKind.GLIDE, MotionKind.ALTERNATE]
     change = found.reads[1].start
     before, after = motion.stretches
@@ -188,7 +188,7 @@ def test_where_one_motion_ends_and_another_begins_is_seen() -> None:
 
 
 def test_a_hand_that_stalls_is_a_slip_and_a_steady_one_is_none() -> None:
-    motion, found = seen(Kind.ALTERNATE, seconds=40.0, slips=12.0)
+    motion, found = seen(Kind.ALTERNATE, seconds=24.0, slips=12.0)
     assert motion.slips
     slips = [slip for read in found.reads for slip in read.slips]
     for start, end in motion.slips:

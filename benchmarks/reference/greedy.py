@@ -13,15 +13,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp
 
+from reference.layouts import Layout, layouts
 from reference.pieces import (
-    Layout,
     Piece,
     Verdict,
     Workshop,
     closes,
     follows,
     judge,
-    layouts,
     longer,
     opens,
     positions_of,

@@ -19,15 +19,14 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
 from reference.greedy import PEAK_WISHED, Planned, Step, fill
+from reference.layouts import Layout, layouts
 from reference.pieces import (
-    Layout,
     Piece,
     Verdict,
     Workshop,
     closes,
     follows,
     judge,
-    layouts,
     opens,
     positions_of,
     routine_of,
