@@ -7,7 +7,7 @@
 The table plans 20 briefs of 15 minutes from 48 techniques, chosen once for all from those built in,
 and longer ones. Its references (`reference/`): a greedy planner that climbs, and the plain slot
 model as an integer programme; all are judged by the same checker and the same score. Seconds are
-CPU seconds.
+CPU seconds; in forms over 20 minutes, where helpers on all cores search for a proof, by the clock.
 
 With `--random`, random briefs are planned and judged by the checker. Every brief is one line in the
 state file, so that a run may be killed at any moment and taken up again by the same command.
@@ -32,13 +32,15 @@ from random_briefs import Kind, run
 from reference.greedy import Planned, plan_greedily
 from reference.slots import plan_in_slots
 from rondel.adapters.craft_files import builtin_craft
+from rondel.adapters.planning_crew import planning_crew
 from rondel.checker.check import check
 from rondel.model.brief import Brief
 from rondel.model.finding import Severity
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Routine
 from rondel.model.words import Contact, Family, Intention
-from rondel.planner.attempts import QUICK, THOROUGH, Attempts, Found
+from rondel.planner.attempts import QUICK, THOROUGH, Attempts, Found, is_by_homes
+from rondel.planner.crew import Crew, NoCrew
 from rondel.planner.others import others
 from rondel.planner.plan import finished, plan
 
@@ -99,14 +101,27 @@ class Answer:
 
 
 def trail(brief: Brief, craft: Craft, seconds: float) -> list[Answer]:
-    """Return how the search towards a proof stands whenever it pauses within `seconds` of CPU."""
-    began = time.process_time()
-    attempts = Attempts(brief, craft)
+    """Return how the search towards a proof stands whenever it pauses within `seconds` of CPU; in
+    forms that are searched home by home, with helpers on all cores, within `seconds` by the clock.
+    """
+    if not is_by_homes(brief):
+        return _trail(brief, craft, seconds, NoCrew(), time.process_time)
+    with planning_crew(brief, craft) as crew:
+        return _trail(brief, craft, seconds, crew, time.monotonic)
+
+
+def _trail(
+    brief: Brief, craft: Craft, seconds: float, crew: Crew, clock: Callable[[], float]
+) -> list[Answer]:
+    began = clock()
+    attempts = Attempts(brief, craft, crew=crew)
     found: list[Answer] = []
 
     def note() -> bool:
         cost, bound = attempts.standing()
-        at = time.process_time() - began
+        at = clock() - began
+        if found and bound is not None and (found[-1].cost, found[-1].bound) == (cost, bound):
+            return at < seconds  # asked often while helpers are at work
         is_proved = bound is not None and bound >= cost - PROVED
         found.append(Answer(seconds=at, cost=cost, bound=bound, is_proved=is_proved))
         return at < seconds

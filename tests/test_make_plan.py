@@ -14,6 +14,7 @@ from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.words import Intention
 from rondel.planner.attempts import BOUNDED, NORMAL, THOROUGH, Effort
+from rondel.planner.crew import Crew
 from rondel.planner.home_steps import GoOn
 from rondel.planner.plan import plan
 
@@ -37,6 +38,7 @@ class Searches:
         near: Routine | None = None,
         effort: Effort = NORMAL,
         go_on: GoOn = lambda: True,
+        crew: Crew | None = None,
     ) -> Outcome:
         self.efforts.append(effort)
         while effort is THOROUGH and go_on():
