@@ -15,6 +15,7 @@ from rondel.planner.home_steps import GoOn, HomeSteps
 from rondel.planner.multipliers import Multipliers
 
 _EPS = 1e-6
+_AFRESH = 2  # homes with which a plan is looked for that need not be better at first
 _MANY_PRICES = 8  # that are sought for half-made plans at first ...
 _FEW_PRICES = 4  # ... and in each search after that
 _MOST_PRICES = 32  # under which half-made plans are judged
@@ -44,7 +45,8 @@ class ByHomes:
         self._asked: list[int] = [0] * crew.size  # steps that each helper was given
         self._busy: set[Setting] = set()
         self._prices: list[Multipliers] = []
-        self._has_sought = False
+        self._has_sought, self._afresh = False, 0
+        self._looked_at: set[Setting] = set()
 
     @property
     def bound(self) -> float | None:
@@ -87,11 +89,16 @@ class ByHomes:
         return min(able, key=self._bounds.__getitem__, default=None)
 
     def _step(self, setting: Setting) -> Step:
-        """Return what is done next with a home: first it is looked at narrowly, then judged."""
+        """Return what is done next with a home: first it is set up, so that its bound is known; the
+        first of them are looked at narrowly; then all are judged."""
         level = self._level[setting]
+        if level == 1 and self._afresh < _AFRESH and setting not in self._looked_at:
+            self._afresh += 1
+            self._looked_at.add(setting)
+            return self._asking(Task.AFRESH, setting, 0, 0, ())
         self._level[setting] += 1
         if not level:
-            return self._asking(Task.AFRESH, setting, 0, 0, ())
+            return self._asking(Task.PREPARE, setting, 0, 0, ())
         seeks = _FEW_PRICES if self._has_sought else _MANY_PRICES
         self._has_sought = True
         width = self._widths[min(level, len(self._widths)) - 1]

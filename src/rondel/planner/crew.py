@@ -14,7 +14,8 @@ from rondel.planner.multipliers import Multipliers
 class Task(Enum):
     """What is done with a home."""
 
-    AFRESH = "afresh"  # set it up; look narrowly for a plan that need not be better, and better it
+    PREPARE = "prepare"  # set it up, without what is of no more use
+    AFRESH = "afresh"  # look narrowly for a plan that need not be better, and better it
     JUDGE = "judge"  # search, half-made plans judged under many prices
 
 

@@ -41,18 +41,17 @@ class HomeSteps:
         contest = self._contest_of(step.setting, step.start)
         if contest is None:
             return Done(step=step, bound=NEVER, plan=None, prices=step.prices)
-        prices = list(step.prices)
-        if step.task is Task.AFRESH:
-            plan = self._afresh(contest, step, go_on)
+        prices, plan = list(step.prices), None
+        if step.task is Task.PREPARE:
+            self._prepare(contest, step)
+        elif step.task is Task.AFRESH:
+            plan = self._afresh(contest, step.best, go_on)
         else:
             plan = self._judged(contest, step, prices, go_on)
         return Done(step=step, bound=contest.bound, plan=plan, prices=tuple(prices))
 
-    def _afresh(self, contest: Contest, step: Step, go_on: GoOn) -> Whole | None:
-        """Set the home up, look for a plan that need not be better than the best, and better it."""
-        best = step.best
-        self._prepare(contest, step)
-        contest.sharpen(best, self._rounds)
+    def _afresh(self, contest: Contest, best: float, go_on: GoOn) -> Whole | None:
+        """Look for a plan that need not be better than the best, and better it."""
         limit = best + _ROOM * abs(best)
         solved = contest.relaxation.solve(contest.solved.at)
         found = Search(solved, limit - contest.home, self._width).run()
@@ -69,6 +68,7 @@ class HomeSteps:
             contest.refine()
             contest.sharpen(step.best, 0, step.start)
         contest.fix(step.best)
+        contest.sharpen(step.best, self._rounds)
 
     def _judged(
         self, contest: Contest, step: Step, prices: list[Multipliers], go_on: GoOn
