@@ -175,7 +175,7 @@ def test_home_by_home_the_same_is_proven_as_in_one_go(monkeypatch: pytest.Monkey
         assert found.cost == pytest.approx(whole.cost, abs=1e-6)
         assert found.bound == pytest.approx(whole.cost, abs=1e-5)
         if isinstance(crew, TwoHere):
-            assert crew.played[0] == 1 < crew.played[1]
+            assert 0 < crew.played[0] <= 3 < crew.played[1]  # what it was given before it died
 
 
 def test_a_helper_in_a_process_answers_as_one_here_and_its_death_is_told() -> None:

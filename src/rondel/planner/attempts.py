@@ -341,12 +341,10 @@ class Attempts:
         cost, placed, contest = self.best
         setting = self._of(contest)[0]
         steps, start = self.steps(effort), leader.solved.at
-        widths = [width for width in effort.wider if width > effort.width]
         self._homes_asked = ByHomes(
             steps,
             self._crew,
             settings,
-            widths,
             start,
             cost,
             every_position=self.material is not self.usual,

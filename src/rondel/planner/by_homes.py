@@ -15,6 +15,8 @@ from rondel.planner.home_steps import GoOn, HomeSteps
 from rondel.planner.multipliers import Multipliers
 
 _EPS = 1e-6
+_WIDTHS = (200, 500, 1000, 2000, 4000, 8000, 16000, 32000, 64000, 128000)  # one after the other
+_AT_FIRST = 3  # homes that a helper sets up while the first plan is bettered
 _AFRESH = 2  # homes with which a plan is looked for that need not be better at first
 _MANY_PRICES = 8  # that are sought for half-made plans at first ...
 _FEW_PRICES = 4  # ... and in each search after that
@@ -30,14 +32,13 @@ class ByHomes:
         steps: HomeSteps,
         crew: Crew,
         settings: Sequence[Setting],
-        widths: Sequence[int],
         start: Multipliers,
         best: float,
         *,
         every_position: bool = False,
     ) -> None:
         self._steps, self._crew, self._settings = steps, crew, list(settings)
-        self._widths, self._start, self._every = list(widths), start, every_position
+        self._start, self._every = start, every_position
         self.best = best
         self.plan: tuple[Whole, Setting] | None = None
         self._bounds = dict.fromkeys(self._settings, -math.inf)
@@ -58,8 +59,9 @@ class ByHomes:
         """Give helpers other homes to look at, while the plan with the leader's is bettered; one
         helper waits, since that keeps a core busy."""
         others = [setting for setting in self._settings if setting != leader]
-        for helper, setting in zip(range(self._crew.size - 1), others, strict=False):
-            self._give(helper, setting)
+        free = max(0, self._crew.size - 1)
+        for n, setting in enumerate(others[: _AT_FIRST * free]):
+            self._give(n % free, setting)
 
     def better(self, best: float) -> None:
         """Take note of a better plan that is known elsewhere."""
@@ -101,7 +103,7 @@ class ByHomes:
             return self._asking(Task.PREPARE, setting, 0, 0, ())
         seeks = _FEW_PRICES if self._has_sought else _MANY_PRICES
         self._has_sought = True
-        width = self._widths[min(level, len(self._widths)) - 1]
+        width = _WIDTHS[min(level, len(_WIDTHS)) - 1]
         return self._asking(Task.JUDGE, setting, width, seeks, tuple(self._prices))
 
     def _asking(
