@@ -17,7 +17,7 @@ from rondel.planner.multipliers import Multipliers
 _EPS = 1e-6
 _WIDTHS = (200, 500, 1000, 2000, 4000, 8000, 16000, 32000, 64000, 128000)  # one after the other
 _AT_FIRST = 3  # homes that a helper sets up while the first plan is bettered
-_AFRESH = 2  # homes with which a plan is looked for that need not be better at first
+_AFRESH = 2  # homes that are looked at narrowly before they are judged
 _MANY_PRICES = 8  # that are sought for half-made plans at first ...
 _FEW_PRICES = 4  # ... and in each search after that
 _MOST_PRICES = 32  # under which half-made plans are judged
@@ -46,7 +46,7 @@ class ByHomes:
         self._asked: list[int] = [0] * crew.size  # steps that each helper was given
         self._busy: set[Setting] = set()
         self._prices: list[Multipliers] = []
-        self._has_sought, self._afresh = False, 0
+        self._has_sought = False
         self._looked_at: set[Setting] = set()
 
     @property
@@ -91,11 +91,11 @@ class ByHomes:
         return min(able, key=self._bounds.__getitem__, default=None)
 
     def _step(self, setting: Setting) -> Step:
-        """Return what is done next with a home: first it is set up, so that its bound is known; the
-        first of them are looked at narrowly; then all are judged."""
+        """Return what is done next with a home: first it is set up, so that it has a bound. Once
+        it is looked at narrowly, the first of them before they are judged, the others after."""
         level = self._level[setting]
-        if level == 1 and self._afresh < _AFRESH and setting not in self._looked_at:
-            self._afresh += 1
+        is_turn = level > 1 or (level == 1 and len(self._looked_at) < _AFRESH)
+        if is_turn and setting not in self._looked_at:
             self._looked_at.add(setting)
             return self._asking(Task.AFRESH, setting, 0, 0, ())
         self._level[setting] += 1
