@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -37,6 +38,15 @@ _SMALL = Brief(
     intention=Intention.SLEEP,
     level=2,
     positions=(Position.PRONE,),
+)
+
+
+_SHORT = Brief(  # few techniques serve the calves: its plan is short on them
+    title="Short",
+    minutes=Fraction(12),
+    intention=Intention.SETTLE,
+    level=2,
+    main_regions=("calves",),
 )
 
 
@@ -72,6 +82,35 @@ def test_no_prices_judge_the_one_plan_left_dearer_than_it_is(brief: Brief, seed:
     least = [float(made["bound"].min()) for made, _ in judges.seen]
     assert max(least) <= found.cost + 1e-9
     assert len(least) > 5
+
+
+def test_prices_of_a_network_where_shortages_cost_more_bound_nothing_too_high() -> None:
+    plan = known(_SHORT)
+    relaxation = around(plan.networks[-1], plan.placed, _NOTHING)
+    usual = relaxation.usual()
+    # What is short of time costs less a bar where more bars are worked, as with a shorter home.
+    dear = replace(usual, shortages=np.full_like(usual.shortages, 3 * relaxation.most_shortage))
+    value = relaxation.solve(dear).value()
+    assert usual.shortages.max() * 1.5 < value <= plan.cost + 1e-9
+
+
+@pytest.mark.parametrize("brief", [_BRIEFS[0], _BRIEFS[4]], ids=lambda b: b.title)
+def test_bounds_stay_with_their_plans_where_arrivals_end_among_others(brief: Brief) -> None:
+    plan = known(brief)
+    relaxation = plan.networks[-1]
+    solved = relaxation.solve(relaxation.usual())
+    judges = Noted([solved])  # the search's own prices: a plan is judged as it was joined
+    judges.seen = []
+    Search(solved, plan.cost + 20, 200, is_even=True, judges=judges).run()
+    mixed = [
+        (made, growth)
+        for made, growth in judges.seen
+        if (made["parent"] < 0).any() and not (made["parent"] < 0).all()
+    ]
+    assert mixed
+    for made, growth in mixed:
+        own = growth.priced(made, solved) + solved.ahead[made["row"], made["ending"]]
+        assert np.allclose(made["bound"], own, atol=1e-9)
 
 
 def _half_made(brief: Brief, width: int = 40) -> tuple[list[tuple[Columns, Growth]], Noted, float]:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import signal
+import threading
+import time
 from collections import deque
 from collections.abc import Iterator
 from contextlib import contextmanager
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
 
-from rondel.adapters.local_workers import cores_here
+from rondel.adapters.local_workers import usual_at_once
 from rondel.model.brief import Brief
 from rondel.model.repertoire import Craft
 from rondel.planner.attempts import THOROUGH, Attempts
@@ -29,13 +32,15 @@ class ProcessCrew:
         context = get_context("spawn")  # a fork would carry the threads of others with it
         self._pipes: list[Connection] = []
         self._processes = []
-        for _ in range(size):
-            mine, theirs = context.Pipe()
-            process = context.Process(target=_help, args=(brief, craft, theirs), daemon=True)
-            process.start()
-            theirs.close()
-            self._pipes.append(mine)
-            self._processes.append(process)
+        with _deaf():
+            for _ in range(size):
+                mine, theirs = context.Pipe()
+                known = brief, craft, theirs, os.getpid()
+                process = context.Process(target=_help, args=known, daemon=True)
+                process.start()
+                theirs.close()
+                self._pipes.append(mine)
+                self._processes.append(process)
         self._given: list[deque[Step]] = [deque() for _ in range(size)]
         self._is_there = [True] * size
 
@@ -77,19 +82,39 @@ class ProcessCrew:
 
 @contextmanager
 def planning_crew(brief: Brief, craft: Craft) -> Iterator[ProcessCrew]:
-    """Have a helper for every core of this machine while the block lasts; none where there is but
-    one core, for who asks waits while others help."""
-    cores = cores_here()
-    crew = ProcessCrew(brief, craft, min(MOST, cores) if cores > 1 else 0)
+    """Have a helper for every core of this machine while the block lasts, fewer where memory is
+    short; none where it would be one, for who asks waits while others help."""
+    many = min(MOST, usual_at_once())
+    crew = ProcessCrew(brief, craft, many if many > 1 else 0)
     try:
         yield crew
     finally:
         crew.end()
 
 
-def _help(brief: Brief, craft: Craft, pipe: Connection) -> None:
+@contextmanager
+def _deaf() -> Iterator[None]:
+    """Let processes that are started here not hear Ctrl-C: whoever asks ends its helpers."""
+    if threading.current_thread() is not threading.main_thread():
+        yield  # only the main thread may, and only it is told of Ctrl-C
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _leave_with(asker: int) -> None:
+    """End this process as soon as the one who asks is gone."""
+    while os.getppid() == asker:
+        time.sleep(1.0)
+    os._exit(0)
+
+
+def _help(brief: Brief, craft: Craft, pipe: Connection, asker: int) -> None:
     """Play steps as they come, until nobody asks any more."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever asks ends its helpers
+    threading.Thread(target=_leave_with, args=(asker,), daemon=True).start()
     attempts = Attempts(brief, craft)
     while True:
         try:
@@ -99,5 +124,5 @@ def _help(brief: Brief, craft: Craft, pipe: Connection) -> None:
         assert isinstance(step, Step)
         try:
             pipe.send(attempts.play(step, THOROUGH))
-        except OSError:
-            return
+        except (OSError, MemoryError):
+            return  # whoever asks is told that this helper is gone

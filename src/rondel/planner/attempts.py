@@ -34,9 +34,9 @@ class Effort:
     `homes` refrain rows are tried first, narrowly, and the best of them again: `rounds` of ascent
     sharpen its bound, and a search of `width` follows. With `is_whole` the other homes are weighed
     as well, so that the bound holds for all of them; the `wider` searches that follow go through
-    all homes that may still hold something better. With a `window`, searches of that width better
-    the best plan part by part. `failures` is how many searches may fail before
-    it is given up.
+    all homes that may still hold something better. With a `window`, long forms are searched home by
+    home (see `by_homes`) instead, after searches of that width better the best plan part by part.
+    `failures` is how many searches may fail before it is given up.
     """
 
     homes: int
@@ -98,7 +98,7 @@ class Attempts:
         crew: Crew | None = None,
     ) -> None:
         self.brief, self.craft, self.extra, self.wanted = brief, craft, extra, home
-        self._crew: Crew = crew if crew is not None and extra is None else NoCrew()
+        self._crew: Crew = crew if crew is not None and extra is None and not home else NoCrew()
         self.usual = self.material = material_of(brief, craft)
         self.frame = frame_of(brief)
         self._gather()
@@ -151,13 +151,18 @@ class Attempts:
         if effort.rounds and go_on():
             self._harder(settings, effort, go_on)
         cost, placed, contest = self.best
+        frame, refrain = contest.frame, contest.refrain
+        homes = self._homes_asked
+        if homes is not None and homes.plan is not None:
+            (cost, placed), setting = homes.plan
+            frame, refrain = self._frame_of(setting), self.rows[setting.row]
         return Found(
             cost=cost,
             bound=self._found_bound(settings) if effort.is_whole else None,
             placed=placed,
             material=self.material,
-            frame=contest.frame,
-            refrain=contest.refrain,
+            frame=frame,
+            refrain=refrain,
         )
 
     def standing(self) -> tuple[float, float | None]:
@@ -277,7 +282,7 @@ class Attempts:
         return Contest(arena, row, cost, start)
 
     def _arena(self, setting: Setting, row: Refrain) -> Arena | None:
-        frame = frame_of(self.brief, fine=True) if setting.is_fine else self.frame
+        frame = self._frame_of(setting)
         stock = stock_of(
             self.material,
             frame,
@@ -291,6 +296,9 @@ class Attempts:
         if not stock.arrivals or not (stock.peaks or stock.kept):
             return None
         return Arena(stock, frame, self.extra, setting)
+
+    def _frame_of(self, setting: Setting) -> Frame:
+        return frame_of(self.brief, fine=True) if setting.is_fine else self.frame
 
     # ---- harder --------------------------------------------------------------------------------
 
@@ -356,11 +364,9 @@ class Attempts:
         homes.better(plan[0])
         self.best = *plan, contest
         homes.run(go_on)
-        if homes.plan is not None:
-            plan, setting = homes.plan
-            found = self.contest(setting, start)
-            assert found is not None
-            self.best = *plan, found
+        for setting in homes.unknown():  # so that a bound is told, whatever the time was
+            found = self.contest(setting)
+            homes.learn(setting, NEVER if found is None else found.bound)
 
     def steps(self, effort: Effort) -> HomeSteps:
         """Return who plays steps with the homes of these attempts."""

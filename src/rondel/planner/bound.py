@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import copy
 import math
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -168,7 +169,13 @@ class Relaxation:
     # ---- the cheapest way ----------------------------------------------------------------------
 
     def solve(self, at: Multipliers) -> Solved:
-        """Return the least cost from every row to the end, and from the beginning."""
+        """Return the least cost from every row to the end, and from the beginning.
+
+        Shortages are priced at what they cost here at most: above that, nothing is bounded. Prices
+        may come from a network with another home, where that is more.
+        """
+        if (at.shortages > self.most_shortage).any():
+            at = replace(at, shortages=np.minimum(at.shortages, self.most_shortage))
         return Solved(self, at)
 
 

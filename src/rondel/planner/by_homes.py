@@ -15,7 +15,8 @@ from rondel.planner.home_steps import GoOn, HomeSteps
 from rondel.planner.multipliers import Multipliers
 
 _EPS = 1e-6
-_WIDTHS = (200, 500, 1000, 2000, 4000, 8000, 16000, 32000, 64000, 128000)  # one after the other
+#: Of searches, one after the other; the last takes about a gigabyte for an hour's form.
+_WIDTHS = (200, 500, 1000, 2000, 4000, 8000)
 _AT_FIRST = 3  # homes that a helper sets up while the first plan is bettered
 _AFRESH = 2  # homes that are looked at narrowly before they are judged
 _MANY_PRICES = 8  # that are sought for half-made plans at first ...
@@ -47,6 +48,7 @@ class ByHomes:
         self._busy: set[Setting] = set()
         self._prices: list[Multipliers] = []
         self._has_sought = False
+        self._spent: set[Setting] = set()
         self._looked_at: set[Setting] = set()
 
     @property
@@ -54,6 +56,14 @@ class ByHomes:
         """What no plan with any of the homes undercuts; None until all were looked at."""
         least = min(self._bounds.values(), default=-math.inf)
         return None if least == -math.inf else min(self.best, least)
+
+    def unknown(self) -> list[Setting]:
+        """Return the homes that were not yet looked at, and so have no bound."""
+        return [setting for setting, bound in self._bounds.items() if bound == -math.inf]
+
+    def learn(self, setting: Setting, bound: float) -> None:
+        """Take note of the bound of a home, known from elsewhere."""
+        self._bounds[setting] = max(self._bounds[setting], bound)
 
     def begin(self, leader: Setting) -> None:
         """Give helpers other homes to look at, while the plan with the leader's is bettered; one
@@ -69,7 +79,7 @@ class ByHomes:
             self.best, self.plan = best, None
 
     def run(self, go_on: GoOn) -> None:
-        """Search until the best plan is proven, or time is up."""
+        """Search until the best plan is proven, nothing more can be told, or time is up."""
         while go_on():
             self._collect(0.0)
             for helper in range(self._crew.size):
@@ -87,7 +97,7 @@ class ByHomes:
         """Return the home with the least bound that nobody is busy with; None where there is none
         that may hold a better plan."""
         free = [s for s in self._settings if s not in self._busy]
-        able = [s for s in free if self._bounds[s] < self.best - _EPS]
+        able = [s for s in free if self._bounds[s] < self.best - _EPS and s not in self._spent]
         return min(able, key=self._bounds.__getitem__, default=None)
 
     def _step(self, setting: Setting) -> Step:
@@ -143,8 +153,10 @@ class ByHomes:
 
     def _take(self, done: Done) -> None:
         """Keep what came of a step."""
-        setting = done.step.setting
-        self._bounds[setting] = max(self._bounds[setting], done.bound)
+        setting, before = done.step.setting, self._bounds[done.step.setting]
+        self._bounds[setting] = max(before, done.bound)
+        if done.step.width == _WIDTHS[-1] and self._bounds[setting] <= before + _EPS:
+            self._spent.add(setting)  # the same again would tell no more
         if done.plan is not None and done.plan[0] < self.best - _EPS:
             self.best, self.plan = done.plan[0], (done.plan, setting)
         if done.step.task is Task.JUDGE:

@@ -79,7 +79,7 @@ class Contest:
         self, arena: Arena, refrain: Refrain, home: float, start: Multipliers | None = None
     ) -> None:
         self.frame, self.refrain, self.home, self._arena = arena.frame, refrain, home, arena
-        self._judging: tuple[Relaxation, list[Solved]] | None = None
+        self._judging: tuple[Relaxation, list[tuple[Multipliers, Solved]]] | None = None
         table = arena.table.for_home(refrain, is_wide=arena.is_wide)
         finer = None if start is None else arena.finer
         self.relaxation = (finer or arena.relaxation).for_table(table)
@@ -145,17 +145,17 @@ class Contest:
         told most stands first in `prices` after that. Where `go_on` says no more, the search is
         given up, and tells of no bound."""
         relaxation = self.solved.relaxation
-        known = {} if self._judging is None else {id(s.at): s for s in self._judging[1]}
         if self._judging is None or self._judging[0] is not relaxation:
-            known = {}
-        solved = [known.get(id(at)) or relaxation.solve(at) for at in prices]
-        judges = Judges(solved, most)
+            self._judging = relaxation, []
+        known = {id(at): solved for at, solved in self._judging[1]}
+        judges = Judges([known.get(id(at)) or relaxation.solve(at) for at in prices], most)
+        self._judging = relaxation, list(zip(prices, judges.solved, strict=True))
         search = Search(self.solved, best - self.home, width, is_even=True, judges=judges)
         found = search.run(go_on)
         self.bound = max(self.bound, min(found.bound + self.home, best))
-        told = judges.prices()
-        prices[:] = [*told, *(at for at in prices if not any(at is one for one in told))]
-        self._judging = relaxation, [s for s in solved if s not in judges.sought]
+        every = [*prices, *(solved.at for solved in judges.sought)]
+        told = judges.telling()
+        prices[:] = [every[i] for i in (*told, *(i for i in range(len(every)) if i not in told))]
         return found
 
     def cut(self, solved: Solved, cost: float) -> Solved:

@@ -15,7 +15,7 @@ from rondel.planner.ascent import ascend
 from rondel.planner.bound import Solved
 from rondel.planner.growth import Growth
 from rondel.planner.halfway import Columns, taken
-from rondel.planner.multipliers import Multipliers, Uses
+from rondel.planner.multipliers import Uses
 from rondel.planner.state import BEFORE
 from rondel.planner.table import Floats, Ints
 
@@ -73,10 +73,10 @@ class Judges:
     def __post_init__(self) -> None:
         self.helped = [0] * len(self.solved)
 
-    def prices(self) -> list[Multipliers]:
-        """Return all sets of prices, those that told most first."""
+    def telling(self) -> list[int]:
+        """Return the numbers of the sets that told something, those that told most first."""
         order = sorted(range(len(self.solved)), key=lambda i: -self.helped[i])
-        return [self.solved[i].at for i in order if self.helped[i]]
+        return [i for i in order if self.helped[i]]
 
     def raise_bounds(self, made: Columns, growth: Growth) -> None:
         """Raise the `bound` of each half-made plan to what the prices at hand tell."""

@@ -137,6 +137,8 @@ class Search:
         if not len(keys):
             return None
         chosen = self._choose(keys, actions, rows)
+        is_first = plans[chosen] < 0
+        chosen = np.concatenate([chosen[is_first], chosen[~is_first]])  # as they are made
         made = self.growth.made(bar, plans[chosen], actions[chosen], rows[chosen], self._start)
         if self.judges is None:
             return self._distinct(made)
@@ -180,7 +182,8 @@ class Search:
 
     def _distinct(self, made: Columns) -> Columns:
         """Drop plans that have the same past, as far as rules remember it, as a cheaper one."""
-        order = np.lexsort((made["base"], made["sign"]))
+        # By cost, not by what is priced: an outlook leaves out what can no longer be asked for.
+        order = np.lexsort((made["cost"], made["sign"]))
         signs = made["sign"][order]
         first = np.ones(len(order), dtype=bool)
         first[1:] = signs[1:] != signs[:-1]

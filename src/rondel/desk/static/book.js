@@ -179,15 +179,19 @@ const readyLeaf = () => {
 // less often, as long as this passage is looked at.
 const OFTEN = 300; // milliseconds
 const SELDOM = 3000;
-const later = async (pause = OFTEN) => {
+const LONG = 120000; // after which nothing more is expected
+const versionIn = (book) => book.getElementById("page")?.dataset.version;
+const later = async (pause = OFTEN, waited = 0) => {
   const place = document.getElementById("instead");
-  if (!place || !place.hasAttribute("data-later")) return;
+  if (!place || !place.hasAttribute("data-later") || waited > LONG) return;
   await new Promise((done) => setTimeout(done, pause));
   if (!place.isConnected) return;
-  const came = (await pageOf(await ask(addressOf(leaf().dataset.p)))).getElementById("instead");
+  const found = await pageOf(await ask(addressOf(leaf().dataset.p)));
   if (!place.isConnected) return;
-  if (came) place.replaceWith(came);
-  await later(Math.min(SELDOM, 1.3 * pause));
+  const came = found.getElementById("instead");
+  if (!came || versionIn(found) !== versionIn(document)) return; // changed elsewhere meanwhile
+  place.replaceWith(came);
+  await later(Math.min(SELDOM, 1.3 * pause), waited + pause);
 };
 
 // A layer over the peak is chosen by what it lies over.
