@@ -78,7 +78,7 @@ class Tab:
         target = self.call("Target.createTarget", url="about:blank")["targetId"]
         answer = self.call("Target.attachToTarget", targetId=target, flatten=True)
         self._session = answer["sessionId"]
-        for domain in ("Page", "Runtime", "Log", "Network"):
+        for domain in ("Page", "Runtime", "Log", "Network", "Inspector"):
             self.call(f"{domain}.enable")
 
     def call(self, method: str, **params: object) -> Any:
@@ -115,6 +115,8 @@ class Tab:
                 self.troubles.append(str(params["args"]))
             case "Log.entryAdded" if params["entry"]["level"] in ("error", "warning"):
                 self.troubles.append(params["entry"]["text"])
+            case "Inspector.targetCrashed":
+                raise AssertionError("the tab crashed")
             case "Network.requestWillBeSent":
                 self.asked.append(params["request"]["url"])
 

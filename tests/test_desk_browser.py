@@ -243,6 +243,50 @@ def test_lists_that_are_opened_in_the_sentence_stay_in_the_window(
         assert least >= 24, width
 
 
+@pytest.mark.parametrize("width", [390, 1280])
+def test_a_word_that_is_pressed_in_a_list_ticks_its_box(
+    tab: Tab, desk: DeskClient, width: int
+) -> None:
+    """Pressed as a pointer does, not by a script. The list once closed under the finger, and
+    Chromium 156 ended the tab there."""
+    tab.open(f"{desk.base}/", width)
+    tab.wait_for("document.querySelector('.pick')")
+    for number in range(int(tab.run("document.querySelectorAll('.pick').length"))):
+        spot = f"document.querySelectorAll('.pick')[{number}]"
+        tab.run(f"for (let d = {spot}; d; d = d.parentElement.closest('details')) d.open = true")
+        tab.run(f"{spot}.scrollIntoView({{block: 'center'}})")
+        place = tab.run(
+            f"(r => [r.x + r.width / 2, r.y + r.height / 2])"
+            f"({spot}.querySelector('fieldset label span').getBoundingClientRect())"
+        )
+        was = tab.run(f"{spot}.querySelector('input').checked")
+        tab.tap(*place)
+        assert tab.run(f"{spot}.querySelector('input').checked") is not was
+        tab.run(f"{spot}.open = false")
+
+
+def test_begin_a_new_one_leads_into_the_sentence(tab: Tab, desk: DeskClient) -> None:
+    tab.open(f"{desk.base}/", 1280)
+    tab.wait_for("document.querySelector('.pick')")
+    tab.run("[...document.querySelectorAll('a')].find(a => a.hash === '#titled').click()")
+    tab.wait_for("document.activeElement.name === 'title'")
+
+
+def test_a_passage_that_is_pressed_on_a_narrow_page_leads_to_its_leaf(
+    tab: Tab, desk: DeskClient
+) -> None:
+    tab.open(f"{desk.base}/r/lamplight/", 390)
+    tab.wait_for(READY)
+    tab.run("window.scrollTo(0, 0)")
+    place = tab.run(
+        "(() => { for (let y = 100; y < 700; y += 4) for (let x = 60; x < 340; x += 20) {"
+        " const found = document.elementFromPoint(x, y)?.closest('#page .passage');"
+        " if (found && !found.classList.contains('chosen')) return [x, y]; } })()"
+    )
+    tab.tap(*place)
+    tab.wait_for("Math.abs(document.querySelector('.leaf.right').getBoundingClientRect().top) < 80")
+
+
 def test_a_narrow_page_can_be_read_and_changed(tab: Tab, desk: DeskClient) -> None:
     tab.open(f"{desk.base}/r/lamplight/", 320, 640)
     assert tab.run("getComputedStyle(document.querySelector('.drawing.slip')).display") == "block"

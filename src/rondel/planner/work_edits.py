@@ -61,7 +61,7 @@ def request_for(picked: Picked, edit: Edit) -> Request | Refused:
     if picked.is_rest and isinstance(edit, Lengthen | Shorten | Swap | Press):
         return no(
             f"This is the rest that answers {picked.name}, and it follows from it; change "
-            f"{picked.passage.id} instead."
+            f"{picked.name} instead."
         )
     match edit:
         case Lengthen() | Shorten():

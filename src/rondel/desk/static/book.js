@@ -95,7 +95,7 @@ const drawLeaf = async (isAsked) => {
 
 const addressOf = (id) => `/r/${page().dataset.slug}/?p=${encodeURIComponent(id)}`;
 
-const choose = (id) => {
+const choose = (id, isPressed = false) => {
   if (!id || (id === page().dataset.chosen && isShown())) return;
   if (isHeard()) {
     hearing.leave();
@@ -104,6 +104,7 @@ const choose = (id) => {
   mark(id);
   tell(wordsOf(id), "en");
   quietly(drawLeaf(true).then((isDrawn) => {
+    if (isDrawn && isPressed) comeToLeaf();
     if (!isDrawn || !goesOn) return;
     goesOn = false;
     if (page() && !isHeard()) hearing.play();
@@ -204,8 +205,16 @@ page().addEventListener("click", (event) => {
   const passage = event.target.closest(".passage, [role=option]");
   if (!passage) return;
   const id = passage.dataset.p || passage.id.replace("slip-", "");
-  choose(rows().some((row) => row.id === id) ? id : below(passage));
+  choose(rows().some((row) => row.id === id) ? id : below(passage), true);
 });
+
+// Where the leaf lies below the page, as on a telephone, a passage that is pressed leads to it.
+const comeToLeaf = () => {
+  const place = leaf();
+  if (!place || place.getBoundingClientRect().top < 0.75 * window.innerHeight) return;
+  const isStill = matchMedia("(prefers-reduced-motion: reduce)").matches;
+  place.scrollIntoView({ block: "start", behavior: isStill ? "auto" : "smooth" });
+};
 
 document.addEventListener("click", (event) => {
   const link = event.target.closest("a[data-p]");

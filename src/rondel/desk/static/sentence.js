@@ -45,7 +45,10 @@ const closeBut = (target) => {
   }
 };
 document.addEventListener("click", (event) => closeBut(event.target));
-document.addEventListener("focusin", (event) => closeBut(event.target));
+document.addEventListener("focusin", (event) => {
+  // Where a word in the list is pressed, what holds the list is given the focus: that is not elsewhere.
+  if (!event.target.querySelector(".pick[open]")) closeBut(event.target);
+});
 document.addEventListener("keydown", (event) => {
   const open = document.querySelector(".pick[open]");
   if (event.key !== "Escape" || !open) return;
