@@ -162,6 +162,7 @@ def test_a_rest_points_to_the_work_that_it_answers() -> None:
     rest = next(p for p in lamplight().line if p.role is Role.REST)
     place = lamplight().line.index(rest)
     work = lamplight().line[place - 1]
+    assert work.technique is not None
     assert f"change {CRAFT.technique(work.technique).plain} instead" in refused(
         Shorten(passage=rest.id, seconds=Fraction(4))
     )
