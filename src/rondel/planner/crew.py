@@ -73,10 +73,10 @@ class NoCrew:
         return False
 
     def start(self, helper: int, step: Step) -> None:
-        raise AssertionError("there is no helper")
+        raise NotImplementedError
 
     def done(self, helper: int, seconds: float) -> Done | None:
-        raise AssertionError("there is no helper")
+        raise NotImplementedError
 
 
 def nothing_known(step: Step) -> Done:

@@ -108,6 +108,7 @@ def show(
         refused=refused,
         trouble=trouble,
         cautions=safety_sentences(kept.routine.brief, leaf.craft),
+        spoken_in=language_of(kept.routine),
     )
 
 
