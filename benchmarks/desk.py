@@ -97,7 +97,7 @@ def edit_seconds(tab: Tab, base: str, count: int, *, takes_back: bool) -> list[f
         ids = tab.run("JSON.parse(document.getElementById('rows').textContent).map((r) => r.id)")
         wanted = ids[(5 * n + 2) % len(ids)]
         tab.run(f"document.querySelector('a[data-p=\"{wanted}\"]').click()")
-        tab.wait_for(f"document.getElementById('page').dataset.chosen === '{wanted}'")
+        tab.wait_for(f"document.getElementById('passage').dataset.p === '{wanted}'")
         what = ("lengthen", "shorten", "side", "keep")[n % 4]
         button = f"document.querySelector('#edits [value={what}]')"
         if not tab.run(f"Boolean({button})"):
