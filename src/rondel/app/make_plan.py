@@ -64,16 +64,15 @@ def _planned_within(
 ) -> Outcome:
     """Return what is found in so many seconds."""
     until = time.monotonic() + seconds
-    may_help = crew is not None and near is None and is_by_homes(brief)
-    helpers = crew(brief, craft) if crew is not None and may_help else nullcontext(NoCrew())
-    with helpers as crew_now:
+    may_help = near is None and is_by_homes(brief)
+    with crew(brief, craft) if crew and may_help else nullcontext(NoCrew()) as helpers:
         return plan(
             brief,
             craft,
             near=near,
             effort=THOROUGH,
             go_on=lambda: time.monotonic() < until,
-            crew=crew_now,
+            crew=helpers,
         )
 
 

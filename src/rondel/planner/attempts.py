@@ -321,10 +321,7 @@ class Attempts:
         for setting in settings:
             contest = self.contest(setting, leader.solved.at)
             if contest is not None and contest is not leader:
-                if contest.solved.at is not leader.solved.at:
-                    contest.refine()
-                    contest.sharpen(self.best[0], 0, leader.solved.at)
-                contest.fix(self.best[0])
+                contest.begin_from(leader.solved.at, self.best[0])
         self._weighed = settings
         for width in self._widths(effort, settings):
             for setting in self._ordered(settings):

@@ -15,7 +15,8 @@ from rondel.planner.home_steps import GoOn, HomeSteps
 from rondel.planner.multipliers import Multipliers
 
 _EPS = 1e-6
-#: Of searches, one after the other; the last takes about a gigabyte for an hour's form.
+#: Of searches, one after the other. By reckoning (some 630 bytes a half-made plan that went on),
+#: the last takes about a gigabyte for an hour's form.
 _WIDTHS = (200, 500, 1000, 2000, 4000, 8000)
 _AT_FIRST = 3  # homes that a helper sets up while the first plan is bettered
 _AFRESH = 2  # homes that are looked at narrowly before they are judged
@@ -47,7 +48,6 @@ class ByHomes:
         self._asked: list[int] = [0] * crew.size  # steps that each helper was given
         self._busy: set[Setting] = set()
         self._prices: list[Multipliers] = []
-        self._has_sought = False
         self._spent: set[Setting] = set()
         self._looked_at: set[Setting] = set()
 
@@ -107,12 +107,12 @@ class ByHomes:
         is_turn = level > 1 or (level == 1 and len(self._looked_at) < _AFRESH)
         if is_turn and setting not in self._looked_at:
             self._looked_at.add(setting)
-            return self._asking(Task.AFRESH, setting, 0, 0, ())
+            return self._asking(Task.AFRESH, setting)
+        has_sought = max(self._level.values()) > 1  # where one was judged
         self._level[setting] += 1
         if not level:
-            return self._asking(Task.PREPARE, setting, 0, 0, ())
-        seeks = _FEW_PRICES if self._has_sought else _MANY_PRICES
-        self._has_sought = True
+            return self._asking(Task.PREPARE, setting)
+        seeks = _FEW_PRICES if has_sought else _MANY_PRICES
         width = _WIDTHS[min(level, len(_WIDTHS)) - 1]
         return self._asking(Task.JUDGE, setting, width, seeks, tuple(self._prices))
 
@@ -120,9 +120,9 @@ class ByHomes:
         self,
         task: Task,
         setting: Setting,
-        width: int,
-        seeks: int,
-        prices: tuple[Multipliers, ...],
+        width: int = 0,
+        seeks: int = 0,
+        prices: tuple[Multipliers, ...] = (),
     ) -> Step:
         return Step(
             task=task,

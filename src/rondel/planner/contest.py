@@ -96,6 +96,14 @@ class Contest:
             self.solved, self._room = self.relaxation.solve(self.solved.at), NEVER
             self.bound = max(self.bound, self.solved.value() + self.home)
 
+    def begin_from(self, start: Multipliers, best: float) -> None:
+        """Go over to the network that forgets less, take the prices `start` where these are better,
+        and leave out what is of no more use."""
+        if self.solved.at is not start:
+            self.refine()
+            self.sharpen(best, 0, start)
+        self.fix(best)
+
     def fix(self, best: float) -> None:
         """Leave out of the solved network what no plan cheaper than `best` can use, where there is
         less room between bound and best than when that was last done."""
@@ -141,9 +149,11 @@ class Contest:
         most: int,
         go_on: Callable[[], bool] = lambda: True,
     ) -> Searched:
-        """Do the same, with plans judged under `prices` as well; up to `most` are sought anew. What
-        told most stands first in `prices` after that. Where `go_on` says no more, the search is
-        given up, and tells of no bound."""
+        """Look for a plan cheaper than `best`, with half-made ones judged under `prices` as well.
+
+        Up to `most` prices are sought anew. What told most stands first in `prices` after that.
+        Where `go_on` says no more, the search is given up, and tells of no bound.
+        """
         relaxation = self.solved.relaxation
         if self._judging is None or self._judging[0] is not relaxation:
             self._judging = relaxation, []

@@ -43,7 +43,8 @@ class HomeSteps:
             return Done(step=step, bound=NEVER, plan=None, prices=step.prices)
         prices, plan = list(step.prices), None
         if step.task is Task.PREPARE:
-            self._prepare(contest, step)
+            contest.begin_from(step.start, step.best)
+            contest.sharpen(step.best, self._rounds)
         elif step.task is Task.AFRESH:
             plan = self._afresh(contest, step.best, go_on)
         else:
@@ -60,15 +61,6 @@ class HomeSteps:
         plan = found.cost + contest.home, found.placed
         plan = self.bettered(contest, solved, plan, go_on)
         return plan if plan[0] < best - _EPS else None
-
-    def _prepare(self, contest: Contest, step: Step) -> None:
-        """Take the prices to begin from where these are better, and leave out what is of no more
-        use."""
-        if contest.solved.at is not step.start:
-            contest.refine()
-            contest.sharpen(step.best, 0, step.start)
-        contest.fix(step.best)
-        contest.sharpen(step.best, self._rounds)
 
     def _judged(
         self, contest: Contest, step: Step, prices: list[Multipliers], go_on: GoOn

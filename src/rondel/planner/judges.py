@@ -64,11 +64,11 @@ class Judges:
 
     solved: list[Solved]
     most: int = 0
-    sought: list[Solved] = field(default_factory=list)
-    helped: list[int] = field(default_factory=list)
-    tries: int = 0
-    _asked: int = -(10**9)
-    _weights: tuple[Floats, ...] | None = None
+    sought: list[Solved] = field(default_factory=list, init=False)
+    helped: list[int] = field(init=False)  # how often each set told most
+    _tries: int = field(default=0, init=False)
+    _asked: int = field(default=-(10**9), init=False)  # the bar at which prices were last sought
+    _weights: tuple[Floats, ...] | None = field(default=None, init=False)
 
     def __post_init__(self) -> None:
         self.helped = [0] * len(self.solved)
@@ -93,7 +93,7 @@ class Judges:
         """Look for prices that tell more of those plans at `bar` that keep the bound down, if it is
         time for that."""
         bars = growth.grounds.bars
-        if self.tries >= self.most or bar < max(self._asked + bars // _APART, bars // _FROM):
+        if self._tries >= self.most or bar < max(self._asked + bars // _APART, bars // _FROM):
             return
         self._asked = bar
         later = growth.solved.relaxation.later(bar)
@@ -101,7 +101,7 @@ class Judges:
             least = int(np.argmin(made["bound"]))
             if made["bound"][least] >= best - _EPS:
                 return
-            self.tries += 1
+            self._tries += 1
             standing = Standing(taken(made, slice(least, least + 1)), growth)
             start = max([growth.solved, *self.solved], key=standing.value)
             found = ascend(later, start, best, _ROUNDS, standing)
