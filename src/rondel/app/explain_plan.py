@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from rondel.checker.check import check
-from rondel.model.finding import Severity
+from rondel.checker.check import is_lawful
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.planner.alternatives import Alternatives
@@ -31,7 +30,4 @@ def with_reasons(routine: Routine, craft: Craft) -> Routine:
 
 
 def _alternatives(routine: Routine, craft: Craft) -> Alternatives:
-    def is_lawful(other: Routine) -> bool:
-        return not any(f.severity is Severity.MUST for f in check(other, craft))
-
-    return Alternatives(routine, craft, is_lawful)
+    return Alternatives(routine, craft, lambda other: is_lawful(other, craft))

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable
 
-from rondel.checker.check import check
-from rondel.model.finding import Severity
+from rondel.checker.check import breaches, is_lawful
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 
@@ -18,12 +17,11 @@ def lawful_in(craft: Craft, before: Routine | None = None) -> Callable[[Routine]
     """
     known = _broken(before, craft) if before is not None else Counter()
 
-    def is_lawful(routine: Routine) -> bool:
-        return not _broken(routine, craft) - known
+    def is_no_worse(routine: Routine) -> bool:
+        return is_lawful(routine, craft) or not _broken(routine, craft) - known
 
-    return is_lawful
+    return is_no_worse
 
 
 def _broken(routine: Routine, craft: Craft) -> Counter[str]:
-    findings = check(routine, craft)
-    return Counter(f.rule for f in findings if f.severity is Severity.MUST)
+    return Counter(f.rule for f in breaches(routine, craft))

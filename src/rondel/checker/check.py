@@ -50,7 +50,7 @@ from rondel.checker.findings import (
 )
 from rondel.checker.view import View, look
 from rondel.model.brief import Brief
-from rondel.model.finding import Finding
+from rondel.model.finding import Finding, Severity
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.rules.book import BY_ID
@@ -99,6 +99,10 @@ FINDERS: dict[str, Callable[[View], Iterator[Finding]]] = {
 }
 
 
+#: Rules whose findings may be a must. The summit of a track is one where it stands out clearly.
+_FIRM = tuple(i for i in FINDERS if BY_ID[i].severity is Severity.MUST or i == "summit")
+
+
 def check(routine: Routine, craft: Craft, brief: Brief | None = None) -> tuple[Finding, ...]:
     """Return where `routine` breaks or strains a rule, in order of bars, then of the rule book.
 
@@ -113,3 +117,20 @@ def check(routine: Routine, craft: Craft, brief: Brief | None = None) -> tuple[F
     minded = [id for id in FINDERS if BY_ID[id].weight_in(craft.settings) > 0]
     found = [f for id in minded for f in FINDERS[id](view)]
     return tuple(sorted(found, key=lambda f: f.at_bar))
+
+
+def breaches(routine: Routine, craft: Craft) -> Iterator[Finding]:
+    """Yield the findings of `check` that are a must, rule by rule, none of the others looked at: a
+    planner asks this of many routines, and mostly only whether there is any."""
+    view = look(routine, craft, None)
+    if not view.passages:
+        yield from check(routine, craft)
+        return
+    for id in _FIRM:
+        if BY_ID[id].weight_in(craft.settings) > 0:
+            yield from (f for f in FINDERS[id](view) if f.severity is Severity.MUST)
+
+
+def is_lawful(routine: Routine, craft: Craft) -> bool:
+    """True where `routine` breaks no rule that must hold."""
+    return next(breaches(routine, craft), None) is None

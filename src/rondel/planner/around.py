@@ -11,21 +11,26 @@ from dataclasses import replace
 
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
-from rondel.planner.attempts import QUICK
+from rondel.planner.attempts import QUICK, Effort
 from rondel.planner.narrow import narrowed
 from rondel.planner.plan import plan
 from rondel.planner.requests import Request
 from rondel.planner.swaps import carried
 
-#: Searches end when so many have failed. A peak may need to be at another pressure than before, and
-#: every pressure is a search; they are short here.
-AROUND = replace(QUICK, failures=8)
+#: Searches end when so many have failed: with the peak as it was, then with holds and the refrain's
+#: strokes as work, then with returns further from their places.
+AROUND = replace(QUICK, failures=3)
+
+#: The first of these alone, for what is only offered.
+ONCE = replace(QUICK, failures=1, usual_positions=True)
 
 _MORE = 4  # techniques of a region besides those that are there (our choice)
 _BARS = 30  # so far around what is asked for, regions are given more techniques (our choice)
 
 
-def planned_around(request: Request, old: Routine, craft: Craft) -> Routine | None:
+def planned_around(
+    request: Request, old: Routine, craft: Craft, effort: Effort = AROUND
+) -> Routine | None:
     """Return a plan for `request` made of little beyond what is in `old`, or None.
 
     It need not be lawful by the whole repertoire, nor do what was asked: both are to be seen.
@@ -38,7 +43,7 @@ def planned_around(request: Request, old: Routine, craft: Craft) -> Routine | No
         brief,
         few,
         near=request.target,
-        effort=AROUND,
+        effort=effort,
         home=request.home,
         loosen=False,
     ).routine

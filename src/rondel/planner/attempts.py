@@ -36,7 +36,8 @@ class Effort:
     as well, so that the bound holds for all of them; the `wider` searches that follow go through
     all homes that may still hold something better. With a `window`, long forms are searched home by
     home (see `by_homes`) instead, after searches of that width better the best plan part by part.
-    `failures` is how many searches may fail before it is given up.
+    `failures` is how many searches may fail before it is given up; then, but where only the
+    `usual_positions` are asked for, it begins anew with all positions that are allowed.
     """
 
     homes: int
@@ -46,6 +47,7 @@ class Effort:
     wider: tuple[int, ...] = ()
     window: int = 0
     failures: int = 24
+    usual_positions: bool = False
 
 
 QUICK = Effort(homes=1, failures=4)
@@ -86,7 +88,8 @@ class Found:
 class Attempts:
     """All searches for one brief. Blocks and refrain rows are worked out once.
 
-    `home` is a refrain that should be tried before any other, where it can be had.
+    `home` is a refrain that should be tried before any other, where it can be had, and `peak` a
+    pressure of the peak.
     """
 
     def __init__(
@@ -96,8 +99,10 @@ class Attempts:
         extra: Extra | None = None,
         home: Home = (),
         crew: Crew | None = None,
+        peak: int | None = None,
     ) -> None:
         self.brief, self.craft, self.extra, self.wanted = brief, craft, extra, home
+        self._peak = peak
         self._crew: Crew = crew if crew is not None and extra is None and not home else NoCrew()
         self.usual = self.material = material_of(brief, craft)
         self.frame = frame_of(brief)
@@ -126,7 +131,7 @@ class Attempts:
         Where the few usual positions give none, all that are allowed are tried.
         """
         found = self._find(effort, go_on)
-        if found is None and self._widen():
+        if found is None and not effort.usual_positions and self._widen():
             found = self._find(effort, go_on)
         return found
 
@@ -211,9 +216,18 @@ class Attempts:
     def settings(self, compared: int) -> Iterator[list[Setting]]:
         """Yield lists of settings; the best of a list is taken, lists are tried in order."""
         wished = min(peak.WISHED[self.brief.intention], self.material.highest)
-        pieces = self._pieces()
         pressures = [*range(wished, 0, -1), *range(wished + 1, self.material.highest + 1)]
-        some = self._homes()
+        if self._peak is not None and self._peak in pressures:
+            yield from self._settings([self._peak], compared)
+        yield from self._settings([p for p in pressures if p != self._peak], compared)
+        if self.is_pinned:  # the refrain that is wanted is the last to go
+            pieces, some = self._pieces(), self._homes()
+            for pressure in pressures:
+                yield [_setting(pressure, row, pieces[0]) for row in some[1:3]]
+
+    def _settings(self, pressures: list[int], compared: int) -> Iterator[list[Setting]]:
+        """Yield the settings with a peak of these `pressures`."""
+        pieces, some = self._pieces(), self._homes()
         first = 1 if self.is_pinned else compared
         for pressure in pressures:
             yield [_setting(pressure, row, pieces[0]) for row in some[:first]]
@@ -223,9 +237,6 @@ class Attempts:
                     rows = some[:2] if is_fine else some[2:4] or some[:1]
                     for row in some[:1] if self.is_pinned else rows:
                         yield [_setting(pressure, row, count, is_wide, is_fine)]
-        if self.is_pinned:  # the refrain that is wanted is the last to go
-            for pressure in pressures:
-                yield [_setting(pressure, row, pieces[0]) for row in some[1:3]]
 
     def _pieces(self) -> list[int]:
         """Return in how many pieces the minutes left free may be tried."""
@@ -274,7 +285,7 @@ class Attempts:
         if key not in self._arenas:
             self._arenas[key] = self._arena(setting, row)
         arena = self._arenas[key]
-        if arena is None:
+        if arena is None or (start is None and not arena.leads):
             return None
         cost = home_cost(self.usual, self.frame, home_of(row, self.material))
         highest, intention = self.usual.highest, self.brief.intention

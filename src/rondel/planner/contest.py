@@ -54,9 +54,18 @@ class Arena:
         self._is_loose = setting.is_wide or setting.is_fine
 
     @cached_property
+    def _net(self) -> Net:
+        return Net(self.table, is_wide=self._is_loose)
+
+    @property
+    def leads(self) -> bool:
+        """True where any way leads from an arrival to a close."""
+        return self._net.count > 0
+
+    @cached_property
     def relaxation(self) -> Relaxation:
         """The network that forgets more, and is built sooner."""
-        return Relaxation(Net(self.table, is_wide=self._is_loose))
+        return Relaxation(self._net)
 
     @cached_property
     def finer(self) -> Relaxation | None:

@@ -42,6 +42,11 @@ def home_in(routine: Routine) -> tuple[tuple[str | None, int, int], ...]:
     return tuple((p.technique, p.pressure, p.bars) for p in returns[0]) if returns else ()
 
 
+def peak_in(routine: Routine) -> int | None:
+    """Return the pressure of the peak of `routine`, None where it has no peak."""
+    return max((p.pressure for p in routine.line if p.role is Role.PEAK), default=None)
+
+
 class Likeness:
     """Counts the bars in which a block does what a routine does there.
 

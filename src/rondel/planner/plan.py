@@ -16,7 +16,7 @@ from rondel.planner.frame import frame_of
 from rondel.planner.handful import handful
 from rondel.planner.home_steps import GoOn
 from rondel.planner.loosen import loosenings
-from rondel.planner.nearness import Kin, Near, home_in
+from rondel.planner.nearness import Kin, Near, home_in, peak_in
 from rondel.planner.reasons import clinician_reasons, reasons_against
 from rondel.planner.refrains import Home
 from rondel.planner.score import score
@@ -57,7 +57,8 @@ def plan(
     if first:
         return Outcome(routine=None, reasons=first)
     extra = (Kin(near) if is_kin else Near(near, frame_of(brief).laid)) if near else None
-    attempts = Attempts(brief, craft, extra, home or (home_in(near) if near else ()), crew)
+    peak = None if near is None or is_kin else peak_in(near)
+    attempts = Attempts(brief, craft, extra, home or (home_in(near) if near else ()), crew, peak)
     impossible = reasons_against(brief, craft, attempts.material, attempts.frame, attempts.rows)
     found = None if impossible else attempts.find(effort, go_on)
     if found is not None:

@@ -93,10 +93,6 @@ class Table:
         self.close_bars = _of(self.closes, "bars")
         self.close_keeps = _of(self.closes, "keep")
         self._link()
-        self._price()
-        most = grounds.summit.most_bars + max((b.bars for b in self.own), default=0)
-        costs = [taste.peak_cost(grounds.frame, bars) for bars in range(most + 1)]
-        self.peak_costs = np.array(costs)
 
     def _lies_somewhere(self, block: Block) -> bool:
         return any(self.stock.may_lie(block, p) for p in self.positions)
@@ -151,6 +147,7 @@ class Table:
 
         Its techniques are no work elsewhere, but where the search `is_wide`.
         """
+        own_cost = self._worked_out()
         table = copy.copy(self)
         table.home = refrain.block
         count = len(self.material.techniques)
@@ -167,7 +164,7 @@ class Table:
         at = np.where(
             self.bars[None, :] < self.grounds.first_stretch, early[:, None], late[:, None]
         )
-        table.own_cost = self.own_cost + self.prices.small_areas * at
+        table.own_cost = own_cost + self.prices.small_areas * at
         if not is_wide:
             same = [
                 b.kind is Kind.WORK and b.keep < 0 and bool(b.used & table.home.used)
@@ -209,6 +206,13 @@ class Table:
         total += self.prices.same_family * (exits.families[:, None] == begins.families[None, :])
         return np.asarray(total, dtype=np.float64)
 
+    def _worked_out(self) -> Floats:
+        """Work out the costs that are the same for all homes, and return those of own blocks."""
+        for cost in (self.arrival_cost, self.open_cost, self.close_cost, self.peak_costs):
+            cost.flags.writeable = False
+        _ = self.turn_cost
+        return self.own_cost
+
     # ---- places ----------------------------------------------------------------------------------
 
     def _grid(self) -> Ints:
@@ -227,10 +231,12 @@ class Table:
                         reached[bar + length] = True
         return np.nonzero(reached)[0].astype(np.int64)
 
-    def _price(self) -> None:
-        """Work out the cost of every block at every bar."""
+    @cached_property
+    def own_cost(self) -> Floats:
+        """What every own block costs at every bar (B x K). Like the costs below it is worked out
+        when it is asked for: a network that leads nowhere asks for none."""
         g, bars = self.grounds, self.bars
-        self.own_cost = self._places(self.own, bars)
+        own_cost = self._places(self.own, bars)
         starts, ends = bars[None, :], bars[None, :] + _of(self.own, "bars")[:, None]
         opens, closes = _flags(self.own, "opens"), _flags(self.own, "closes")
         never = (starts < g.opening) & ~opens[:, None]
@@ -244,14 +250,30 @@ class Table:
         is_work = (_of(self.own, "kind") == Kind.WORK) & (_of(self.own, "keep") < 0)
         bars_each = _of(self.own, "bars")[:, None]
         never |= off_bridge(g.frame, starts, bars_each, is_work[:, None])
-        self.own_cost[never] = NEVER
-        zero = np.zeros(1, dtype=np.int64)
-        self.arrival_cost = self._places(self.arrivals, zero)[:, 0]
-        self.open_cost = self._places(self.opens, bars)
-        turns = list(self.turns)
-        rows = self._places(list(self.turns.values()), bars)
-        self.turn_cost = {position: rows[i] for i, position in enumerate(turns)}
-        self.close_cost = self._close_costs()
+        own_cost[never] = NEVER
+        return own_cost
+
+    @cached_property
+    def arrival_cost(self) -> Floats:
+        """What every arrival costs."""
+        return np.asarray(self._places(self.arrivals, np.zeros(1, dtype=np.int64))[:, 0])
+
+    @cached_property
+    def open_cost(self) -> Floats:
+        """What open bars cost at every bar."""
+        return self._places(self.opens, self.bars)
+
+    @cached_property
+    def turn_cost(self) -> dict[int, Floats]:
+        """What turning into each position costs at every bar."""
+        rows = self._places(list(self.turns.values()), self.bars)
+        return {position: rows[i] for i, position in enumerate(self.turns)}
+
+    @cached_property
+    def peak_costs(self) -> Floats:
+        """What a peak of so many bars costs."""
+        most = self.grounds.summit.most_bars + max((b.bars for b in self.own), default=0)
+        return np.array([taste.peak_cost(self.grounds.frame, n) for n in range(most + 1)])
 
     def _never_prepared(self, *, is_late: bool) -> Bools:
         """Return which own blocks work on a small area where no long stroke can come before: what
@@ -261,8 +283,9 @@ class Table:
             wide |= block.wide if is_late or not block.stretch else 0
         return np.array([bool(b.small and not b.small & wide) for b in self.own], dtype=bool)
 
-    def _close_costs(self) -> Floats:
-        """Return the cost of every closing passage at its one place."""
+    @cached_property
+    def close_cost(self) -> Floats:
+        """What every closing passage costs at its one place."""
         total = np.zeros(len(self.closes))
         for left in np.unique(self.close_bars).tolist():
             mine = np.nonzero(self.close_bars == left)[0]
