@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from faults import FAULTS
 from faults.pieces import Fault, Sound
 from rondel.adapters.craft_files import builtin_craft
-from rondel.checker.check import check
+from rondel.checker.check import breaches, check, is_lawful
 from rondel.model.brief import Brief, Keep
 from rondel.model.finding import Finding, Severity
 from rondel.model.repertoire import Craft
@@ -128,6 +128,9 @@ def test_a_fault_is_found_wherever_it_is(fault: Fault) -> None:
                 continue
             put += 1
             rules = Counter(f.rule for f in found(spoilt))
+            musts = sorted(f.message for f in found(spoilt) if f.severity is Severity.MUST)
+            assert sorted(f.message for f in breaches(spoilt, craft())) == musts
+            assert is_lawful(spoilt, craft()) is not bool(musts)
             assert rules[fault.rule], (BRIEFS[number].title, throw, dict(rules))
     assert put >= LEAST
 

@@ -97,6 +97,16 @@ def test_layers_sound_the_same_in_any_blocks() -> None:
         assert np.abs(whole - joined).max() < 1e-6, layer.name
 
 
+def test_what_ended_before_a_block_is_left_out_of_it_and_nothing_else_is() -> None:
+    """A layer asked for one second knows what rings on from before, as one heard from its start."""
+    score = compose(four_minutes(), CRAFT)
+    for layer, fresh in zip(layer_sounds(score), layer_sounds(score), strict=True):
+        whole = layer.block(150 * RATE, 30 * RATE)
+        for second in (157, 166, 171, 179):
+            at = (second - 150) * RATE
+            assert np.array_equal(fresh.block(second * RATE, RATE), whole[at : at + RATE])
+
+
 def test_softer_keys_are_darker_and_not_only_quieter() -> None:
     score = compose(four_minutes(), CRAFT)
     (note, *_) = score.layer(LayerName.PIANO)

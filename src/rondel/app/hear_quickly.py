@@ -25,7 +25,7 @@ from rondel.music.ducking import STANDS_ABOVE, Duck, curve, gain_block
 from rondel.music.instruments.tone import RATE, Instrument, Stereo
 from rondel.music.loudness_targets import SESSION
 from rondel.music.score import LayerName
-from rondel.music.synth import BUILT_IN
+from rondel.music.synth import BUILT_IN, LayerSound
 from rondel.music.voice_track import PlacedCue, place, voice_block
 from rondel.music.weighing import SILENCE, Weigher, integrated
 
@@ -95,6 +95,19 @@ class QuickHearing:
             music *= gain_block(_within(ducks, frames), 0, frames) if ducks else 1.0
             mix = music + voice_block(cues, start, frames)
             return softly(mix * np.float32(10 ** ((SESSION.lufs - level) / 20)))
+
+    def get_ready(self, start: int, frames: int, *, words: bool) -> None:
+        """Work out ahead what the block of this span takes longest for: the sounds of its tones, or
+        the `words` spoken there. Of a brought track nothing is worked out ahead."""
+        if self._track is not None:
+            return
+        with self._lock:
+            if words:
+                self._placed(start, frames, USUAL_LUFS)
+                return
+            for layer in self._layers:
+                if isinstance(layer, LayerSound):
+                    layer.get_ready(start, frames)
 
     def _gather(self) -> None:
         self._layers = gather_music(

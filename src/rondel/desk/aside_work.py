@@ -12,7 +12,7 @@ from rondel.model.routine import Routine
 
 if TYPE_CHECKING:
     from rondel.app.fit_takes import Fitted
-    from rondel.app.hear_quickly import RememberedVoice
+    from rondel.app.hear_quickly import QuickHearing, RememberedVoice
     from rondel.fitting.choosing import Limits
     from rondel.model.brief import Brief
     from rondel.model.track import Heard
@@ -24,7 +24,7 @@ def warm_planner() -> None:
 
 
 def warm_hearing() -> None:
-    """Wake the voice and the instruments, before anybody waits for them."""
+    """Import what hearing needs, and wake the voice, before anybody waits for it."""
     from rondel.app import hear_quickly  # noqa: F401
 
     _voice().speak("Begin now.")
@@ -39,21 +39,33 @@ def _voice() -> RememberedVoice:
 
 
 #: The routines that were heard last; each holds some seconds of what it has played.
-_HEARD: OrderedDict[object, object] = OrderedDict()
+_HEARD: OrderedDict[object, QuickHearing] = OrderedDict()
 MOST_HEARD = 2
 
 
 def hear(key: object, routine: Routine, craft: Craft, home: Path, first: int, frames: int) -> bytes:
     """Return frames of a quick hearing as 16-bit WAV. `key` tells versions apart."""
+    from rondel.desk.wav import wav
+
+    return wav(_hearing(key, routine, craft, home).block(first, frames))
+
+
+def get_ready(
+    key: object, routine: Routine, craft: Craft, home: Path, first: int, frames: int, words: bool
+) -> None:
+    """Work out ahead what hearing these frames takes longest for: the tones, or the `words`."""
+    _hearing(key, routine, craft, home).get_ready(first, frames, words=words)
+
+
+def _hearing(key: object, routine: Routine, craft: Craft, home: Path) -> QuickHearing:
     from rondel.adapters.soundfont import instruments_for
     from rondel.adapters.track_place import brought_track
     from rondel.adapters.voice import VoiceFolder
     from rondel.app.hear_quickly import QuickHearing
-    from rondel.desk.wav import wav
     from rondel.model.names import language_of
 
     found = _HEARD.get(key)
-    if not isinstance(found, QuickHearing):
+    if found is None:
         own = home / "voice"
         found = QuickHearing(
             routine,
@@ -66,7 +78,7 @@ def hear(key: object, routine: Routine, craft: Craft, home: Path, first: int, fr
         _HEARD[key] = found
         while len(_HEARD) > MOST_HEARD:
             _HEARD.popitem(last=False)
-    return wav(found.block(first, frames))
+    return found
 
 
 def finished(path: str, first: int, frames: int) -> bytes | None:

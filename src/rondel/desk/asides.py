@@ -156,10 +156,10 @@ class Aside:
         with self._lock:
             pool, self._pool, self._is_closed = self._pool, None, True
         if pool is not None:
-            _end(pool)
+            _end(pool, waits=True)  # or Python, ending at the same moment, complains aloud
 
 
-def _end(pool: ProcessPoolExecutor) -> None:
+def _end(pool: ProcessPoolExecutor, *, waits: bool = False) -> None:
     for process in list((pool._processes or {}).values()):
         process.kill()
-    pool.shutdown(wait=False, cancel_futures=True)
+    pool.shutdown(wait=waits, cancel_futures=True)

@@ -18,16 +18,17 @@ from rondel.desk.aside_work import warm_hearing, warm_planner
 from rondel.desk.asides import Aside
 from rondel.desk.guard import Key
 from rondel.desk.jobs import Jobs
+from rondel.desk.readying import Readying
 from rondel.model.errors import BadInput, OutsideFailure
 from rondel.model.repertoire import Craft
 
 T = TypeVar("T")
 
-#: How long the first page has the machine for itself, seconds.
-MOMENT = 0.5
 #: Planner and player are ended when they were not used for so long: they hold half a gigabyte and
 #: more each, and are there again within two seconds.
 REST_SECONDS = 900.0
+#: So long the first leaf has one of two cores for itself, once the planner is awake, seconds.
+WHILE = 1.5
 
 
 #: Of what is needed of every routine at once, on the first leaf, so many are kept.
@@ -78,18 +79,26 @@ class Desk:
     recent: Recent = field(default_factory=lambda: Recent(24))
     planner: Aside = field(default_factory=Aside)
     player: Aside = field(default_factory=Aside)
+    readying: Readying = field(default_factory=Readying)
     craft_trouble: str = field(default="", init=False)
     _good_craft: Craft | None = field(default=None, init=False)
-    _woken: float = field(default=-1e9, init=False)
-    _lock: threading.Lock = field(default_factory=threading.Lock, init=False)
 
     def __post_init__(self) -> None:
         self.shelf = Shelf(self.studio)
 
     def warm_up(self) -> None:
-        """Wake the planner, so that nobody waits for it later; let all rest that is not used."""
-        _aside(self.planner, warm_planner, 0.0)
+        """Wake planner and player, so that nobody waits for them later; let all rest that is not
+        used."""
+        threading.Thread(target=self._wake, daemon=True).start()
         threading.Thread(target=self._keep_house, daemon=True).start()
+
+    def _wake(self) -> None:
+        """One after the other and the second in a while: together they would take both cores from
+        the first leaf."""
+        with suppress(OutsideFailure):  # the desk was closed before they were awake
+            self.planner.do(warm_planner)
+            time.sleep(WHILE)
+            self.player.do(warm_hearing)
 
     def _keep_house(self) -> None:
         while True:
@@ -97,21 +106,10 @@ class Desk:
             self.planner.rest(REST_SECONDS)
             self.player.rest(REST_SECONDS)
 
-    def wake_hearing(self) -> None:
-        """Wake voice and instruments a moment after a page was asked for, if they are not awake.
-
-        Not as the desk opens: planner and sound together would take both cores from the first leaf.
-        """
-        with self._lock:
-            wakes = not self.player.is_awake and time.monotonic() - self._woken > 10 * MOMENT
-            if wakes:
-                self._woken = time.monotonic()
-        if wakes:
-            _aside(self.player, warm_hearing, MOMENT)
-
     def close(self) -> None:
         """End all work that is under way."""
         self.jobs.stop_all()
+        self.readying.stop()
         self.planner.close()
         self.player.close()
 
@@ -159,14 +157,3 @@ class Desk:
                 continue
             stamps.append((found.st_mtime_ns, found.st_size, found.st_ino))
         return tuple(stamps)
-
-
-def _aside(aside: Aside, work: Callable[[], None], wait: float) -> None:
-    """Have `work` done there after `wait` seconds, without waiting for it."""
-
-    def wake() -> None:
-        time.sleep(wait)
-        with suppress(OutsideFailure):  # the desk was closed before it was awake
-            aside.do(work)
-
-    threading.Thread(target=wake, daemon=True).start()

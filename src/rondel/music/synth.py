@@ -92,16 +92,37 @@ class LayerSound:
     def block(self, start: int, frames: int) -> Stereo:
         """Return frames `start` to `start + frames` of the layer, of shape (frames, 2)."""
         block = np.zeros((frames, 2), dtype=np.float32)
-        past = bisect_left(self._starts, start + frames)
-        # No sound outlasts its note by more than the longest tail.
-        first = bisect_left(self._longest_before, start - TAIL_FRAMES)
-        for place in range(first, past):
+        for place in self._heard_in(start, frames):
             sounding = self._sounding(place)
             if sounding.end > start:
                 sounding.add_to(block, start)
         for place in [p for p, s in self._soundings.items() if s.end <= start]:
             del self._soundings[place]
         return block
+
+    def get_ready(self, start: int, frames: int) -> None:
+        """Let the instrument work out what it keeps of the tones of a block, which is then sooner
+        there."""
+        for place in self._heard_in(start, frames):
+            self.instrument.sound(self._order[place])
+
+    def _heard_in(self, start: int, frames: int) -> list[int]:
+        """Return the places of all tones that may be heard in a block; what certainly ended before
+        is not worth the work of making its sound."""
+        first = bisect_left(self._longest_before, start - self._tail)
+        past = bisect_left(self._starts, start + frames)
+        some = range(first, past)
+        return [i for i in some if (t := self._order[i]).start + t.frames + self._tail > start]
+
+    @cached_property
+    def _tail(self) -> int:
+        """The most frames that a tone goes on for after its note."""
+        match self.instrument:
+            case sustained.Sustained(shape=shape):
+                return int(shape.release * RATE)
+            case Riser():
+                return 0
+        return TAIL_FRAMES
 
 
 #: The longest that any sound goes on after its note: the room after a low piano string.

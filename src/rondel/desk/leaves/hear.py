@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
+from typing import cast
 
 from starlette.responses import Response
 from starlette.routing import Route
@@ -13,7 +14,7 @@ from rondel.adapters.session_folder import MADE, DiskFolder
 from rondel.adapters.studio_files import routine_text
 from rondel.adapters.voice import voice_digests
 from rondel.app.craft_digest import craft_digest
-from rondel.desk.aside_work import finished, hear
+from rondel.desk.aside_work import finished, get_ready, hear
 from rondel.desk.asking import Ask, answering
 from rondel.desk.desk import Desk
 from rondel.model.errors import BadInput
@@ -23,6 +24,8 @@ from rondel.music.instruments.tone import RATE
 SESSION, QUICK, SOUND = "session", "session-quick", "session.flac"
 #: The most that is given at once, seconds.
 MOST_SECONDS = 12.0
+#: So much is asked for first (`FIRST` in hear.js), seconds.
+FIRST_SECONDS = 2.5
 
 
 def sound(ask: Ask) -> Response:
@@ -101,11 +104,32 @@ def _voice_now(desk: Desk, kept: Kept) -> dict[str, str]:
 
 
 def _quick(desk: Desk, kept: Kept, first: int, frames: int) -> bytes:
+    key = _key(desk, kept)
+    return desk.player.do(hear, key, kept.routine, desk.craft(), kept.folder, first, frames)
+
+
+def _key(desk: Desk, kept: Kept) -> Hashable:
+    """Return what changes when a quick hearing sounds otherwise."""
     own = kept.folder / "voice"
     files = sorted(own.glob("[!.]*")) if own.is_dir() else []
     stamp = tuple((p.name, p.stat().st_mtime_ns) for p in files)
-    key = (str(kept.folder), kept.version, desk.craft_stamp(), stamp)
-    return desk.player.do(hear, key, kept.routine, desk.craft(), kept.folder, first, frames)
+    return str(kept.folder), kept.version, desk.craft_stamp(), stamp
+
+
+def get_hearing_ready(desk: Desk, kept: Kept, chosen: str) -> None:
+    """Wake the voice and the instruments, and let them work out ahead how each passage begins, the
+    `chosen` one first: who presses meanwhile waits for no more than one step."""
+    craft, routine, folder, key = desk.craft(), kept.routine, kept.folder, _key(desk, kept)
+    line = sorted(routine.line, key=lambda passage: passage.id != chosen)
+    starts = [round(routine.start_seconds(passage) * RATE) for passage in line]
+    frames = round(FIRST_SECONDS * RATE)
+
+    def work(step: Hashable) -> None:
+        first, words = cast("tuple[int, bool]", step)
+        desk.player.do(get_ready, key, routine, craft, folder, first, frames, words)
+
+    steps = [(start, words) for start in starts for words in (False, True)]
+    desk.readying.begin(key, steps, work, keeps=desk.player.is_awake)
 
 
 ROUTES = (Route("/r/{slug}/sound", answering(sound)),)

@@ -13,6 +13,7 @@ from rondel.app.change_plan import Changed, change_plan
 from rondel.app.edit_words import edit_of
 from rondel.app.suggest_instead import Suggestion, suggest_instead
 from rondel.desk.asking import Ask, answering, as_data, data, to
+from rondel.desk.leaves.hear import get_hearing_ready
 from rondel.desk.page_view import (
     Chosen,
     Drawn,
@@ -65,8 +66,10 @@ class Leaf:
 
 
 def page(ask: Ask) -> Response:
-    ask.desk.wake_hearing()
-    return show(ask, ask.desk.open(ask.path("slug")))
+    kept = ask.desk.open(ask.path("slug"))
+    shown = show(ask, kept)
+    get_hearing_ready(ask.desk, kept, ask.word("p"))
+    return shown
 
 
 def show(
