@@ -6,6 +6,8 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
+import pytest
+
 from change_samples import (
     CRAFT,
     brief_of_seed,
@@ -17,7 +19,8 @@ from change_samples import (
     work,
 )
 from rondel.adapters.studio_files import demo_brief
-from rondel.app.change_plan import _nearest, change_plan
+from rondel.app.change_plan import _nearest, change_plan, take_offer
+from rondel.model.errors import BadInput
 from rondel.model.routine import Passage
 from rondel.model.words import Contact, Role, Side
 from rondel.planner.edits import (
@@ -117,9 +120,32 @@ def test_what_is_offered_instead_was_found_to_work() -> None:
     picked = pick(lamplight(), CRAFT, both.id)
     assert isinstance(picked, Picked)
     milder = {m.says: m for m in milder_edits(picked, edit)}
-    for says in answer.offers:
-        new, _ = changed(milder[says].edit)
+    for offer in answer.offers:
+        taken = take_offer(lamplight(), edit, CRAFT, offer.number).outcome.routine
+        new, _ = changed(milder[offer.says].edit)
+        assert taken == new
         assert named(new, both.technique, both).bars > both.bars
+    with pytest.raises(BadInput, match="not offered"):
+        take_offer(lamplight(), edit, CRAFT, 99)
+
+
+def test_what_is_insisted_on_near_by_is_offered_to_be_freed_and_stays_in_the_routine() -> None:
+    """Two passages that neither may give way: freed, one of them may."""
+    routine, found = lamplight(), 0
+    for passage in routine.line:
+        kept = change_plan(routine, Insist(passage=passage.id), CRAFT).outcome.routine
+        routine = routine if kept is None else kept
+    for passage in routine.line:
+        edit = Lengthen(passage=passage.id)
+        for offer in change_plan(routine, edit, CRAFT).offers:
+            if "insisted on" in offer.says:
+                found += 1
+                freed = take_offer(routine, edit, CRAFT, offer.number).outcome.routine
+                assert freed is not None
+                assert freed.brief is not None
+                assert routine.brief is not None
+                assert len(freed.brief.keep) == len(routine.brief.keep) - 1
+    assert found
 
 
 def test_a_wish_that_is_loosened_is_never_the_one_that_the_edit_speaks_of() -> None:

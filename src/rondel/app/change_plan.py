@@ -9,6 +9,7 @@ from rondel.app.explain_plan import with_reasons
 from rondel.app.make_plan import with_cues
 from rondel.app.set_track import NOT_LAID
 from rondel.checker.check import breaches, is_lawful
+from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
@@ -19,7 +20,7 @@ from rondel.planner.frame import frame_of
 from rondel.planner.giving_way import by_itself, given_way
 from rondel.planner.groups import groups_of
 from rondel.planner.material import material_of
-from rondel.planner.milder import milder_edits, with_less_asked
+from rondel.planner.milder import Milder, milder_edits, with_less_asked
 from rondel.planner.moved import Asked, Aspect, what_moved
 from rondel.planner.nearness import home_in
 from rondel.planner.plan import plan
@@ -55,6 +56,14 @@ NOT_NEAR = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Offer:
+    """What can be done instead of an edit that cannot be; `take_offer` does it by its `number`."""
+
+    number: int
+    says: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Changed:
     """What an edit came to. Without a routine, `outcome` says why and what to do.
 
@@ -67,7 +76,7 @@ class Changed:
     moved: tuple[str, ...] = ()
     changed_bars: int = 0
     asked_bars: int = 0
-    offers: tuple[str, ...] = ()
+    offers: tuple[Offer, ...] = ()
 
 
 def change_plan(routine: Routine, edit: Edit, craft: Craft) -> Changed:
@@ -89,6 +98,23 @@ def change_plan(routine: Routine, edit: Edit, craft: Craft) -> Changed:
         changed_bars=changed_bars(request.target, new),
         asked_bars=asked_bars(routine, request.target),
     )
+
+
+def take_offer(routine: Routine, edit: Edit, craft: Craft, number: int) -> Changed:
+    """Return `routine` with what was offered by that number when `edit` was refused.
+
+    BadInput where nothing was offered by it.
+    """
+    milder = _milder(routine, edit, craft)
+    if not 0 <= number < len(milder):
+        raise BadInput("this is not offered; ask for the change again", at=str(number))
+    return change_plan(replace(routine, brief=milder[number].brief), milder[number].edit, craft)
+
+
+def offered_edit(routine: Routine, edit: Edit, craft: Craft, number: int) -> Edit:
+    """Return the edit that an offer does: the one that was refused, or less of it."""
+    milder = _milder(routine, edit, craft)
+    return milder[number].edit if 0 <= number < len(milder) else edit
 
 
 def _planned(request: Request, routine: Routine, craft: Craft) -> Outcome:
@@ -156,20 +182,27 @@ def passage_at(routine: Routine, seconds: float) -> Passage:
     return routine.passage_at(routine.clock.beat_at(seconds) + 1e-6)
 
 
-def _refused(reasons: tuple[str, ...], offers: tuple[str, ...]) -> Changed:
+def _refused(reasons: tuple[str, ...], offers: tuple[Offer, ...]) -> Changed:
     return Changed(outcome=Outcome(routine=None, reasons=reasons), offers=offers)
+
+
+def _milder(routine: Routine, edit: Edit, craft: Craft) -> tuple[Milder, ...]:
+    """Return what could be offered instead, the likeliest first, none of it tried: less of it, and
+    the same with one wish of the brief loosened."""
+    picked = pick(routine, craft, edit.passage)
+    if isinstance(picked, Refused):
+        return ()
+    every = chain(milder_edits(picked, edit), with_less_asked(picked, edit, craft))
+    return tuple(islice(every, MOST_TRIED))
 
 
 def _offers(
     routine: Routine, edit: Edit, craft: Craft, *, is_sound: bool = True
-) -> tuple[str, ...]:
-    """Return what can be done instead, in sentences, each tried: less of it; or, where what was
-    asked `is_sound` by itself, the same with one wish of the brief loosened."""
-    picked = pick(routine, craft, edit.passage)
-    if isinstance(picked, Refused):
-        return ()
-    looser = with_less_asked(picked, edit, craft) if is_sound else ()
-    every = list(islice(chain(milder_edits(picked, edit), looser), MOST_TRIED))
+) -> tuple[Offer, ...]:
+    """Return what can be done instead, each tried: less of it; or, where what was asked `is_sound`
+    by itself, the same with one wish of the brief loosened."""
+    every = _milder(routine, edit, craft)
+    every = every if is_sound else tuple(m for m in every if m.edit != edit)
     trials = [_Trial(replace(routine, brief=m.brief), m.edit, craft) for m in every]
     possible = [trial.gives_way() for trial in trials]
     planned = 0
@@ -178,7 +211,8 @@ def _offers(
             break
         if possible[i] is None:
             possible[i], planned = trial.is_planned(), planned + 1
-    return tuple(m.says for m, can in zip(every, possible, strict=True) if can)[:MOST_OFFERED]
+    found = (Offer(number=i, says=m.says) for i, m in enumerate(every) if possible[i])
+    return tuple(islice(found, MOST_OFFERED))
 
 
 class _Trial:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from fractions import Fraction
 
 from rondel.model.errors import BadInput
+from rondel.model.time import as_minutes
 from rondel.model.words import Side
 from rondel.planner import edits
 from rondel.planner.edits import Edit
@@ -45,6 +46,24 @@ def edit_of(what: str, passage: str, to: str | None) -> Edit:
     if what in ("keep", "free", "open") and to is not None:
         raise BadInput("nothing is to follow here", at=to)
     return makers[what]()
+
+
+def word_of(edit: Edit) -> str | None:
+    """Return how far `edit` goes, as it is typed after what is to be done; None for nothing."""
+    match edit:
+        case edits.Lengthen(seconds=Fraction() as seconds):
+            return f"{float(seconds):g}"
+        case edits.Shorten(seconds=Fraction() as seconds):
+            return f"{float(seconds):g}"
+        case edits.Move(to_seconds=start):
+            return as_minutes(float(start))
+        case edits.Swap(technique=id):
+            return id
+        case edits.Press(pressure=pressure):
+            return str(pressure)
+        case edits.Begin(side=Side() as side):
+            return str(side)
+    return None
 
 
 def seconds_of(word: str) -> Fraction:

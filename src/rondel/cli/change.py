@@ -109,7 +109,7 @@ def _say_why_not(changed: Changed) -> None:
     print_list(changed.outcome.reasons)
     if changed.offers:
         print("\nThis was tried instead, and can be done:\n")
-        print_list(changed.offers)
+        print_list(offer.says for offer in changed.offers)
 
 
 def _as_json(changed: Changed) -> dict[str, object]:
@@ -118,7 +118,7 @@ def _as_json(changed: Changed) -> dict[str, object]:
 
     outcome = changed.outcome
     if outcome.routine is None:
-        return {**refusal_to_dict(outcome), "offers": list(changed.offers)}
+        return {**refusal_to_dict(outcome), "offers": [offer.says for offer in changed.offers]}
     return {
         "routine": routine_to_dict(outcome.routine),
         "moved": list(changed.moved),

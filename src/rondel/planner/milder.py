@@ -100,11 +100,26 @@ def _others(picked: Picked, edit: Swap) -> Iterator[tuple[Edit, str]]:
 
 def with_less_asked(picked: Picked, edit: Edit, craft: Craft) -> Iterator[Milder]:
     """Yield the edit itself with one wish of the brief loosened, each by its mildest step; never
-    what the edit speaks of."""
-    brief = picked.brief
-    own = None if picked.keep is None else f"keep {picked.keep}"
+    what the edit speaks of.
+
+    What is insisted on comes first, the nearest of it before all: it is the likeliest to be in the
+    way. It is not left out of the routine, only free to change again.
+    """
+    brief, frame = picked.brief, picked.frame
+    here = float(picked.seconds_at(picked.group.start_bar))
+
+    def far(place: int) -> float:
+        at = brief.keep[place].at_seconds
+        return float(frame.total_seconds) if at is None else abs(float(at) - here)
+
+    for place in sorted(range(len(brief.keep)), key=far):
+        if place != picked.keep:
+            name = technique_names(craft.technique(brief.keep[place].technique), brief.names)[0]
+            kept = (*brief.keep[:place], *brief.keep[place + 1 :])
+            says = f"It can be done as asked if {name} is free again, which you insisted on."
+            yield Milder(edit, replace(brief, keep=kept), says)
     for wish in wishes_of(brief, craft):
-        if wish.name in _WHOLE or wish.name == own:
-            continue
-        step = wish.steps[-1] if wish.name.startswith("keep ") else wish.steps[0]
-        yield Milder(edit, step.change(brief), f"It can be done as asked with this: {step.says}")
+        if wish.name not in _WHOLE and not wish.name.startswith("keep "):
+            step = wish.steps[0]
+            says = f"It can be done as asked with this: {step.says}"
+            yield Milder(edit, step.change(brief), says)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 
@@ -9,8 +10,8 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from rondel.adapters.routine_shelf import Kept, Stale
-from rondel.app.change_plan import Changed, change_plan
-from rondel.app.edit_words import edit_of
+from rondel.app.change_plan import Changed, change_plan, offered_edit, take_offer
+from rondel.app.edit_words import edit_of, word_of
 from rondel.app.suggest_instead import Suggestion, suggest_instead
 from rondel.desk.asking import Ask, answering, as_data, data, to
 from rondel.desk.leaves.hear import get_hearing_ready
@@ -109,6 +110,7 @@ def show(
         techniques=sorted(leaf.craft.techniques, key=lambda t: t.plain),
         moved=kept.history.now.moved if ask.word("said") else (),
         refused=refused,
+        asked={"what": ask.word("what"), "to": ask.word("to")},
         trouble=trouble,
         cautions=safety_sentences(kept.routine.brief, leaf.craft),
         spoken_in=language_of(kept.routine),
@@ -214,7 +216,12 @@ def change(ask: Ask) -> Response:
         raise BadInput("there is no such passage on this page", at=passage[:40])
     try:
         edit = edit_of(what, passage, word)
-        changed = ask.desk.planner.do(change_plan, kept.routine, edit, craft)
+        if ask.word("offer"):
+            number = _number(ask.word("offer"))
+            changed = ask.desk.planner.do(take_offer, kept.routine, edit, craft, number)
+            word = word_of(offered_edit(kept.routine, edit, craft, number))
+        else:
+            changed = ask.desk.planner.do(change_plan, kept.routine, edit, craft)
     except BadInput as error:
         return show(ask, kept, trouble=str(error), status=422)
     new = changed.outcome.routine
@@ -226,6 +233,11 @@ def change(ask: Ask) -> Response:
     except Stale as error:
         return stale(ask, error.seen, error.kept)
     return to(f"/r/{slug}/?p={_nearest(new, now)}&said=1")
+
+
+def _number(word: str) -> int:
+    """Return the number of an offer; none of that number where it is no number."""
+    return int(word) if re.fullmatch("[0-9]{1,3}", word) else -1
 
 
 def _done(ask: Ask, what: str, p: Passage, routine: Routine, craft: Craft, to: str | None) -> str:
