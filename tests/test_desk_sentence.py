@@ -54,7 +54,7 @@ def test_what_is_said_of_bounds_is_what_the_brief_is_read_with(name: str) -> Non
     low, high = BOUNDS[name]
     for at_edge in (low, high):
         brief_from_dict({**BRIEF, name: at_edge})
-    beyond = [low - 1] if name in ("seed", "open_minutes") else [low - 1, high + 1]
+    beyond: list[float] = [low - 1] if name in ("seed", "open_minutes") else [low - 1, high + 1]
     beyond += [low + 0.5] if name in WHOLES else []
     for value in beyond:
         with pytest.raises(BadInput, match=name):
