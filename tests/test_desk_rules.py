@@ -311,7 +311,8 @@ def test_a_finding_leads_to_its_rule_in_the_book(studio: Path, desk: DeskWindow)
 # ---- and back ---------------------------------------------------------------------------------
 def ways_back(page: Answer) -> list[str]:
     """Return where the leaf leads back to, a routine's pages only."""
-    return [html.unescape(a) for a in re.findall(r'href="(/r/[^"]*)"', page.text)]
+    found = re.findall(r'href="(/r/[^"]*)"', page.text)
+    return list(dict.fromkeys(html.unescape(a) for a in found))
 
 
 def test_there_is_a_way_back_to_the_finding_through_all_that_is_done(
@@ -325,6 +326,10 @@ def test_there_is_a_way_back_to_the_finding_through_all_that_is_done(
     page = desk.get(came)
     assert ways_back(page) == back
     assert "Back to “Lamplight”" in page.words
+    assert "/r/" not in entry(page, "focus")
+    led = desk.get(f"{came}&rule=focus")  # as the finding's link has it
+    assert back[0] in entry(led, "focus")
+    assert "/r/" not in entry(led, "vary")
     assert f'id="passage" data-p="{passage}"' in desk.get(back[0]).text
 
     action = re.search(r'action="(/rules/focus[^"]*)"', page.text)
@@ -332,10 +337,12 @@ def test_there_is_a_way_back_to_the_finding_through_all_that_is_done(
     there = html.unescape(action[1])
     refused = desk.post(there, {**fields(page, "focus"), "min_share": "none"})
     assert (refused.status, ways_back(refused)) == (422, back)
+    assert back[0] in entry(refused, "focus")
     assert html.unescape(refused.value("back")) == came  # where another language is chosen
     kept = desk.post(there, {**fields(page, "focus"), "min_share": "41"})
     assert ways_back(desk.then(kept)) == back
     assert "Kept." in desk.then(kept).words
+    assert back[0] in entry(desk.then(kept), "focus")
     overtaken = desk.post(there, {**fields(page, "focus"), "min_share": "42"})
     assert (overtaken.status, ways_back(overtaken)) == (409, back)
     own = desk.post(there, {**fields(desk.get(came), "focus"), "own": "yes"})

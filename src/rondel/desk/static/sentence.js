@@ -17,7 +17,9 @@ const tellWrong = () => {
   const wrong = new Map([...sketch.querySelectorAll("#wrong li")].map((row) => [row.dataset.field, row.textContent]));
   for (const place of form.querySelectorAll(".refused")) {
     const name = place.id.replace("why-", "");
+    const isNew = wrong.has(name) && !place.textContent;
     place.textContent = wrong.get(name) || "";
+    if (isNew && form.elements[name] === document.activeElement) place.scrollIntoView({ block: "nearest" });
     if (wrong.has(name)) form.elements[name].setAttribute("aria-invalid", "true");
     else form.elements[name].removeAttribute("aria-invalid");
   }
