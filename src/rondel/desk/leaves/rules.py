@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from urllib.parse import urlencode
 
+from starlette.datastructures import URL
 from starlette.responses import Response
 from starlette.routing import Route
 
@@ -42,16 +42,16 @@ def _back(ask: Ask) -> Back | None:
         if slug in ask.desk.shelf.slugs():
             routine = ask.desk.open(slug).routine
             at = {"p": passage} if any(p.id == passage for p in routine.line) else {}
-            address = f"/r/{slug}/?{urlencode(at)}" if at else f"/r/{slug}/"
-            words = urlencode({"from": slug, **at})
+            words = URL("/rules").include_query_params(**{"from": slug, **at}).query
+            address = str(URL(f"/r/{slug}/").include_query_params(**at)) if at else f"/r/{slug}/"
             return Back(title=routine.title, address=address, words=words)
     return None
 
 
 def _book(back: Back | None, **more: str) -> str:
     """Return the address of this leaf, from which there is the same way back."""
-    words = "&".join(part for part in (urlencode(more), back.words if back else "") if part)
-    return f"/rules?{words}" if words else "/rules"
+    book = URL(f"/rules?{back.words}" if back else "/rules")
+    return str(book.include_query_params(**more)) if more else str(book)
 
 
 def rules(ask: Ask) -> Response:
