@@ -211,11 +211,10 @@ def test_the_small_one_is_smaller_and_a_longer_one_is_larger(minutes: float) -> 
     assert quick.film <= whole.film
     assert quick.low <= whole.low < whole.high
     assert quick.low < quick.high <= whole.high
-    assert quick.more <= whole.more
     longer = cost_of(2 * minutes, quick=False)
     assert longer.film > whole.film
     assert longer.high > whole.high
-    assert all(n >= 1 for n in (quick.film, quick.rest, quick.low, quick.more))
+    assert all(n >= 1 for n in (quick.film, quick.rest, quick.low))
 
 
 def test_films_are_looked_for_where_they_are_made() -> None:
