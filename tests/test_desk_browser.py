@@ -12,6 +12,8 @@ from chromium import Tab, browser_tab, find_chromium
 from desk_browser import AXE, LEAVES, barriers, choose, press, tab_to, text_of
 from desk_client import DeskClient, running_desk, studio_with_demo
 from rondel.adapters.routine_shelf import Shelf
+from rondel.desk.leaves.hear import QUICK
+from rondel.desk.making_cost import cost_of
 
 pytestmark = pytest.mark.skipif(
     find_chromium() is None,
@@ -124,6 +126,12 @@ def test_from_first_start_to_an_opened_session(tab: Tab, tmp_path: Path) -> None
         routine = Shelf(tmp_path / "new studio").open("harbour").routine
         seconds = float(tab.run("document.querySelector('video').duration"))
         assert seconds == pytest.approx(float(routine.clock.total_seconds), abs=1.0)
+        told = cost_of(3, quick=True)  # as it was told before it was made
+        made = tmp_path / "new studio" / "routines" / "harbour" / QUICK
+        film = (made / "session.mp4").stat().st_size / 1e6
+        rest = sum(p.stat().st_size for p in made.rglob("*") if p.is_file()) / 1e6 - film
+        assert film == pytest.approx(told.film, rel=0.5, abs=1)
+        assert rest == pytest.approx(told.rest, rel=0.5)
         page = tab.run("fetch(document.querySelector('.made-page').src).then((r) => r.text())")
         assert "Harbour" in page
         tab.open(str(tab.run("document.querySelector('a[href*=follow]').href")))

@@ -17,6 +17,7 @@ from rondel.desk import worker
 from rondel.desk.jobs import Jobs
 from rondel.desk.leaves.session import SHAPED
 from rondel.desk.making import MAKING, NUMBERS, YES_OR_NO, Making, kept_in, made_of
+from rondel.desk.making_cost import cost_of
 from rondel.drawing.frames.shapes import Shape
 from rondel.model.errors import BadInput
 from rondel.music.loudness_targets import TARGETS
@@ -173,6 +174,47 @@ def test_all_that_there_is_can_be_wished(desk: DeskWindow) -> None:
         assert f'value="{name}"' in page
     for name in set(YES_OR_NO) - {"marks"}:  # which is for brought tracks
         assert f'name="yes" value="{name}"' in page
+
+
+# ---- what it will cost ------------------------------------------------------------------------
+def kind(page: str, how: str) -> str:
+    """Return the words that describe the button for one kind of making."""
+    button = re.search(rf'<button [^>]*value="{how}" aria-describedby="(tells-{how})">', page)
+    assert button
+    told = re.findall(rf'<p class="small" id="{button[1]}">([^<]*)</p>', page)
+    assert len(told) == 1
+    return str(told[0])
+
+
+def test_settings_stand_before_the_buttons_that_use_them(desk: DeskWindow) -> None:
+    """WCAG 2.2, 1.3.2: whoever reads or tabs through comes by the settings first."""
+    form = desk.get(LEAF).text.split('class="making">')[1].split("</form>")[0]
+    last = max(form.index(f'name="{name}"') for name in (*NUMBERS, "shape", "loudness"))
+    assert last < form.index('name="how" value="whole"') < form.index('name="how" value="quick"')
+
+
+def test_each_kind_tells_how_large_and_how_long_it_will_be(desk: DeskWindow) -> None:
+    page = desk.get(LEAF).text
+    for how in ("whole", "quick"):
+        cost = cost_of(15, quick=how == "quick")
+        told = kind(page, how)
+        assert f"The film is about {cost.film} MB" in told
+        assert f"about {cost.rest} MB" in told
+        assert f"{cost.low} to {cost.high} minutes" in told
+    desk.cookie += "; rondel-language=de"
+    assert "Der Film hat in jeder Form etwa" in kind(desk.get(LEAF).text, "quick")
+
+
+@pytest.mark.parametrize("minutes", [3, 5, 15, 47.5, 120])
+def test_the_small_one_is_smaller_and_a_longer_one_is_larger(minutes: float) -> None:
+    whole, quick = (cost_of(minutes, quick=is_quick) for is_quick in (False, True))
+    assert quick.film <= whole.film
+    assert quick.low <= whole.low < whole.high
+    assert quick.low < quick.high <= whole.high
+    longer = cost_of(2 * minutes, quick=False)
+    assert longer.film > whole.film
+    assert longer.high > whole.high
+    assert all(n >= 1 for n in (quick.film, quick.rest, quick.low))
 
 
 def test_films_are_looked_for_where_they_are_made() -> None:

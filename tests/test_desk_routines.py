@@ -272,6 +272,31 @@ def test_a_copy_is_as_sound_as_the_first(studio: Path, desk: DeskWindow) -> None
 
 
 @pytest.mark.skipif(find_chromium() is None, reason="no Chromium on this machine")
+def test_a_link_to_what_is_put_away_unfolds_it(studio: Path) -> None:
+    """From elsewhere, from the leaf itself, and by keyboard; nothing else is unfolded."""
+    shelf = Shelf(studio)
+    shelf.put_away("lamplight", seen=shelf.open("lamplight").version)
+    is_open = "document.getElementById('away').open"
+    with running_desk(studio) as desk, browser_tab() as tab:
+        tab.open(desk.address)
+        assert not tab.run(is_open)
+        tab.run("(location.hash = '#titled', true)")
+        assert not tab.run(is_open)
+        tab.run("(location.hash = '#away', true)")
+        tab.wait_for(is_open)
+        for width in (1280, 320):
+            tab.open(f"{desk.base}/rules")
+            tab.open(f"{desk.base}/#away", width, 640)
+            tab.wait_for(is_open)
+            tab.press("Tab")  # what comes next by keyboard is what was led to
+            assert tab.run("document.activeElement.closest('#away') !== null")
+            assert tab.run("document.activeElement.getBoundingClientRect().top < innerHeight")
+            if AXE.is_file():
+                assert barriers(tab) == []
+        assert tab.troubles == []
+
+
+@pytest.mark.skipif(find_chromium() is None, reason="no Chromium on this machine")
 def test_the_first_leaf_keeps_nobody_out_with_all_of_it_open(studio: Path) -> None:
     Shelf(studio).put_away("lamplight", seen=Shelf(studio).open("lamplight").version)
     Shelf(studio).add(demo_routine(), "", "Planned.")

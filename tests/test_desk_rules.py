@@ -300,12 +300,79 @@ def test_a_finding_leads_to_its_rule_in_the_book(studio: Path, desk: DeskWindow)
     there = next(p for p in routine.line if found[0].at_bar in range(p.start_bar, p.end_bar))
     page = html.unescape(desk.get("/r/lamplight/", {"p": there.id}).text)
     row = page[page.index(found[0].message) :].split("</li>")[0]
-    link = re.search(r'<a [^>]*href="/rules#([^"]*)"[^>]*>(.*?)</a>', row)
+    link = re.search(r'<a [^>]*href="/rules\?([^"#]*)#([^"]*)"[^>]*>(.*?)</a>', row)
     assert link
-    name = re.sub(r"<[^>]+>", "", link[2])  # the name by which the link is told
+    name = re.sub(r"<[^>]+>", "", link[3])  # the name by which the link is told
     assert name == "In the rule book: Most work where it is wanted"
-    assert desk.get("/rules").text.count(f'id="{link[1]}"') == 1
+    assert desk.get(f"/rules?{link[1]}").text.count(f'id="{link[2]}"') == 1
     assert "Most work where it is wanted" in entry(desk.get("/rules"), "focus")
+
+
+# ---- and back ---------------------------------------------------------------------------------
+def ways_back(page: Answer) -> list[str]:
+    """Return where the leaf leads back to, a routine's pages only."""
+    found = re.findall(r'href="(/r/[^"]*)"', page.text)
+    return list(dict.fromkeys(html.unescape(a) for a in found))
+
+
+def test_there_is_a_way_back_to_the_finding_through_all_that_is_done(
+    studio: Path, desk: DeskWindow
+) -> None:
+    routine = demo_routine()
+    Shelf(studio).add(routine, "", "Planned.", over="lamplight")
+    passage = routine.line[2].id
+    came = f"/rules?from=lamplight&p={passage}"
+    back = [f"/r/lamplight/?p={passage}"]
+    page = desk.get(came)
+    assert ways_back(page) == back
+    assert "Back to “Lamplight”" in page.words
+    assert "/r/" not in entry(page, "focus")
+    led = desk.get(f"{came}&rule=focus")  # as the finding's link has it
+    assert back[0] in entry(led, "focus")
+    assert "/r/" not in entry(led, "vary")
+    assert f'id="passage" data-p="{passage}"' in desk.get(back[0]).text
+
+    action = re.search(r'action="(/rules/focus[^"]*)"', page.text)
+    assert action
+    there = html.unescape(action[1])
+    refused = desk.post(there, {**fields(page, "focus"), "min_share": "none"})
+    assert (refused.status, ways_back(refused)) == (422, back)
+    assert back[0] in entry(refused, "focus")
+    assert html.unescape(refused.value("back")) == came  # where another language is chosen
+    kept = desk.post(there, {**fields(page, "focus"), "min_share": "41"})
+    assert ways_back(desk.then(kept)) == back
+    assert "Kept." in desk.then(kept).words
+    assert back[0] in entry(desk.then(kept), "focus")
+    overtaken = desk.post(there, {**fields(page, "focus"), "min_share": "42"})
+    assert (overtaken.status, ways_back(overtaken)) == (409, back)
+    own = desk.post(there, {**fields(desk.get(came), "focus"), "own": "yes"})
+    assert ways_back(desk.then(own)) == back
+    assert ways_back(desk.then(desk.get(there))) == back  # looked at again, once refused
+    spoken = desk.post("/language", {"language": "de", "back": page.value("back")})
+    assert ways_back(desk.then(spoken)) == back
+    assert 'href="/rules?from=lamplight"' in desk.get("/r/lamplight/session").text
+    assert ways_back(desk.get("/rules?from=lamplight")) == ["/r/lamplight/"]
+
+
+@pytest.mark.parametrize(
+    "word",
+    ["", "no-such", "..", ".", "../lamplight", "//elsewhere.example", "javascript:1", "a/b", "\x00",
+     "x" * 5000, '"><b>', "lamplight/../lamplight"],
+)  # fmt: skip
+def test_only_a_routine_that_is_here_is_led_back_to(
+    studio: Path, desk: DeskWindow, word: str
+) -> None:
+    Shelf(studio).add(demo_routine(), "", "Planned.", over="lamplight")
+    page = desk.get("/rules", {"from": word, "p": word})
+    assert page.status == 200
+    assert ways_back(page) == []
+    assert "from=" not in page.text
+    page = desk.get("/rules", {"from": "lamplight", "p": word})
+    assert ways_back(page) == ["/r/lamplight/"]
+
+
+def test_a_brief_that_is_not_planned_is_no_place_to_go_back_to(desk: DeskWindow) -> None:
+    assert ways_back(desk.get("/rules?from=lamplight")) == []
 
 
 @pytest.mark.skipif(find_chromium() is None, reason="no Chromium on this machine")

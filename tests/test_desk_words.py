@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,8 +13,13 @@ from babel.messages.pofile import read_po
 from chromium import browser_tab, find_chromium
 from desk_browser import AXE, LEAVES, barriers, press, text_of
 from desk_client import DeskClient, running_desk, studio_with_demo
+from desk_window import DeskWindow
+from rondel.adapters.craft_files import builtin_craft
+from rondel.adapters.routine_shelf import Shelf
 from rondel.desk.messages import LOCALE, messages
 from rondel.desk.words import LANGUAGES, language_for, translations
+from rondel.model.names import passage_name
+from rondel.model.words import Language, NamesShown
 
 OTHERS = [language for language in LANGUAGES if language != "en"]
 _SLOT = re.compile(r"\{(\w+)\}")
@@ -67,6 +73,28 @@ def test_parts_in_another_language_say_so(desk: DeskClient) -> None:
     assert '<p class="subtitle">15 Minuten zum Ankommen · ' in text
     assert '<p class="how" lang="en">' in text
     assert "festhalten" in text
+
+
+def test_the_drawn_page_is_in_the_language_of_its_routine(tmp_path: Path) -> None:
+    """Whatever language the desk speaks; the list that is heard in its place, too."""
+    studio = studio_with_demo(tmp_path)
+    shelf = Shelf(studio)
+    kept = shelf.open("lamplight")
+    assert kept.routine.brief
+    brief = replace(kept.routine.brief, language=Language.GERMAN)
+    shelf.put("lamplight", replace(kept.routine, brief=brief), "In German.", seen=kept.version)
+    desk = DeskWindow(studio)
+    # The version before was English, and is drawn so beside the new one.
+    for leaf, tongues in (("", ["de", "de"]), ("beside", ["en", "de"])):
+        text = desk.get(f"/r/lamplight/{leaf}").text
+        roots = re.findall(r"<svg [^>]*aria-labelledby[^>]*>", text)
+        assert [re.findall(r' lang="(\w+)"', root) for root in roots] == [[t] for t in tongues]
+        assert not re.search(r'<div lang="en"[^>]*>\s*<svg', text)
+    page = desk.get("/r/lamplight/").text
+    first = shelf.open("lamplight").routine.line[0]
+    name = passage_name(first, builtin_craft().in_language(Language.GERMAN), NamesShown.PLAIN)
+    assert re.search(rf'<div role="option" lang="de"[^>]*>0:00 {name}</div>', page)
+    assert f'<span class="name" lang="de">{name}</span>' in page
 
 
 @pytest.mark.skipif(find_chromium() is None, reason="no Chromium on this machine")

@@ -10,13 +10,15 @@ from xml.etree import ElementTree
 import pytest
 
 import page_samples as samples
+from desk_client import demo_routine
 from page_reading import path_points
+from rondel.adapters.craft_files import builtin_craft
 from rondel.drawing.page import PageDrawing, draw_map, draw_page, draw_slip
 from rondel.drawing.page_measure import A4, LETTER
 from rondel.drawing.page_words import length_in_words, number_in_words
 from rondel.model.brief import Brief
 from rondel.model.safety import CONSENT, DISCLAIMER, NOT_NOW, NOT_THERE, WHILE
-from rondel.model.words import Contact, Intention, NamesShown
+from rondel.model.words import Contact, Intention, Language, NamesShown
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -301,3 +303,54 @@ def test_what_is_spared_is_said() -> None:
     assert "no thumbs, knuckles or heels of the hand" in " ".join(
         words_of(draw_page(routine, samples.CRAFT).svg)
     )
+
+
+# ---- the language of its words --------------------------------------------------------------
+XML_LANG = "{http://www.w3.org/XML/1998/namespace}lang"
+
+
+def tongues(svg: str) -> dict[str, str]:
+    """Return the language of all words of a drawing, inherited as XML 1.0 (2.12) says."""
+    found: dict[str, str] = {}
+
+    def walk(element: ElementTree.Element, inherited: str) -> None:
+        language = element.get(XML_LANG, inherited)
+        assert element.get("lang") == element.get(XML_LANG)  # HTML and SVG 2 read the plain one
+        if element.text and element.text.strip():
+            found[element.text] = language
+        for child in element:
+            walk(child, language)
+
+    walk(ElementTree.fromstring(svg), "")
+    return found
+
+
+@pytest.mark.parametrize("shown", [NamesShown.PLAIN, NamesShown.ANATOMICAL, NamesShown.BOTH])
+def test_a_page_is_in_its_routines_language_but_for_what_is_english(shown: NamesShown) -> None:
+    """WCAG 2.2, 3.1.1 and 3.1.2: names are German, what Rondel says around them is English."""
+    routine, known = demo_routine(), builtin_craft()
+    assert routine.brief
+    brief = replace(routine.brief, language=Language.GERMAN, names=shown)
+    routine = replace(routine, title="Lampenschein", brief=brief)
+    craft = known.in_language(Language.GERMAN)
+    plain = {t.plain for t in craft.techniques} - {t.plain for t in known.techniques}
+    page = draw_page(routine, craft)
+    for svg in (page.svg, *page.sheets, draw_slip(routine, craft).svg):
+        root = ElementTree.fromstring(svg)
+        assert (root.get("lang"), root.get(XML_LANG)) == ("de", "de")
+        said = tongues(svg)
+        assert said["Lampenschein"] == "de"
+        names = {text: language for text, language in said.items() if text in plain}
+        assert set(names.values()) == (set() if shown is NamesShown.ANATOMICAL else {"de"})
+        english = [
+            text for text in said if re.search(r"(pressure|consent|the refrain|both$)", text)
+        ]
+        assert english
+        assert {said[text] for text in english} == {"en"}
+        is_anatomical = {t.anatomical.lower() for t in craft.techniques}
+        assert {said[t] for t in said if t.lower() in is_anatomical} <= {"en"}
+
+
+def test_an_english_page_says_so_once(page: PageDrawing) -> None:
+    assert page.svg.count("lang=") == 2
+    assert set(tongues(page.svg).values()) == {"en"}

@@ -133,11 +133,10 @@ class Ask:
             .get_template(template)
             .render(
                 language=self.language,
-                here=self.here,
                 hand_names=self._hand_names,
                 craft_trouble=self.desk.craft_trouble,
                 short=self.short,
-                **values,
+                **{"here": self.here, **values},
             )
         )
         return HTMLResponse(text, status)

@@ -6,6 +6,7 @@ import json
 import re
 import unicodedata
 from collections.abc import Mapping
+from contextlib import nullcontext, suppress
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -81,7 +82,9 @@ def asked_for(ask: Ask, *, skips: bool = False) -> dict[str, object]:
 
     Wishes that have no field travel along in `more`, as JSON. BadInput for a word that is none.
     """
-    fields: dict[str, object] = {} if skips else dict(_more(ask.word("more")))
+    fields: dict[str, object] = {}
+    with suppress(BadInput) if skips else nullcontext():
+        fields.update(_more(ask.word("more")))
     for name in (*TEXTS, *WORDS):
         word = _plain(ask.word(name))
         if word:
@@ -152,9 +155,15 @@ def _more(word: str) -> dict[str, object]:
     return found
 
 
-def _number(word: str, name: str, *, is_whole: bool) -> int | float:
+def plain_number(word: str) -> Fraction | None:
+    """Return the number that `word` says, with a point or a comma; None where it says none."""
+    word = word.replace(",", ".")
     # Powers of ten of one digit: a number of millions of digits would never be worked out.
-    number = Fraction(word) if _PLAIN_NUMBER.fullmatch(word) else None
+    return Fraction(word) if _PLAIN_NUMBER.fullmatch(word) else None
+
+
+def _number(word: str, name: str, *, is_whole: bool) -> int | float:
+    number = plain_number(word)
     if number is None:
         raise BadInput("a number is expected", at=name.replace("_", " "))
     if number.denominator == 1:

@@ -14,7 +14,7 @@ from babel.messages.extract import extract
 from babel.messages.pofile import read_po, write_po
 
 from rondel.adapters.craft_files import builtin_craft
-from rondel.desk import names_view, rules_view, technique_form
+from rondel.desk import names_view, rules_view, sentence_view, technique_form
 from rondel.desk.leaves import hands, music, page, rules, start, takes, voice
 from rondel.desk.told_messages import told_messages
 from rondel.drawing import page_cards
@@ -61,6 +61,7 @@ def _in_tables() -> Iterator[str]:
         *(INTENTION_SAYS, LEVEL_SAYS, CONTACT_NAME, POSITION_SAYS, PRESSURE_SAYS, SIDE_SAYS),
     ):
         yield from table.values()
+    yield from (*sentence_view.SAYS.values(), sentence_view.NO_MINUTES, sentence_view.ALL_FREE)
     yield names_view.LIKED
     craft = builtin_craft()
     yield from (region.name for region in craft.regions)

@@ -15,7 +15,13 @@ from rondel.drawing.moving_figure import moving_figure
 from rondel.drawing.page import PageDrawing, draw_screen, draw_slip
 from rondel.drawing.page_words import passage_told
 from rondel.model.finding import Finding
-from rondel.model.names import lying_says, names_shown, passage_name, technique_names
+from rondel.model.names import (
+    lying_says,
+    name_language,
+    names_shown,
+    passage_name,
+    technique_names,
+)
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
 from rondel.model.words import CONTACT_NAME, Role
@@ -87,6 +93,7 @@ class Row:
     start: float
     end: float
     name: str
+    language: str  # of the name
     told: str
     is_home: bool
     is_kept: bool
@@ -106,6 +113,7 @@ def rows(routine: Routine, craft: Craft) -> tuple[Row, ...]:
                 start=round(start, 3),
                 end=round(end, 3),
                 name=passage_name(p, craft, shown),
+                language=str(name_language(routine, p)),
                 told=told[1] if len(told) > 1 else "",
                 is_home=p.role is Role.REFRAIN,
                 is_kept=p.kept,

@@ -19,7 +19,7 @@ from rondel.model.names import (
     ON_SIDE_SAYS,
     language_of,
     lying_says,
-    names_language,
+    name_language,
     names_shown,
     passage_name,
 )
@@ -202,14 +202,9 @@ def _passage_list(routine: Routine, craft: Craft) -> str:
     )
 
 
-def _name_language(routine: Routine, passage: Passage) -> Language:
-    """Return the language of a passage's name; all around it on the page is English."""
-    return names_language(routine) if passage.technique else Language.ENGLISH
-
-
 def _language(routine: Routine, passage: Passage) -> str:
     """Return the attribute that says in which language a name is, where it is not the page's."""
-    language = _name_language(routine, passage)
+    language = name_language(routine, passage)
     return "" if language is Language.ENGLISH else f' lang="{language}"'
 
 
@@ -277,7 +272,7 @@ def _passage_data(routine: Routine, passage: Passage, craft: Craft) -> dict[str,
         "start": round(float(routine.start_seconds(passage)), 3),
         "end": round(float(routine.end_seconds(passage)), 3),
         "name": passage_name(passage, craft, names_shown(routine)),
-        "lang": _name_language(routine, passage),
+        "lang": name_language(routine, passage),
         "side": ""
         if technique is None or (is_held and not passage.side.is_one_sided)
         else ON_SIDE_SAYS[passage.side],

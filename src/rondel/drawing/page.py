@@ -25,8 +25,9 @@ from rondel.drawing.page_measure import (
     SLIP_WIDTH,
     Paper,
 )
-from rondel.drawing.page_svg import document
+from rondel.drawing.page_svg import document, english_in
 from rondel.drawing.page_words import Name, names_on_page, page_told
+from rondel.model.names import language_of, name_language
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.words import Role
@@ -83,7 +84,7 @@ def _planned(routine: Routine, craft: Craft, paper: Paper, *, prefix: str = "") 
     """Return what the page needs, its names set."""
     right = paper.width - MARGIN_RIGHT
     total = routine.clock.total_seconds
-    names = sum(_label(n, craft, 0.0).width for n in names_on_page(routine, craft))
+    names = sum(_label(n, routine, craft, 0.0).width for n in names_on_page(routine, craft))
     spans = line_spans(total, seconds_per_line(total, names, right - LINES_LEFT))
     labels = _placed_names(routine, craft, spans, right)
     extra = [_rows_above(labels.get(i, ())) for i in range(len(spans))]
@@ -230,6 +231,7 @@ class _Plan:
             desc=page_told(self.routine, self.craft),
             name=f"{self.prefix}page",
             paper=ground,
+            language=language_of(self.routine),
         )
 
 
@@ -275,18 +277,27 @@ def _placed_names(
     for name in names_on_page(routine, craft):
         start = routine.start_seconds(name.passage)
         line = next(n for n in reversed(lines) if start >= n.start - 1e-6)
-        by_line.setdefault(line.index, []).append(_label(name, craft, line.x_at(start)))
+        by_line.setdefault(line.index, []).append(_label(name, routine, craft, line.x_at(start)))
     return {
         index: page_labels.place(tuple(labels), LINES_LEFT, right)
         for index, labels in by_line.items()
     }
 
 
-def _label(name: Name, craft: Craft, at: float) -> Label:
-    passage = name.passage
+def _label(name: Name, routine: Routine, craft: Craft, at: float) -> Label:
+    passage, page_in = name.passage, language_of(routine)
+    name_in = name_language(routine, passage)
     colour = ink_of(passage, technique_of(passage, craft))
     face = Face.SEMIBOLD_ITALIC if passage.role is Role.PEAK else Face.ITALIC
-    runs = [Run(text=name.name, face=face, size=PAGE.name_size, fill=colour)]
+    runs = [
+        Run(
+            text=name.name,
+            face=face,
+            size=PAGE.name_size,
+            fill=colour,
+            language=None if name_in is page_in else name_in,
+        )
+    ]
     if name.remark:
         mark = "" if name.remark.startswith("◊") else "· "
         runs.append(
@@ -295,6 +306,7 @@ def _label(name: Name, craft: Craft, at: float) -> Label:
                 face=Face.REGULAR,
                 size=PAGE.remark_size,
                 fill=ink.NOTES,
+                language=english_in(page_in),
             )
         )
     return Label(at=at, runs=tuple(runs), owner=passage.id)

@@ -13,8 +13,17 @@ from rondel.drawing.marks import Mark, Pen, Stroke, draw, lane_of, shape_of
 from rondel.drawing.page_labels import Placed, row_baseline
 from rondel.drawing.page_lines import Line, pieces
 from rondel.drawing.page_measure import TIMES_RIGHT, Measure
-from rondel.drawing.page_svg import attributes, escaped, num, tag, words
+from rondel.drawing.page_svg import (
+    attributes,
+    english_in,
+    escaped,
+    num,
+    tag,
+    tongue,
+    words,
+)
 from rondel.drawing.page_words import passage_told
+from rondel.model.names import language_of
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Routine
 from rondel.model.spans import audible_beats, crossings
@@ -191,7 +200,8 @@ def _passages(body: Body) -> Iterator[str]:
             data_end=f"{body.routine.end_seconds(passage):.3f}",
         )
         told = escaped(passage_told(passage, body.routine, body.craft))
-        yield f"<g{named}><title>{told}</title>\n" + "\n".join(inside) + "\n</g>"
+        english = tongue(english_in(language_of(body.routine)))
+        yield f"<g{named}><title{english}>{told}</title>\n" + "\n".join(inside) + "\n</g>"
 
 
 def _passage_parts(body: Body, passage: Passage) -> Iterator[str]:
@@ -254,7 +264,15 @@ def _label(placed: Placed, line: Line, m: Measure) -> Iterator[str]:
             lead = len(run.text) - len(run.text.lstrip(" "))
             x += width_of(run.text[:lead], run.face, run.size)
             text = run.text.strip(" ")
-            yield words(text, x=x, y=y, face=run.face, size=run.size, fill=run.fill)
+            yield words(
+                text,
+                x=x,
+                y=y,
+                face=run.face,
+                size=run.size,
+                fill=run.fill,
+                language=run.language,
+            )
             x += width_of(run.text[lead:], run.face, run.size)
     if placed.has_leader:
         at = placed.label.at

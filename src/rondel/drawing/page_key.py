@@ -9,8 +9,9 @@ from rondel.drawing.lettering import Face, broken_into_lines, evenly_broken, wid
 from rondel.drawing.marks import Pen, Shape, Stroke, draw, lane_of, shape_of
 from rondel.drawing.page_body import technique_of
 from rondel.drawing.page_measure import LINES_LEFT
-from rondel.drawing.page_svg import tag, words
+from rondel.drawing.page_svg import english_in, tag, tongue, words
 from rondel.drawing.page_words import foot_sentences, sentence_under_title
+from rondel.model.names import language_of
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.model.slip import slip_plan
@@ -36,6 +37,7 @@ def head(routine: Routine, craft: Craft, *, top: float, right: float) -> Block:
     """Return title, sentence and key, beginning at the height `top`."""
     room = right - LINES_LEFT
     parts: list[str] = []
+    english: list[str] = []
     y = top
     size = 30.0
     while size > 16 and width_of(routine.title, Face.REGULAR, size) > room:
@@ -46,10 +48,17 @@ def head(routine: Routine, craft: Craft, *, top: float, right: float) -> Block:
     y += 5
     for text in broken_into_lines(sentence_under_title(routine, craft), Face.ITALIC, 11.6, room):
         y += 14.5
-        parts.append(words(text, x=LINES_LEFT, y=y, face=Face.ITALIC, size=11.6, fill=ink.NOTES))
+        english.append(words(text, x=LINES_LEFT, y=y, face=Face.ITALIC, size=11.6, fill=ink.NOTES))
     y += 9
     block = _flowed(_key_items(routine, craft), y, right)
-    return Block(svg="\n".join([*parts, block.svg]), height=y - top + block.height)
+    inside = _in_english(routine, "\n".join([*english, block.svg]))
+    return Block(svg="\n".join([*parts, inside]), height=y - top + block.height)
+
+
+def _in_english(routine: Routine, svg: str) -> str:
+    """Return a part in English, which says so where the drawing is in another language."""
+    language = english_in(language_of(routine))
+    return svg if language is None else f"<g{tongue(language)}>\n{svg}\n</g>"
 
 
 def short_head(routine: Routine, sheet: int, sheets: int, *, top: float, right: float) -> Block:
@@ -61,7 +70,9 @@ def short_head(routine: Routine, sheet: int, sheets: int, *, top: float, right: 
     x = right - width_of(note, Face.ITALIC, 9.0)
     return Block(
         svg=words(title, x=LINES_LEFT, y=top + 11, face=Face.REGULAR, size=size, fill=ink.INK)
-        + words(note, x=x, y=top + 11, face=Face.ITALIC, size=9.0, fill=ink.NOTES),
+        + _in_english(
+            routine, words(note, x=x, y=top + 11, face=Face.ITALIC, size=9.0, fill=ink.NOTES)
+        ),
         height=SHORT_HEAD,
     )
 
@@ -78,7 +89,8 @@ def foot(routine: Routine, craft: Craft, *, top: float, right: float) -> Block:
                 words(text, x=LINES_LEFT, y=y, face=Face.REGULAR, size=FOOT_SIZE, fill=ink.NOTES)
             )
         y += 1.6
-    return Block(svg='<g class="foot">\n' + "\n".join(parts) + "\n</g>", height=y - top + 2)
+    inside = '<g class="foot">\n' + "\n".join(parts) + "\n</g>"
+    return Block(svg=_in_english(routine, inside), height=y - top + 2)
 
 
 #: An item of the key: a shape to show, or None, and its words.

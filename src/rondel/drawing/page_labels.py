@@ -8,9 +8,10 @@ start. Among all such settings of one line the calmest is taken.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rondel.drawing.lettering import ASCENT, DESCENT, Face, broken_into_lines, width_of
+from rondel.model.words import Language
 
 ROW_POINTS = 9.8  # from one row of names to the next above it
 GAP_POINTS = 5.0  # kept between two names on one row
@@ -35,6 +36,7 @@ class Run:
     face: Face
     size: float
     fill: str
+    language: Language | None = None  # where it is not the page's
 
     @property
     def width(self) -> float:
@@ -156,7 +158,7 @@ def _breakings(label: Label, room: float) -> Iterator[tuple[tuple[Run, ...], ...
     longest = max(label.runs, key=lambda r: r.width)
     if label.width > room or longest.width > 150:
         yield tuple(
-            (Run(text=text, face=run.face, size=run.size, fill=run.fill),)
+            (replace(run, text=text),)
             for run in label.runs
             for text in broken_into_lines(
                 _trimmed(run).text, run.face, run.size, min(room, max(110.0, longest.width * 0.55))
@@ -165,7 +167,7 @@ def _breakings(label: Label, room: float) -> Iterator[tuple[tuple[Run, ...], ...
 
 
 def _trimmed(run: Run) -> Run:
-    return Run(text=run.text.strip(" ·"), face=run.face, size=run.size, fill=run.fill)
+    return replace(run, text=run.text.strip(" ·"))
 
 
 def _touches(one: Placed, other: Placed) -> bool:

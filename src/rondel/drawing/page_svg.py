@@ -6,6 +6,7 @@ import re
 from xml.sax.saxutils import escape
 
 from rondel.drawing.lettering import FAMILY, Face, width_of
+from rondel.model.words import Language
 
 
 def num(value: float) -> str:
@@ -39,15 +40,30 @@ def attributes(**named: object) -> str:
     return "".join(parts)
 
 
+def tongue(language: Language | None) -> str:
+    """Return the attributes that say in which language words are, none for None: for drawings that
+    stand alone as for those within a page (SVG 2, 5.10.2; HTML, "the lang and xml:lang")."""
+    return "" if language is None else f' lang="{language}" xml:lang="{language}"'
+
+
 def tag(name: str, **named: object) -> str:
     """Return an empty element."""
     return f"<{name}{attributes(**named)}/>"
 
 
-def words(text: str, *, x: float, y: float, face: Face, size: float, fill: str) -> str:
+def words(
+    text: str,
+    *,
+    x: float,
+    y: float,
+    face: Face,
+    size: float,
+    fill: str,
+    language: Language | None = None,
+) -> str:
     """Return a text element that starts at `x` on the baseline `y` and keeps its width.
 
-    No words give no element.
+    No words give no element. `language` is told where it is not the drawing's.
     """
     text = _NOT_XML.sub("", text)
     if not text.strip():
@@ -62,13 +78,24 @@ def words(text: str, *, x: float, y: float, face: Face, size: float, fill: str) 
         textLength=float(width_of(text, face, size)),
         lengthAdjust="spacingAndGlyphs",
     )
-    return f"<text{named}>{escaped(text)}</text>"
+    return f"<text{named}{tongue(language)}>{escaped(text)}</text>"
 
 
 def document(
-    body: str, *, width: float, height: float, title: str, desc: str, name: str, paper: str | None
+    body: str,
+    *,
+    width: float,
+    height: float,
+    title: str,
+    desc: str,
+    name: str,
+    paper: str | None,
+    language: Language = Language.ENGLISH,
 ) -> str:
-    """Return a whole drawing of `width` × `height` points, with its words for screen readers."""
+    """Return a whole drawing of `width` × `height` points, with its words for screen readers.
+
+    It is in `language`, but for what says otherwise; `desc` is English.
+    """
     ground = (
         tag("rect", width=float(width), height=float(height), fill=paper) + "\n" if paper else ""
     )
@@ -81,11 +108,16 @@ def document(
         font_family=FAMILY,
     )
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg"{root}>\n'
+        f'<svg xmlns="http://www.w3.org/2000/svg"{root}{tongue(language)}>\n'
         f'<title id="{name}-title">{escaped(title)}</title>\n'
-        f'<desc id="{name}-desc">{escaped(desc)}</desc>\n'
+        f'<desc id="{name}-desc"{tongue(english_in(language))}>{escaped(desc)}</desc>\n'
         f"{ground}{body}\n</svg>\n"
     )
+
+
+def english_in(language: Language) -> Language | None:
+    """Return what has to be said of English words in a drawing in `language`; None for nothing."""
+    return None if language is Language.ENGLISH else Language.ENGLISH
 
 
 def size_of(svg: str) -> tuple[float, float]:

@@ -59,6 +59,11 @@ def names_language(routine: Routine) -> Language:
     return language_of(routine)
 
 
+def name_language(routine: Routine, passage: Passage) -> Language:
+    """Return the language of a passage's name; what is called open is called so in English."""
+    return names_language(routine) if passage.technique else Language.ENGLISH
+
+
 def technique_names(technique: Technique, names: NamesShown) -> tuple[str, str]:
     """Return the name of `technique`, and the one that stands beside it (or the empty text)."""
     if names is NamesShown.ANATOMICAL:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from starlette.responses import Response
 from starlette.routing import Route
 
@@ -9,7 +11,7 @@ from rondel.adapters.brief_beside import said_beside
 from rondel.adapters.routine_shelf import Kept, Stale
 from rondel.adapters.track_place import find_track, refuse_track_outside
 from rondel.app.make_plan import make_plan
-from rondel.desk import briefs
+from rondel.desk import briefs, sentence_view
 from rondel.desk.aside_work import heard_in
 from rondel.desk.asking import Ask, answering, to
 from rondel.desk.leaves.page import stale
@@ -29,12 +31,20 @@ def brief(ask: Ask) -> Response:
     first = beside.brief if takes_beside else kept.routine.brief
     fields = briefs.loosened(briefs.fields_of(first), ask.word("loosen"))
     if ask.request.query_params.get("title") is not None:
+        wrong = sentence_view.wrong_numbers(ask)
+        if wrong:
+            return _show_wrong(ask, kept, wrong)
         fields = briefs.loosened(briefs.asked_for(ask), ask.word("loosen"))
     return _show(ask, kept, fields, Sketch())
 
 
 def _show(
-    ask: Ask, kept: Kept, fields: dict[str, object], sketch: Sketch, status: int = 200
+    ask: Ask,
+    kept: Kept,
+    fields: dict[str, object],
+    sketch: Sketch,
+    status: int = 200,
+    wrong: Mapping[str, str] | None = None,
 ) -> Response:
     craft = ask.desk.craft()
     return ask.leaf(
@@ -42,13 +52,15 @@ def _show(
         "brief",
         kept,
         status,
-        fields=fields,
-        choices=briefs.choices(ask, craft),
-        more=briefs.unsaid(fields),
         sketch=sketch,
         loosen_at=f"/r/{kept.slug}/brief",
         beside=said_beside(kept.folder, kept.routine.brief),
+        **sentence_view.sentence_values(ask, craft, fields, wrong or {}),
     )
+
+
+def _show_wrong(ask: Ask, kept: Kept, wrong: Mapping[str, str]) -> Response:
+    return _show(ask, kept, briefs.asked_for(ask, skips=True), Sketch(), 422, wrong)
 
 
 def plan_anew(ask: Ask) -> Response:
@@ -56,6 +68,9 @@ def plan_anew(ask: Ask) -> Response:
     kept = ask.desk.open(ask.path("slug"))
     if ask.word("version") != kept.version:
         return stale(ask, ask.word("version"), kept)
+    wrong = sentence_view.wrong_numbers(ask)
+    if wrong:
+        return _show_wrong(ask, kept, wrong)
     try:
         fields = briefs.asked_for(ask)
     except BadInput as error:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from contextlib import suppress
+from dataclasses import dataclass, replace
 
+from starlette.datastructures import URL
 from starlette.responses import Response
 from starlette.routing import Route
 
@@ -24,6 +26,34 @@ SAID = {
 }
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Back:
+    """The routine that she came from, and the passage there; `words` go along on this leaf."""
+
+    title: str
+    address: str
+    words: str
+
+
+def _back(ask: Ask) -> Back | None:
+    """Return the way back to where she came from; None where there is no such routine here."""
+    slug, passage = ask.word("from"), ask.word("p")
+    with suppress(RondelError):
+        if slug in ask.desk.shelf.slugs():
+            routine = ask.desk.open(slug).routine
+            at = {"p": passage} if any(p.id == passage for p in routine.line) else {}
+            words = URL("/rules").include_query_params(**{"from": slug, **at}).query
+            address = str(URL(f"/r/{slug}/").include_query_params(**at)) if at else f"/r/{slug}/"
+            return Back(title=routine.title, address=address, words=words)
+    return None
+
+
+def _book(back: Back | None, **more: str) -> str:
+    """Return the address of this leaf, from which there is the same way back."""
+    book = URL(f"/rules?{back.words}" if back else "/rules")
+    return str(book.include_query_params(**more)) if more else str(book)
+
+
 def rules(ask: Ask) -> Response:
     return _show(ask)
 
@@ -35,7 +65,7 @@ def _show(
     shown = view.rules_shown(ask, settings, typed)
     minded = [rule for rule in shown if rule.fields]
     fixed = [rule for rule in shown if not rule.fields]
-    word = ask.word("said")
+    word, back = ask.word("said"), _back(ask)
     return ask.page(
         "rules.html",
         status,
@@ -47,6 +77,8 @@ def _show(
         trouble=trouble or broken,
         said=ask.say(SAID[word]) if word in SAID else "",
         said_of=ask.word("rule"),
+        back=back,
+        here=_book(back),
     )
 
 
@@ -82,12 +114,12 @@ def change(ask: Ask) -> Response:
     except BadInput as error:
         return _show(ask, typed=typed, trouble=str(error), status=422)
     said = "own" if is_back else "kept"
-    return to(f"/rules?said={said}&rule={rule.id}#rule-{rule.id}")
+    return to(f"{_book(_back(ask), said=said, rule=rule.id)}#rule-{rule.id}")
 
 
 def again(ask: Ask) -> Response:
     """Show the leaf to who comes back by the address of something that was refused."""
-    return to("/rules")
+    return to(_book(_back(ask)))
 
 
 ROUTES = (

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import math
 import os
 import re
 import tempfile
@@ -25,6 +24,7 @@ from rondel.desk import making
 from rondel.desk.asking import Ask, answering, data, to
 from rondel.desk.jobs import State
 from rondel.desk.leaves.hear import QUICK, SESSION, is_of
+from rondel.desk.making_cost import cost_of
 from rondel.drawing.figure import still
 from rondel.drawing.page_cards import TechniqueCard, technique_cards
 from rondel.model.errors import BadInput
@@ -43,11 +43,6 @@ SHOWN = {
     ".otio": "application/json",
     ".json": "application/json",
 }
-
-
-#: So long a minute of a session takes to be made, about, on two cores (measured: 139 s for a
-#: quarter of an hour while other work ran).
-MINUTES_A_MINUTE = 0.16
 
 
 #: The leaf that work is followed on, by what it is.
@@ -88,7 +83,8 @@ def _show(
         folder=folder,
         captions=_captions(folder / "captions.vtt"),
         cards=_cards(ask, kept) if (folder / "cards.pdf").is_file() else [],
-        takes_minutes=max(1, math.ceil(minutes * MINUTES_A_MINUTE)),
+        whole=cost_of(minutes, quick=False),
+        small=cost_of(minutes, quick=True),
     )
 
 

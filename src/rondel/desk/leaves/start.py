@@ -7,7 +7,7 @@ import re
 import zlib
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from markupsafe import Markup
 from starlette.background import BackgroundTask
@@ -20,7 +20,7 @@ from rondel.adapters.studio_files import read_brief, read_routine
 from rondel.adapters.track_place import refuse_track_outside
 from rondel.app.make_plan import make_plan
 from rondel.app.sketch_plan import sketch_plan
-from rondel.desk import briefs
+from rondel.desk import briefs, sentence_view
 from rondel.desk.aside_work import brief_and_heard
 from rondel.desk.asking import LANGUAGE_COOKIE, Ask, answering, to
 from rondel.desk.leaves.page import leaf_of
@@ -81,6 +81,9 @@ def start(ask: Ask) -> Response:
         answer = start_page(ask, briefs.USUAL)
         answer.background = BackgroundTask(_foresee, ask)
         return answer
+    wrong = sentence_view.wrong_numbers(ask) if ask.request.query_params.get("minutes") else {}
+    if wrong:
+        return start_page(ask, briefs.asked_for(ask, skips=True), wrong=wrong, status=422)
     try:
         return start_page(ask, briefs.loosened(briefs.asked_for(ask), ask.word("loosen")))
     except BadInput as error:
@@ -103,10 +106,12 @@ def start_page(
     fields: Mapping[str, object],
     *,
     trouble: str = "",
+    wrong: Mapping[str, str] | None = None,
     filing: Filing | None = None,
     status: int = 200,
 ) -> Response:
-    """Return the first leaf with `fields` in its sentence, and what became of a `filing`."""
+    """Return the first leaf with `fields` in its sentence, what is `wrong` with them, each beside
+    its own, and what became of a `filing`."""
     craft = ask.desk.craft()
     littles = [_little(ask, slug, craft) for slug in ask.desk.shelf.slugs()]
     away = [(name, _title_away(ask, name)) for name in ask.desk.shelf.put_away_names()]
@@ -119,11 +124,12 @@ def start_page(
         away=away,
         filing=filing,
         done=ask.say(DONE[word], name=titles[of]) if word in DONE and of in titles else "",
-        fields=fields,
-        choices=briefs.choices(ask, craft),
-        more=briefs.unsaid(fields),
         loosen_at="/",
-        sketch=_sketch(ask, fields, trouble, waits=bool(ask.request.query_params)),
+        # Nobody waits for what would come of a sentence that she has not touched.
+        sketch=Sketch()
+        if wrong
+        else _sketch(ask, fields, trouble, waits=fields is not briefs.USUAL),
+        **sentence_view.sentence_values(ask, craft, fields, wrong or {}),
     )
 
 
@@ -176,12 +182,14 @@ class Sketch:
     reasons: tuple[str, ...] = ()
     loosen: tuple[tuple[str, str, tuple[str, ...]], ...] = ()  # JSON of the changes, words, costs
     trouble: str = ""
+    wrong: Mapping[str, str] = field(default_factory=dict)  # a sentence for each field
 
 
 def estimate(ask: Ask) -> Response:
+    wrong = sentence_view.wrong_numbers(ask)
     try:
-        fields = briefs.loosened(briefs.asked_for(ask), ask.word("loosen"))
-        sketch = _sketch(ask, fields)
+        fields = briefs.loosened(briefs.asked_for(ask, skips=bool(wrong)), ask.word("loosen"))
+        sketch = Sketch(wrong=wrong) if wrong else _sketch(ask, fields)
     except RondelError as error:
         sketch = Sketch(trouble=str(error))
     at = ask.word("at", "/")
@@ -256,6 +264,9 @@ def shape_says(ask: Ask, routine: Routine, craft: Craft) -> tuple[str, ...]:
 
 def new(ask: Ask) -> Response:
     """Plan the sentence, keep the routine and open it; or say why not, with the sentence kept."""
+    wrong = sentence_view.wrong_numbers(ask)
+    if wrong:
+        return start_page(ask, briefs.asked_for(ask, skips=True), wrong=wrong, status=422)
     try:
         fields = briefs.asked_for(ask)
     except BadInput as error:

@@ -157,9 +157,13 @@ const change = async (form, submitter) => {
   }
 };
 
+// What came of a change comes into the window; why it was refused gets the focus, too, so that what
+// can be done instead is next by keyboard.
 const tellNews = () => {
-  leaf().querySelector(".news").scrollIntoView({ block: "nearest" });
-  const news = [...leaf().querySelector(".news").children].map((part) => part.cloneNode(true));
+  const place = leaf().querySelector(".news");
+  bringIntoView(place, place.offsetHeight > window.innerHeight ? "start" : "nearest");
+  if (place.querySelector(":scope > .trouble")) place.focus({ preventScroll: true });
+  const news = [...place.children].map((part) => part.cloneNode(true));
   news.forEach((part) => part.querySelectorAll("details").forEach((d) => d.remove()));
   tell(news.length ? news.filter((part) => !part.matches("details")) : main.querySelector(".last").textContent);
 };
@@ -212,8 +216,12 @@ page().addEventListener("click", (event) => {
 const comeToLeaf = () => {
   const place = leaf();
   if (!place || place.getBoundingClientRect().top < 0.75 * window.innerHeight) return;
+  bringIntoView(place, "start");
+};
+
+const bringIntoView = (place, block) => {
   const isStill = matchMedia("(prefers-reduced-motion: reduce)").matches;
-  place.scrollIntoView({ block: "start", behavior: isStill ? "auto" : "smooth" });
+  place.scrollIntoView({ block, behavior: isStill ? "auto" : "smooth" });
 };
 
 document.addEventListener("click", (event) => {

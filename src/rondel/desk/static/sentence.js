@@ -12,6 +12,19 @@ const tell = (pick) => {
   pick.querySelector(".picked").textContent = names.length ? names.join(", ") : pick.dataset.none;
 };
 
+// What is wrong with a number stands beside it; the live region of the sketch reads it out.
+const tellWrong = () => {
+  const wrong = new Map([...sketch.querySelectorAll("#wrong li")].map((row) => [row.dataset.field, row.textContent]));
+  for (const place of form.querySelectorAll(".refused")) {
+    const name = place.id.replace("why-", "");
+    const isNew = wrong.has(name) && !place.textContent;
+    place.textContent = wrong.get(name) || "";
+    if (isNew && form.elements[name] === document.activeElement) place.scrollIntoView({ block: "nearest" });
+    if (wrong.has(name)) form.elements[name].setAttribute("aria-invalid", "true");
+    else form.elements[name].removeAttribute("aria-invalid");
+  }
+};
+
 const look = async () => {
   const mine = ++asked;
   sketch.setAttribute("aria-busy", "true");
@@ -23,7 +36,9 @@ const look = async () => {
       return;
     }
     const text = await answer.text();
-    if (mine === asked) sketch.innerHTML = text;
+    if (mine !== asked) return;
+    sketch.innerHTML = text;
+    tellWrong();
   } finally {
     if (mine === asked) sketch.removeAttribute("aria-busy");
   }
@@ -56,6 +71,10 @@ document.addEventListener("keydown", (event) => {
   open.open = false;
   if (isInside) open.querySelector("summary").focus();
 });
+
+// After a page that came with something wrong: the field has the focus, and its sentence is seen, too.
+const firstWrong = form.querySelector(".refused:not(:empty)");
+if (firstWrong) firstWrong.scrollIntoView({ block: "nearest" });
 
 for (const waiting of document.querySelectorAll("form[data-waits]")) {
   waiting.addEventListener("submit", () => {
