@@ -471,36 +471,3 @@ def test_what_could_be_instead_comes_after_a_change_however_long_it_takes(
         press(tab, "#edits [value=free]")
         tab.wait_for(f"document.getElementById('page').dataset.version !== {after!r}", 30)
         tab.wait_for(offered, 20)
-
-
-@pytest.mark.parametrize("width", [1280, 320])
-def test_a_change_that_cannot_be_offers_one_that_can_at_a_press(
-    tab: Tab, desk: DeskClient, width: int
-) -> None:
-    """A move to the very end: nothing firm may stand there, and something earlier may."""
-    tab.open(f"{desk.base}/r/lamplight/?p=p06", width, 800)
-    tab.wait_for(READY)
-    tab.wait_for("!document.querySelector('#instead[data-later]')", 30)
-    began = version(tab)
-    tab.run("document.querySelector('.further').open = true")
-    form = "#passage .one:has([value=move])"
-    choose(tab, f"{form} [name=to]", "14:40")
-    press(tab, f"{form} button")
-    tab.wait_for("document.querySelector('#passage .offers button')", 30)
-    assert version(tab) == began
-    assert barriers(tab) == []
-    offered = text_of(tab, "#passage .offers button")
-    at = offered.removesuffix(".").split()[-1]
-    press(tab, "#passage .offers button")
-    tab.wait_for(f"document.getElementById('page').dataset.version !== {began!r}", 30)
-    assert at in text_of(tab, "#passage .done")
-    starts = tab.run("JSON.parse(document.getElementById('rows').textContent)")
-    here = next(
-        row
-        for row in starts
-        if row["id"] == tab.run("document.getElementById('passage').dataset.p")
-    )
-    minutes, seconds = at.split(":")
-    assert abs(here["start"] - 60 * int(minutes) - int(seconds)) <= 4  # a bar
-    press(tab, "#back")
-    tab.wait_for(f"document.getElementById('page').dataset.version === {began!r}")

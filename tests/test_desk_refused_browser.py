@@ -20,6 +20,10 @@ IN_VIEW = (
 )
 
 
+def version(tab: Tab) -> str:
+    return str(tab.run("document.getElementById('page').dataset.version"))
+
+
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[DeskClient]:
     with running_desk(studio_with_demo(tmp_path_factory.mktemp("refused"))) as client:
@@ -86,3 +90,36 @@ def test_a_change_that_is_done_leaves_the_focus_where_it_was(tab: Tab, desk: Des
     tab.wait_for(IN_VIEW)
     assert tab.run("document.activeElement.value") == "lengthen"
     assert text_of(tab, ".news .trouble") == ""
+
+
+@pytest.mark.parametrize("width", [1280, 320])
+def test_a_change_that_cannot_be_offers_one_that_can_at_a_press(
+    tab: Tab, desk: DeskClient, width: int
+) -> None:
+    """A move to the very end: nothing firm may stand there, and something earlier may."""
+    tab.open(f"{desk.base}/r/lamplight/?p=p06", width, 800)
+    tab.wait_for(READY)
+    tab.wait_for("!document.querySelector('#instead[data-later]')", 30)
+    began = version(tab)
+    tab.run("document.querySelector('.further').open = true")
+    form = "#passage .one:has([value=move])"
+    choose(tab, f"{form} [name=to]", "14:40")
+    press(tab, f"{form} button")
+    tab.wait_for("document.querySelector('#passage .offers button')", 30)
+    assert version(tab) == began
+    assert barriers(tab) == []
+    offered = text_of(tab, "#passage .offers button")
+    at = offered.removesuffix(".").split()[-1]
+    press(tab, "#passage .offers button")
+    tab.wait_for(f"document.getElementById('page').dataset.version !== {began!r}", 30)
+    assert at in text_of(tab, "#passage .done")
+    starts = tab.run("JSON.parse(document.getElementById('rows').textContent)")
+    here = next(
+        row
+        for row in starts
+        if row["id"] == tab.run("document.getElementById('passage').dataset.p")
+    )
+    minutes, seconds = at.split(":")
+    assert abs(here["start"] - 60 * int(minutes) - int(seconds)) <= 4  # a bar
+    press(tab, "#back")
+    tab.wait_for(f"document.getElementById('page').dataset.version === {began!r}")
