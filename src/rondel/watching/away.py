@@ -1,15 +1,17 @@
 """When hands are out of the picture, told apart from hands that rest in it: what leaves flows out
-over the picture's edges before nothing moves, and what comes back flows in over them after it."""
+over the picture's edges before nothing moves, and what comes back flows in over them after it.
+Where outlines of hands are gone, weaker signs are enough."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from rondel.watching.moving import LAG_RATE, Floats, Moved, Moving, Seconds
+from rondel.watching.outlines import spans_without
 from rondel.watching.spans import spans_of
 
 Numbers = NDArray[np.float64]
@@ -18,6 +20,9 @@ Spans = tuple[tuple[float, float], ...]
 #: Movement, of its usual amount above the least, below which nothing moves.
 _STILL = 0.2
 _STILL_SECONDS = 0.6
+#: The same at the median, while the outlines of hands are gone.
+_LITTLE_MOVES = 0.5
+_WITHIN_SECONDS = 0.5
 #: Seconds in which hands leave or come back, at most.
 _LEAVE_SECONDS = 1.5
 #: Of its highest amount, movement that a burst of it begins or ends with; where it rises again
@@ -32,31 +37,89 @@ _LEAST_FLOW, _LEAST_MEAN = 1.2, 2.4
 _SOFT = 1.5  # pairs
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Flow:
+    """What moves and what flows out over the edges of the picture, pair by pair, as shares of what
+    is usual around; `cells` as they are."""
+
+    at: Seconds
+    share: Numbers
+    out: Numbers
+    cells: Floats
+
+    @property
+    def reach(self) -> int:
+        """Return the pairs in which hands leave or come back, at most."""
+        return int(_LEAVE_SECONDS / float(np.median(np.diff(self.at))))
+
+
 def away_spans(moved: Moved) -> Spans:
     """Return the spans, in seconds, from hands that begin to leave to hands that are back."""
     shortest = moved.lags[0]
     if len(shortest.at) < 4 / _STILL:
         return ()
-    cells = shortest.cells
+    flow = _flow(shortest)
+    still = spans_of(flow.share < _STILL, flow.at, _STILL_SECONDS)
+    found = [_left(flow, *span) for span in still]
+    found += [_gone(flow, *span) for span in spans_without(moved.outlines)]
+    return _merged([span for span in found if span is not None])
+
+
+def _flow(moving: Moving) -> _Flow:
+    cells = moving.cells
     amount = _soft(np.hypot(cells[..., 0], cells[..., 1]).sum(axis=(1, 2), dtype=np.float64))
     above = amount - np.percentile(amount, 3)
-    share = above / _usual(above, shortest.at, 70)
     out = _soft(_over_edges(cells))
-    out = out / _usual(np.abs(out), shortest.at, 80)
+    return _Flow(
+        at=moving.at,
+        share=above / _usual(above, moving.at, 70),
+        out=out / _usual(np.abs(out), moving.at, 80),
+        cells=cells,
+    )
+
+
+def _left(flow: _Flow, start: float, end: float) -> tuple[float, float] | None:
+    """Return from when to when hands left around `start` to `end`, where what flows out before it
+    and in after it says so."""
+    first, last = (int(n) for n in np.searchsorted(flow.at, [start, end]))
+    last = min(last, len(flow.at) - 1)
+    before, after = slice(max(0, first - flow.reach), first + 1), slice(last, last + flow.reach)
+    leaves = _burst(flow.share[before][::-1], flow.out[before][::-1])
+    comes = _burst(flow.share[after], -flow.out[after])
+    flows_out = float(flow.out[first - leaves : first + 1].max())
+    flows_in = float(-flow.out[last : last + comes + 1].min())
+    went = flow.cells[first - leaves : first + 1]
+    came = flow.cells[last : last + comes + 1]
+    is_back = float(np.sum(went.sum(axis=0) * came.sum(axis=0))) < 0
+    is_strong = flows_out * flows_in > _LEAST_MEAN**2
+    if not is_back or not is_strong or min(flows_out, flows_in) <= _LEAST_FLOW:
+        return None
+    return float(flow.at[first - leaves]), float(flow.at[min(last + comes, len(flow.at) - 1)])
+
+
+def _gone(flow: _Flow, start: float, end: float) -> tuple[float, float] | None:
+    """Return from when to when hands left around `start` to `end`, in which their outlines are
+    gone: something flows out and in again, or little moves meanwhile."""
+    inside = slice(*(int(n) for n in np.searchsorted(flow.at, [start, end])))
+    # Most may flow out before outlines begin to go, and a little after it.
+    within = min(_WITHIN_SECONDS, (end - start) / 3)
+    found = [_left(flow, start, end), _left(flow, start + within, end - within)]
+    left = [span for span in found if span is not None]
+    if left:
+        return min(start, *(span[0] for span in left)), max(end, *(span[1] for span in left))
+    share = flow.share[inside]
+    is_still = len(share) > 0 and float(np.median(share)) < _LITTLE_MOVES
+    return (start, end) if is_still else None
+
+
+def _merged(spans: list[tuple[float, float]]) -> Spans:
+    """Return `spans` in order; those that overlap are one."""
     found: list[tuple[float, float]] = []
-    for start, end in spans_of(share < _STILL, shortest.at, _STILL_SECONDS):
-        first, last = (int(n) for n in np.searchsorted(shortest.at, [start, end]))
-        reach = int(_LEAVE_SECONDS / float(np.median(np.diff(shortest.at))))
-        before, after = slice(max(0, first - reach), first + 1), slice(last, last + reach)
-        leaves = _burst(share[before][::-1], out[before][::-1])
-        comes = _burst(share[after], -out[after])
-        flows_out = float(out[first - leaves : first + 1].max())
-        flows_in = float(-out[last : last + comes + 1].min())
-        went, came = cells[first - leaves : first + 1], cells[last : last + comes + 1]
-        is_back = float(np.sum(went.sum(axis=0) * came.sum(axis=0))) < 0
-        is_strong = flows_out * flows_in > _LEAST_MEAN**2
-        if is_back and is_strong and min(flows_out, flows_in) > _LEAST_FLOW:
-            found.append((float(shortest.at[first - leaves]), float(shortest.at[last + comes])))
+    for start, end in sorted(spans):
+        if found and start <= found[-1][1]:
+            found[-1] = (found[-1][0], max(found[-1][1], end))
+        else:
+            found.append((start, end))
     return tuple(found)
 
 
