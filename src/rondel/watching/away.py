@@ -23,11 +23,15 @@ _STILL_SECONDS = 0.6
 #: The same at the median, while the outlines of hands are gone.
 _LITTLE_MOVES = 0.5
 _WITHIN_SECONDS = 0.5
+_EDGE_SECONDS = 0.6
 #: Seconds in which hands leave or come back, at most.
 _LEAVE_SECONDS = 1.5
 #: Of its highest amount, movement that a burst of it begins or ends with; where it rises again
 #: after less than the second, hands do something else.
 _LITTLE, _LESS = 0.25, 0.6
+#: Of the way from little to the highest amount: there a burst begins or ends.
+_BEGINS = 0.4
+_BESIDE_SECONDS = 0.1  # that are left out as well
 _EDGE_CELLS = 2
 _AROUND_SECONDS = 12.0
 _LEAST_USUAL = 0.1  # of what is usual in the whole take
@@ -84,8 +88,8 @@ def _left(flow: _Flow, start: float, end: float) -> tuple[float, float] | None:
     first, last = (int(n) for n in np.searchsorted(flow.at, [start, end]))
     last = min(last, len(flow.at) - 1)
     before, after = slice(max(0, first - flow.reach), first + 1), slice(last, last + flow.reach)
-    leaves = _burst(flow.share[before][::-1], flow.out[before][::-1])
-    comes = _burst(flow.share[after], -flow.out[after])
+    leaves, left_at = _burst(flow.share[before][::-1], flow.out[before][::-1])
+    comes, back_at = _burst(flow.share[after], -flow.out[after])
     flows_out = float(flow.out[first - leaves : first + 1].max())
     flows_in = float(-flow.out[last : last + comes + 1].min())
     went = flow.cells[first - leaves : first + 1]
@@ -94,7 +98,8 @@ def _left(flow: _Flow, start: float, end: float) -> tuple[float, float] | None:
     is_strong = flows_out * flows_in > _LEAST_MEAN**2
     if not is_back or not is_strong or min(flows_out, flows_in) <= _LEAST_FLOW:
         return None
-    return float(flow.at[first - leaves]), float(flow.at[min(last + comes, len(flow.at) - 1)])
+    starts, ends = np.interp([first - left_at, last + back_at], np.arange(len(flow.at)), flow.at)
+    return float(starts), float(ends)
 
 
 def _gone(flow: _Flow, start: float, end: float) -> tuple[float, float] | None:
@@ -109,7 +114,21 @@ def _gone(flow: _Flow, start: float, end: float) -> tuple[float, float] | None:
         return min(start, *(span[0] for span in left)), max(end, *(span[1] for span in left))
     share = flow.share[inside]
     is_still = len(share) > 0 and float(np.median(share)) < _LITTLE_MOVES
-    return (start, end) if is_still else None
+    return (_edge(flow, start, -1), _edge(flow, end, 1)) if is_still else None
+
+
+def _edge(flow: _Flow, second: float, way: int) -> float:
+    """Return when a burst of movement around `second` begins (`way` -1) or ends (1); `second` where
+    there is none."""
+    near = int(np.searchsorted(flow.at, second))
+    beyond = round(flow.reach * _EDGE_SECONDS / _LEAVE_SECONDS)
+    first = min(max(near - way * beyond, 0), len(flow.at) - 1)
+    last = max(near + way * beyond, -1) if way < 0 else near + beyond
+    share = flow.share[first : last if last >= 0 else None : way]
+    _, length = _burst(share, share)
+    if not len(share) or length >= len(share) - 1:
+        return second
+    return float(np.interp(first + way * length, np.arange(len(flow.at)), flow.at))
 
 
 def _merged(spans: list[tuple[float, float]]) -> Spans:
@@ -146,27 +165,35 @@ def _over_edges(cells: Floats) -> Numbers:
     return np.asarray(sum(side.sum(axis=(1, 2), dtype=np.float64) for side in sides))
 
 
-def _burst(share: Numbers, flow: Numbers) -> int:
+def _burst(share: Numbers, flow: Numbers) -> tuple[int, float]:
     """Return how many pairs from where nothing moves (`share` begins there) a burst lasts in which
-    most flows over the edges: until little moves, or until more does again."""
+    most flows over the edges: until little moves, or until more does again; and how many until it
+    ends or begins, with what is softened taken into account."""
     if not len(share):
-        return 0
+        return 0, 0.0
     top = int(np.argmax(flow))
     after = share[top:]
     rises = np.append(np.diff(after) > 0, True)
     ends = np.flatnonzero((after < _LITTLE * share[top]) | (rises & (after < _LESS * share[top])))
-    return top + int(ends[0] if len(ends) else np.argmin(after))
+    last = top + int(ends[0] if len(ends) else np.argmin(after))
+    level = share[last] + _BEGINS * (share[top] - share[last])
+    over = top + int(np.flatnonzero(share[top : last + 1] >= level)[-1]) if last > top else last
+    if over == last:
+        return last, float(last)
+    step = (share[over] - level) / max(share[over] - share[over + 1], 1e-9)
+    return last, over + float(step)
 
 
 def without(moved: Moved, spans: Spans) -> Moved:
-    """Return what moves with nothing in `spans`, nor in pairs of pictures that reach into them."""
+    """Return what moves with nothing in `spans`, nor in pairs of pictures that reach into
+    them or nearly do."""
     if not spans:
         return moved
     return replace(moved, lags=tuple(_still_in(moving, spans) for moving in moved.lags))
 
 
 def _still_in(moving: Moving, spans: Spans) -> Moving:
-    half = moving.lag / LAG_RATE / 2
+    half = moving.lag / LAG_RATE / 2 + _BESIDE_SECONDS
     cells = moving.cells.copy()
     for start, end in spans:
         cells[(moving.at > start - half) & (moving.at < end + half)] = 0.0
