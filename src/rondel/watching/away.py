@@ -64,9 +64,10 @@ def away_spans(moved: Moved) -> Spans:
         return ()
     flow = _flow(shortest)
     still = spans_of(flow.share < _STILL, flow.at, _STILL_SECONDS)
-    found = [_left(flow, *span) for span in still]
-    found += [_gone(flow, *span) for span in spans_without(moved.outlines)]
-    return _merged([span for span in found if span is not None])
+    gone = _merged([_gone(flow, *span) for span in spans_without(moved.outlines)])
+    left = (_left(flow, *span) for span in still)
+    more = [span for span in left if span and not any(_meet(span, one) for one in gone)]
+    return _merged([*gone, *more])
 
 
 def _flow(moving: Moving) -> _Flow:
@@ -108,13 +109,27 @@ def _gone(flow: _Flow, start: float, end: float) -> tuple[float, float] | None:
     inside = slice(*(int(n) for n in np.searchsorted(flow.at, [start, end])))
     # Most may flow out before outlines begin to go, and a little after it.
     within = min(_WITHIN_SECONDS, (end - start) / 3)
-    found = [_left(flow, start, end), _left(flow, start + within, end - within)]
-    left = [span for span in found if span is not None]
-    if left:
-        return min(start, *(span[0] for span in left)), max(end, *(span[1] for span in left))
+    left = [_left(flow, start + off, end - off) for off in (within, 0.0)]
+    found = [span for span in left if span is not None]
+    for first, last in found:
+        start = first if first < start and _moves(flow, first, start) else start
+        end = last if last > end and _moves(flow, end, last) else end
+    if found:
+        return start, end
     share = flow.share[inside]
     is_still = len(share) > 0 and float(np.median(share)) < _LITTLE_MOVES
     return (_edge(flow, start, -1), _edge(flow, end, 1)) if is_still else None
+
+
+def _moves(flow: _Flow, start: float, end: float) -> bool:
+    """True where something moves from `start` to `end` all the time, but for the very ends."""
+    spare = _BESIDE_SECONDS
+    share = flow.share[(flow.at > start + spare) & (flow.at < end - spare)]
+    return not len(share) or float(share.min()) > _STILL
+
+
+def _meet(one: tuple[float, float], two: tuple[float, float]) -> bool:
+    return one[0] < two[1] and two[0] < one[1]
 
 
 def _edge(flow: _Flow, second: float, way: int) -> float:
@@ -131,10 +146,10 @@ def _edge(flow: _Flow, second: float, way: int) -> float:
     return float(np.interp(first + way * length, np.arange(len(flow.at)), flow.at))
 
 
-def _merged(spans: list[tuple[float, float]]) -> Spans:
-    """Return `spans` in order; those that overlap are one."""
+def _merged(spans: list[tuple[float, float] | None]) -> Spans:
+    """Return what `spans` there are in order; those that overlap are one."""
     found: list[tuple[float, float]] = []
-    for start, end in sorted(spans):
+    for start, end in sorted(span for span in spans if span is not None):
         if found and start <= found[-1][1]:
             found[-1] = (found[-1][0], max(found[-1][1], end))
         else:
