@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from rondel.watching.moving import LAG_RATE, Floats, Moved, Moving, Seconds
-from rondel.watching.outlines import spans_without
+from rondel.watching.outlines import lines_of, spans_without, surely_gone
 from rondel.watching.spans import spans_of
 
 Numbers = NDArray[np.float64]
@@ -64,7 +64,11 @@ def away_spans(moved: Moved) -> Spans:
         return ()
     flow = _flow(shortest)
     still = spans_of(flow.share < _STILL, flow.at, _STILL_SECONDS)
-    gone = _merged([_gone(flow, *span) for span in spans_without(moved.outlines)])
+    lines = lines_of(moved.outlines)
+    gone: Spans = ()
+    if lines is not None:
+        may_be = _merged([_gone(flow, *span) for span in spans_without(lines)])
+        gone = surely_gone(lines, may_be)
     left = (_left(flow, *span) for span in still)
     more = [span for span in left if span and not any(_meet(span, one) for one in gone)]
     return _merged([*gone, *more])
@@ -118,7 +122,13 @@ def _gone(flow: _Flow, start: float, end: float) -> tuple[float, float] | None:
         return start, end
     share = flow.share[inside]
     is_still = len(share) > 0 and float(np.median(share)) < _LITTLE_MOVES
-    return (_edge(flow, start, -1), _edge(flow, end, 1)) if is_still else None
+    if not is_still:
+        return None
+    begins, ends = float(flow.at[0]) + _EDGE_SECONDS, float(flow.at[-1]) - _EDGE_SECONDS
+    return (
+        _edge(flow, start, -1) if start > begins else start,
+        _edge(flow, end, 1) if end < ends else end,
+    )
 
 
 def _moves(flow: _Flow, start: float, end: float) -> bool:

@@ -1,5 +1,5 @@
-"""When the stroke lands from which hands leave the picture: they do not come to rest, so that it ends
-as they leave."""
+"""When the stroke lands from which hands leave the picture: they do not come to rest, so that it
+ends as they leave."""
 
 from __future__ import annotations
 
