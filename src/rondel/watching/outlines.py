@@ -17,7 +17,7 @@ Chosen = NDArray[np.int64]
 Spans = tuple[tuple[float, float], ...]
 
 #: A picture is compared with some a second of those so near to it, and not with its neighbours.
-_AROUND_SECONDS, _BESIDE_SECONDS, _EVERY_SECONDS = 120.0, 1.5, 1.0
+_AROUND_SECONDS, _BESIDE_SECONDS, _EVERY_SECONDS = 60.0, 1.5, 1.0
 #: Of those it is compared with, that may be without hands too.
 _WITHOUT_HANDS = 30.0  # percent
 #: A cell's change counts as far as it is more than so many times its noise, and more than this.
