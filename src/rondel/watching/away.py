@@ -22,7 +22,9 @@ _STILL = 0.2
 _STILL_SECONDS = 0.6
 #: The same at the median, while the outlines of hands are gone.
 _LITTLE_MOVES = 0.5
+#: Seconds after outlines begin to go in which most may flow out, and before they are back.
 _WITHIN_SECONDS = 0.5
+#: Seconds from where outlines begin to go to where hands begin to leave, at most.
 _EDGE_SECONDS = 0.6
 #: Seconds in which hands leave or come back, at most.
 _LEAVE_SECONDS = 1.5
@@ -51,10 +53,9 @@ class _Flow:
     out: Numbers
     cells: Floats
 
-    @property
-    def reach(self) -> int:
-        """Return the pairs in which hands leave or come back, at most."""
-        return int(_LEAVE_SECONDS / float(np.median(np.diff(self.at))))
+    def pairs(self, seconds: float) -> int:
+        """Return how many pairs there are in `seconds`."""
+        return int(seconds / float(np.median(np.diff(self.at))))
 
 
 def away_spans(moved: Moved) -> Spans:
@@ -92,7 +93,8 @@ def _left(flow: _Flow, start: float, end: float) -> tuple[float, float] | None:
     and in after it says so."""
     first, last = (int(n) for n in np.searchsorted(flow.at, [start, end]))
     last = min(last, len(flow.at) - 1)
-    before, after = slice(max(0, first - flow.reach), first + 1), slice(last, last + flow.reach)
+    reach = flow.pairs(_LEAVE_SECONDS)
+    before, after = slice(max(0, first - reach), first + 1), slice(last, last + reach)
     leaves, left_at = _burst(flow.share[before][::-1], flow.out[before][::-1])
     comes, back_at = _burst(flow.share[after], -flow.out[after])
     flows_out = float(flow.out[first - leaves : first + 1].max())
@@ -111,7 +113,6 @@ def _gone(flow: _Flow, start: float, end: float) -> tuple[float, float] | None:
     """Return from when to when hands left around `start` to `end`, in which their outlines are
     gone: something flows out and in again, or little moves meanwhile."""
     inside = slice(*(int(n) for n in np.searchsorted(flow.at, [start, end])))
-    # Most may flow out before outlines begin to go, and a little after it.
     within = min(_WITHIN_SECONDS, (end - start) / 3)
     left = [_left(flow, start + off, end - off) for off in (within, 0.0)]
     found = [span for span in left if span is not None]
@@ -145,15 +146,15 @@ def _meet(one: tuple[float, float], two: tuple[float, float]) -> bool:
 def _edge(flow: _Flow, second: float, way: int) -> float:
     """Return when a burst of movement around `second` begins (`way` -1) or ends (1); `second` where
     there is none."""
-    near = int(np.searchsorted(flow.at, second))
-    beyond = round(flow.reach * _EDGE_SECONDS / _LEAVE_SECONDS)
-    first = min(max(near - way * beyond, 0), len(flow.at) - 1)
-    last = max(near + way * beyond, -1) if way < 0 else near + beyond
-    share = flow.share[first : last if last >= 0 else None : way]
-    _, length = _burst(share, share)
-    if not len(share) or length >= len(share) - 1:
+    near, beyond = int(np.searchsorted(flow.at, second)), flow.pairs(_EDGE_SECONDS)
+    steps = near + way * np.arange(-beyond, beyond + 1)
+    steps = steps[(steps >= 0) & (steps < len(flow.at))]
+    if not len(steps):
         return second
-    return float(np.interp(first + way * length, np.arange(len(flow.at)), flow.at))
+    _, length = _burst(flow.share[steps], flow.share[steps])
+    if length >= len(steps) - 1:
+        return second
+    return float(np.interp(steps[0] + way * length, np.arange(len(flow.at)), flow.at))
 
 
 def _merged(spans: list[tuple[float, float] | None]) -> Spans:
