@@ -32,7 +32,7 @@ _LEAVE_SECONDS = 1.5
 #: after less than the second, hands do something else.
 _LITTLE, _LESS = 0.25, 0.6
 #: Of the way from little to the highest amount: there a burst begins or ends.
-_BEGINS = 0.4
+_BEGINS = 0.5
 _BESIDE_SECONDS = 0.1  # that are left out as well
 _EDGE_CELLS = 2
 _AROUND_SECONDS = 12.0
