@@ -116,11 +116,10 @@ def _gone(flow: _Flow, start: float, end: float) -> tuple[float, float] | None:
     within = min(_WITHIN_SECONDS, (end - start) / 3)
     left = [_left(flow, start + off, end - off) for off in (within, 0.0)]
     found = [span for span in left if span is not None]
-    for first, last in found:
-        start = first if first < start and _moves(flow, first, start) else start
-        end = last if last > end and _moves(flow, end, last) else end
     if found:
-        return start, end
+        firsts = [t for t, _ in found if t < start and _moves(flow, t, start)]
+        lasts = [t for _, t in found if t > end and _moves(flow, end, t)]
+        return (firsts or [start])[0], (lasts or [end])[0]
     share = flow.share[inside]
     is_still = len(share) > 0 and float(np.median(share)) < _LITTLE_MOVES
     if not is_still:
