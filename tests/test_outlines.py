@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from rondel.adapters.motion_flow import evened, outlines
-from rondel.watching.moving import CELLS_LONG, CELLS_SHORT, Outlines
+from rondel.watching.away import away_spans
+from rondel.watching.moving import CELLS_LONG, CELLS_SHORT, Moved, Moving, Outlines
 from rondel.watching.outlines import lines_of, spans_without, surely_gone
 
 RATE = 25 / 4
@@ -67,6 +70,50 @@ def test_hands_gone_three_times_in_a_minute_are_gone_each_time() -> None:
     away = ((AT > 5) & (AT < 10)) | ((AT > 20) & (AT < 25)) | ((AT > 40) & (AT < 46))
     told = found(seen(STROKES, has_hands=~away))
     assert [round(start) for start, _ in told] == [5, 20, 40]
+
+
+def moved(told: Outlines, *, rests: bool) -> Moved:
+    """Return strokes in the middle of the picture that rest while hands are away, or do not;
+    nothing flows over its edges."""
+    at = (np.arange(SECONDS * 25) + 0.5) / 25
+    speed = 20 * np.sin(np.pi * at / 2) + np.random.default_rng(5).normal(0, 0.5, len(at))
+    cells = np.zeros((len(at), CELLS_SHORT, CELLS_LONG, 2), dtype=np.float32)
+    is_still = (at > 30) & (at < 34) if rests else np.zeros(len(at), dtype=bool)
+    cells[:, 3:6, 5:11, 0] = np.where(is_still, 0.0, speed)[:, None, None]
+    camera = np.zeros((len(at), 4), dtype=np.float32)
+    one = Moving(lag=1, at=at, cells=cells, camera=camera)
+    return Moved(frames=np.arange(len(at) + 1) / 25, lags=(one,), outlines=told)
+
+
+def test_hands_left_where_outlines_are_gone_and_nothing_moves() -> None:
+    ((start, end),) = away_spans(moved(seen(STROKES, has_hands=~AWAY), rests=True))
+    assert abs(start - 30) < 0.3
+    assert abs(end - 34) < 0.3
+
+
+def test_who_else_leaves_the_picture_takes_no_hands_along_that_go_on() -> None:
+    assert away_spans(moved(seen(STROKES, has_hands=~AWAY), rests=False)) == ()
+
+
+def test_hands_at_rest_with_all_their_outlines_have_not_left() -> None:
+    assert away_spans(moved(seen(STROKES), rests=True)) == ()
+
+
+def test_hands_that_come_first_and_go_at_last_are_away_at_both_ends() -> None:
+    still = moved(seen(STROKES), rests=False)
+    at = still.lags[0].at
+    cells = still.lags[0].cells * ((at > 10) & (at < 54))[:, None, None, None]
+    has_hands = (AT > 10) & (AT < 54)
+    ends = replace(
+        still,
+        lags=(replace(still.lags[0], cells=cells.astype(np.float32)),),
+        outlines=seen(STROKES, has_hands=has_hands),
+    )
+    (begins, comes), (goes, over) = away_spans(ends)
+    assert begins < 0.3
+    assert over > SECONDS - 0.5
+    assert abs(comes - 10) < 0.5
+    assert abs(goes - 54) < 0.5
 
 
 def test_a_take_of_a_few_pictures_tells_nothing() -> None:
