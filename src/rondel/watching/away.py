@@ -201,7 +201,7 @@ def _burst(share: Numbers, flow: Numbers) -> tuple[int, float]:
     rises = np.append(np.diff(after) > 0, True)
     ends = np.flatnonzero((after < _LITTLE * share[top]) | (rises & (after < _LESS * share[top])))
     last = top + int(ends[0] if len(ends) else np.argmin(after))
-    level = share[last] + _BEGINS * (share[top] - share[last])
+    level = share[last] + _BEGINS * (float(share[top : last + 1].max()) - share[last])
     over = top + int(np.flatnonzero(share[top : last + 1] >= level)[-1]) if last > top else last
     if over == last:
         return last, float(last)
