@@ -25,7 +25,7 @@ _NOISE, _LEAST_CHANGE = 2.0, 0.05  # the second as a logarithm
 #: Cells' worth (as logarithms) that may be gone where hands are.
 _GONE = 2.2
 #: The same of a whole span, beside nearly all pictures that have hands. In drawn tuning takes hands
-#: at rest reach 1.6, those that left 3.6 and more.
+#: at rest reach 1.6, those that left 3.6 and more where no arm crosses.
 _SURELY_GONE, _NEARLY_ALL = 2.4, 12.0  # the second: percent that may have fewer
 _LEAVE_SECONDS = 0.8
 _GONE_SECONDS = 0.6
