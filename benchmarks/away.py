@@ -4,10 +4,10 @@
 
 Takes are drawn as in `watch.py`, with hands that leave and come back and hands that rest, as many
 of each, of all four kinds of motion; every second one with glare, stretching skin and crossing
-arms, and every third one with hands that take twice as long to leave. Nothing was tuned on seeds
-from 9300 on. A span counts as found where more than half of it is in one that was found, and a
-found one as false where less than half of it is true. Beside it a plain reference: every time that
-nothing moves for as long as it does there.
+arms, and every third one with hands that take twice as long to leave. Seeds from 20000 to 20999
+are for tuning, and all others from 9300 on are not. A span counts as found where more than half of
+it is in one that was found, and a found one as false where less than half of it is true. Beside it
+a plain reference: every time that nothing moves for as long as it does there.
 """
 
 from __future__ import annotations

@@ -7,8 +7,8 @@ import time
 import cv2
 import numpy as np
 
-from rondel.adapters.motion_flow import FlowStream, evened
-from rondel.watching.moving import LAGS, Moved, Moving
+from rondel.adapters.motion_flow import FlowStream, evened, outlines
+from rondel.watching.moving import EVERY, LAGS, Moved, Moving, Outlines
 from take_scenes import TakeScene, frames
 
 
@@ -17,10 +17,14 @@ def moved_in(scene: TakeScene) -> tuple[Moved, float]:
     cv2.setNumThreads(1)
     stream, spent = FlowStream(), 0.0
     seconds: list[float] = []
+    lines: list[tuple[float, np.ndarray]] = []
     rows: list[list[tuple[float, np.ndarray, np.ndarray]]] = [[] for _ in LAGS]
     for second, picture in frames(scene):
         began = time.process_time()
-        steps = stream.feed(evened(picture))
+        seen = evened(picture)
+        steps = stream.feed(seen)
+        if len(seconds) % EVERY[-1] == 0:
+            lines.append((second, outlines(seen)))
         spent += time.process_time() - began
         seconds.append(second)
         for lag, step, kept in zip(LAGS, steps, rows, strict=True):
@@ -37,4 +41,7 @@ def moved_in(scene: TakeScene) -> tuple[Moved, float]:
         )
         for lag, kept in zip(LAGS, rows, strict=True)
     )
-    return Moved(frames=np.array(seconds), lags=lags), 1000 * spent / len(seconds)
+    told = Outlines(
+        at=np.array([one[0] for one in lines]), cells=np.array([one[1] for one in lines])
+    )
+    return Moved(frames=np.array(seconds), lags=lags, outlines=told), 1000 * spent / len(seconds)

@@ -184,6 +184,9 @@ def test_watching_that_was_stopped_goes_on_where_it_was(
     whole = TakeFiles(jobs=1).watched(take, Silent())
     assert found.moved.frames == pytest.approx(whole.moved.frames)
     assert np.array_equal(found.moved.lags[0].cells, whole.moved.lags[0].cells)
+    assert len(whole.moved.outlines.at) >= len(whole.moved.frames) / 4
+    assert np.array_equal(found.moved.outlines.at, whole.moved.outlines.at)
+    assert np.array_equal(found.moved.outlines.cells, whole.moved.outlines.cells)
 
 
 # ------------------------------------------------------------------ what cannot be used

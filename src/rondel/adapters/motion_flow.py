@@ -32,6 +32,8 @@ _GLARE_LEVEL, _GLARE_SOFT = 215.0, 15.0
 _GLARING_SHARE = 0.0015
 #: Grain is what is finer than this; of levels fainter than `_FAINT_GRAIN` little is made.
 _GRAIN_PIXELS, _GRAIN_STRENGTH, _FAINT_GRAIN = 1.5, 30.0, 6.0
+#: Outlines are what is finer than the second of these and not as fine as noise, in pixels.
+_OUTLINE_PIXELS = (1.0, 2.5)
 _TEXTURE_ENOUGH = 0.1  # more texture than this counts no more: hands have much, skin little
 _TOO_SURE = 0.004  # pixels a frame; what moves with the camera is never known better than that
 
@@ -86,12 +88,20 @@ class FlowStream:
         coarse = np.asarray(coarse / np.maximum(coarse_weight, 1e-6)[..., None], dtype=np.float32)
         camera = _camera(np.asarray(coarse, dtype=np.float32), coarse_weight, self._grid)
         own = coarse - _moved(self._grid, camera)
-        cells = cv2.resize(
-            own * coarse_weight[..., None],
-            (CELLS_LONG, CELLS_SHORT) if width >= height else (CELLS_SHORT, CELLS_LONG),
-            interpolation=cv2.INTER_AREA,
-        )
-        return Step(cells=np.asarray(cells, dtype=np.float32), camera=camera)
+        return Step(cells=_pooled(own * coarse_weight[..., None], (height, width)), camera=camera)
+
+
+def _pooled(plane: Plane, shape: tuple[int, int]) -> Plane:
+    """Return the mean of `plane` in each cell of a picture of `shape` (height, width)."""
+    size = (CELLS_LONG, CELLS_SHORT) if shape[1] >= shape[0] else (CELLS_SHORT, CELLS_LONG)
+    return np.asarray(cv2.resize(plane, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
+
+
+def outlines(seen: Grey) -> Plane:
+    """Return (down, across): how much there is in each cell of an evened picture that is fine."""
+    level = seen.astype(np.float32)
+    fine, soft = (cv2.GaussianBlur(level, (0, 0), pixels) for pixels in _OUTLINE_PIXELS)
+    return _pooled(np.asarray(np.abs(fine - soft), dtype=np.float32), seen.shape)
 
 
 def evened(picture: Grey) -> Grey:

@@ -36,7 +36,7 @@ from rondel.app.progress import Progress
 from rondel.drawing.seen_picture import Still
 from rondel.model.errors import BadInput
 from rondel.model.time import as_minutes
-from rondel.watching.moving import LAGS, Moved, Moving
+from rondel.watching.moving import LAGS, Moved, Moving, Outlines
 
 PART_SECONDS = 30.0
 #: Longer takes are refused: nobody cuts from them, and what is kept of them must fit in memory.
@@ -164,8 +164,12 @@ def _together(path: Path, told: Probe, parts: list[Part]) -> Watched:
         )
         for n, lag in enumerate(LAGS)
     )
+    outlines = Outlines(
+        at=np.concatenate([part.outlines_at for part in parts]),
+        cells=np.concatenate([part.outlines for part in parts]),
+    )
     return Watched(
-        moved=Moved(frames=times, lags=lags),
+        moved=Moved(frames=times, lags=lags, outlines=outlines),
         looks=np.concatenate([part.looks for part in parts]),
         cuts=tuple(cut for part in parts for cut in part.cuts),
         fps=told.fps,
@@ -180,6 +184,7 @@ def _keep(folder: Path | None, number: int, part: Part) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     held = io.BytesIO()
     arrays: dict[str, np.ndarray] = {"times": part.times, "looks": part.looks}
+    arrays |= {"outlines_at": part.outlines_at, "outlines": part.outlines}
     arrays["cuts"] = np.array(part.cuts)
     for n in range(len(LAGS)):
         arrays |= {f"at{n}": part.at[n], f"cells{n}": part.cells[n], f"camera{n}": part.camera[n]}
@@ -200,6 +205,8 @@ def _kept(folder: Path | None, number: int) -> Part | None:
                 cells=tuple(held[f"cells{n}"] for n in lags),
                 camera=tuple(held[f"camera{n}"] for n in lags),
                 looks=held["looks"],
+                outlines_at=held["outlines_at"],
+                outlines=held["outlines"],
                 cuts=tuple(float(cut) for cut in held["cuts"]),
             )
     except (OSError, ValueError, KeyError):

@@ -22,8 +22,8 @@ from av.video.frame import VideoFrame
 from av.video.stream import VideoStream
 from numpy.typing import NDArray
 
-from rondel.adapters.motion_flow import FlowStream, Grey, evened
-from rondel.watching.moving import LAGS
+from rondel.adapters.motion_flow import FlowStream, Grey, evened, outlines
+from rondel.watching.moving import EVERY, LAGS
 
 #: Pictures nearer to each other than this are passed over: 25 to 40 a second tell all.
 LEAST_STEP_SECONDS = 0.024
@@ -57,7 +57,8 @@ class Probe:
 class Part:
     """What was seen from one second to another: times, and by lag how cells moved.
 
-    `looks` (pictures, 3): brightness 0 to 255, share of it that glares, sharpness.
+    `looks` (pictures, 3): brightness 0 to 255, share of it that glares, sharpness. `outlines_at`,
+    `outlines`: as `rondel.watching.moving.Outlines` has them.
     """
 
     times: NDArray[np.float64]
@@ -65,6 +66,8 @@ class Part:
     cells: tuple[Rows, ...]
     camera: tuple[Rows, ...]
     looks: Rows
+    outlines_at: NDArray[np.float64]
+    outlines: Rows
     cuts: tuple[float, ...]
     fault: str = ""
 
@@ -171,6 +174,7 @@ class _Reader:
         self._thumb: Rows | None = None
         self._times: list[float] = []
         self._looks: list[tuple[float, float, float]] = []
+        self._outlines: list[tuple[float, Rows]] = []
         self._cuts: list[float] = []
         self._steps: tuple[list[tuple[float, Rows, Rows]], ...] = tuple([] for _ in LAGS)
 
@@ -185,6 +189,8 @@ class _Reader:
             cells=tuple(_stacked([row[1] for row in rows]) for rows in self._steps),
             camera=tuple(_stacked([row[2] for row in rows]) for rows in self._steps),
             looks=np.array(self._looks, dtype=np.float32).reshape(-1, 3),
+            outlines_at=np.array([row[0] for row in self._outlines]),
+            outlines=_stacked([row[1] for row in self._outlines]),
             cuts=tuple(self._cuts),
         )
 
@@ -199,6 +205,8 @@ class _Reader:
         self._past.append(second)
         if not is_mine:
             return
+        if len(self._times) % EVERY[-1] == 0:
+            self._outlines.append((second, outlines(seen)))
         self._times.append(second)
         self._looks.append(_looks(picture, seen))
         for lag, step, rows in zip(LAGS, steps, self._steps, strict=True):
@@ -235,6 +243,8 @@ def _empty(fault: str) -> Part:
         cells=tuple(none for _ in LAGS),
         camera=tuple(none for _ in LAGS),
         looks=np.zeros((0, 3), dtype=np.float32),
+        outlines_at=times,
+        outlines=none,
         cuts=(),
         fault=fault,
     )

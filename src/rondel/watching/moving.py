@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,8 +37,26 @@ class Moving:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Outlines:
+    """How much is to be seen in each cell that is fine, as outlines of hands are.
+
+    `at` (pictures,): seconds, of every `EVERY[-1]`th picture. `cells` (pictures, down, across): the
+    mean strength of what is fine, in levels of an evened picture.
+    """
+
+    at: Seconds
+    cells: Floats
+
+
+def no_outlines() -> Outlines:
+    """Return what is known where nobody looked for outlines."""
+    return Outlines(at=np.zeros(0), cells=np.zeros((0, CELLS_SHORT, CELLS_LONG), dtype=np.float32))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Moved:
     """A whole take: `frames` are the seconds of its pictures, `lags` one `Moving` a lag."""
 
     frames: Seconds
     lags: tuple[Moving, ...]
+    outlines: Outlines = field(default_factory=no_outlines)

@@ -8,6 +8,7 @@ import numpy as np
 
 from rondel.model.take import MotionKind
 from rondel.watching.changes import stretches_of
+from rondel.watching.leaving import landed_as_they_left
 from rondel.watching.moving import Moved
 from rondel.watching.signals import Signals, signals_of
 from rondel.watching.stretch import Read, read
@@ -52,7 +53,8 @@ def see_signals(signals: Signals) -> SeenMotion:
             reads[-1] = whole
         else:
             reads.append(found)
-    return SeenMotion(reads=tuple(reads), unread=tuple(unread))
+    landed = (landed_as_they_left(one, signals.away) for one in reads)
+    return SeenMotion(reads=tuple(landed), unread=tuple(unread))
 
 
 def _as_one(signals: Signals, before: Read, after: Read) -> Read | None:
