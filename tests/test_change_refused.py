@@ -121,12 +121,17 @@ def test_what_is_offered_instead_was_found_to_work() -> None:
     assert isinstance(picked, Picked)
     milder = {m.says: m for m in milder_edits(picked, edit)}
     for offer in answer.offers:
-        taken = take_offer(lamplight(), edit, CRAFT, offer.number).outcome.routine
+        taken, less = take_offer(lamplight(), edit, CRAFT, offer.key)
         new, _ = changed(milder[offer.says].edit)
-        assert taken == new
+        assert taken.outcome.routine == new
+        assert less == milder[offer.says].edit
         assert named(new, both.technique, both).bars > both.bars
-    with pytest.raises(BadInput, match="not offered"):
-        take_offer(lamplight(), edit, CRAFT, 99)
+    for other in ("99-", "0-", answer.offers[0].key + "0", ""):
+        with pytest.raises(BadInput, match="not offered"):
+            take_offer(lamplight(), edit, CRAFT, other)
+    # The hands were changed between: what stood there then is no longer taken for what was meant.
+    swap = Swap(passage=both.id, technique="no-such-thing")
+    assert change_plan(lamplight(), swap, CRAFT).offers == ()
 
 
 def test_what_is_insisted_on_near_by_is_offered_to_be_freed_and_stays_in_the_routine() -> None:
@@ -140,11 +145,21 @@ def test_what_is_insisted_on_near_by_is_offered_to_be_freed_and_stays_in_the_rou
         for offer in change_plan(routine, edit, CRAFT).offers:
             if "insisted on" in offer.says:
                 found += 1
-                freed = take_offer(routine, edit, CRAFT, offer.number).outcome.routine
+                answer, same = take_offer(routine, edit, CRAFT, offer.key)
+                freed = answer.outcome.routine
+                assert same == edit
                 assert freed is not None
                 assert freed.brief is not None
                 assert routine.brief is not None
                 assert len(freed.brief.keep) == len(routine.brief.keep) - 1
+                named_so = offer.says.split(" if ")[1]
+                gone = next(
+                    k
+                    for k in routine.brief.keep
+                    if named_so.startswith(CRAFT.technique(k.technique).plain)
+                )
+                assert gone.technique in {p.technique for p in freed.line}
+                assert answer.moved[0] == f"{CRAFT.technique(gone.technique).plain} is free again."
     assert found
 
 
@@ -197,3 +212,29 @@ def test_a_rest_points_to_the_work_that_it_answers() -> None:
 def test_a_routine_without_its_brief_is_left_alone() -> None:
     bare = replace(lamplight(), brief=None)
     assert "came without its brief" in refused(Insist(passage="p02"), bare)
+
+
+def test_where_something_lighter_takes_the_place_of_the_peak_another_peak_is_found() -> None:
+    """The peak's pressure is the routine's, not that of what is asked for in its place."""
+    routine = planned(demo_brief())
+    peak = next(p for p in routine.line if p.role is Role.PEAK)
+    lighter = [
+        t.id
+        for t in CRAFT.techniques
+        if t.pressure[1] < peak.pressure
+        and t.level <= 2
+        and peak.position in t.position
+        and not t.helps_turn
+        and not t.refrain
+    ]
+    done = 0
+    for technique in lighter:
+        answer = change_plan(routine, Swap(passage=peak.id, technique=technique), CRAFT)
+        new = answer.outcome.routine
+        if new is None:
+            continue
+        done += 1
+        assert max(p.pressure for p in new.line if p.role is Role.PEAK) == peak.pressure, technique
+        if done == 6:
+            return
+    assert done

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
 from chromium import Tab, browser_tab, find_chromium
 from desk_browser import AXE, barriers, choose, press, text_of
 from desk_client import DeskClient, running_desk, studio_with_demo
+from rondel.model.time import as_minutes
 
 pytestmark = pytest.mark.skipif(find_chromium() is None, reason="no Chromium on this machine")
 
@@ -93,33 +95,56 @@ def test_a_change_that_is_done_leaves_the_focus_where_it_was(tab: Tab, desk: Des
 
 
 @pytest.mark.parametrize("width", [1280, 320])
-def test_a_change_that_cannot_be_offers_one_that_can_at_a_press(
-    tab: Tab, desk: DeskClient, width: int
-) -> None:
+def test_a_change_that_cannot_be_offers_one_that_can_at_a_press(tmp_path: Path, width: int) -> None:
     """A move to the very end: nothing firm may stand there, and something earlier may."""
-    tab.open(f"{desk.base}/r/lamplight/?p=p06", width, 800)
-    tab.wait_for(READY)
-    tab.wait_for("!document.querySelector('#instead[data-later]')", 30)
-    began = version(tab)
-    tab.run("document.querySelector('.further').open = true")
-    form = "#passage .one:has([value=move])"
-    choose(tab, f"{form} [name=to]", "14:40")
-    press(tab, f"{form} button")
-    tab.wait_for("document.querySelector('#passage .offers button')", 30)
-    assert version(tab) == began
-    assert barriers(tab) == []
-    offered = text_of(tab, "#passage .offers button")
-    at = offered.removesuffix(".").split()[-1]
-    press(tab, "#passage .offers button")
-    tab.wait_for(f"document.getElementById('page').dataset.version !== {began!r}", 30)
-    assert at in text_of(tab, "#passage .done")
-    starts = tab.run("JSON.parse(document.getElementById('rows').textContent)")
-    here = next(
-        row
-        for row in starts
-        if row["id"] == tab.run("document.getElementById('passage').dataset.p")
-    )
-    minutes, seconds = at.split(":")
-    assert abs(here["start"] - 60 * int(minutes) - int(seconds)) <= 4  # a bar
-    press(tab, "#back")
-    tab.wait_for(f"document.getElementById('page').dataset.version === {began!r}")
+    with running_desk(studio_with_demo(tmp_path)) as own, browser_tab() as tab:
+        tab.open(own.address)
+        tab.open(f"{own.base}/r/lamplight/?p=p06", width, 800)
+        tab.wait_for(READY)
+        tab.wait_for("!document.querySelector('#instead[data-later]')", 30)
+        began = version(tab)
+        tab.run("document.querySelector('.further').open = true")
+        form = "#passage .one:has([value=move])"
+        choose(tab, f"{form} [name=to]", "14:40")
+        press(tab, f"{form} button")
+        tab.wait_for("document.querySelector('#passage .offers button')", 30)
+        assert version(tab) == began
+        assert barriers(tab) == []
+        offered = text_of(tab, "#passage .offers button")
+        at = offered.removesuffix(".").split()[-1]
+        press(tab, "#passage .offers button")
+        tab.wait_for(f"document.getElementById('page').dataset.version !== {began!r}", 30)
+        starts = tab.run("JSON.parse(document.getElementById('rows').textContent)")
+        here = next(
+            row
+            for row in starts
+            if row["id"] == tab.run("document.getElementById('passage').dataset.p")
+        )
+        minutes, seconds = at.split(":")
+        assert abs(here["start"] - 60 * int(minutes) - int(seconds)) <= 4  # a bar
+        says = text_of(tab, "#passage .done")
+        assert says == f"Plum Press moves to {as_minutes(here['start'])}."
+        press(tab, "#back")
+        tab.wait_for(f"document.getElementById('page').dataset.version === {began!r}")
+
+
+def test_why_a_sentence_cannot_be_is_where_she_lands_and_a_way_out_leads_to_what_to_press(
+    tmp_path: Path,
+) -> None:
+    with running_desk(studio_with_demo(tmp_path)) as own, browser_tab() as tab:
+        tab.open(own.address)
+        for width in (1280, 320):
+            tab.open(f"{own.base}/", width, 700)
+            tab.wait_for("document.querySelector('#brief .do button')")
+            tab.run("document.querySelector('#brief .further').open = true")
+            choose(tab, "[name=minutes]", "3")
+            choose(tab, "[name=refrains]", "6")
+            press(tab, "#brief .do button")
+            tab.wait_for("location.pathname === '/new' && document.querySelector('.ways-out')", 30)
+            seen = "document.activeElement.id === 'sketch' && document.querySelector('.reasons')"
+            tab.wait_for(f"{seen}.getBoundingClientRect().top < innerHeight")
+            press(tab, ".ways-out button")
+            tab.wait_for("document.activeElement.matches('#brief .do button')", 30)
+            box = "document.activeElement.getBoundingClientRect()"
+            tab.wait_for(f"{box}.top >= 0 && {box}.bottom <= innerHeight")
+            assert barriers(tab) == []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass, replace
 from itertools import chain, islice
 
@@ -13,7 +14,7 @@ from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
-from rondel.planner.around import ONCE, planned_around
+from rondel.planner.around import ONCE, peak_wanted, planned_around
 from rondel.planner.attempts import QUICK
 from rondel.planner.edits import Edit
 from rondel.planner.frame import frame_of
@@ -57,9 +58,10 @@ NOT_NEAR = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Offer:
-    """What can be done instead of an edit that cannot be; `take_offer` does it by its `number`."""
+    """What can be done instead of an edit that cannot be; `take_offer` does it by its `key`, which
+    nothing else has that could be offered."""
 
-    number: int
+    key: str
     says: str
 
 
@@ -100,21 +102,25 @@ def change_plan(routine: Routine, edit: Edit, craft: Craft) -> Changed:
     )
 
 
-def take_offer(routine: Routine, edit: Edit, craft: Craft, number: int) -> Changed:
-    """Return `routine` with what was offered by that number when `edit` was refused.
+def take_offer(routine: Routine, edit: Edit, craft: Craft, key: str) -> tuple[Changed, Edit]:
+    """Return `routine` with what was offered by that key when `edit` was refused, and the edit that
+    this is: the one that was refused, or less of it.
 
-    BadInput where nothing was offered by it.
+    BadInput where nothing of that key is to be offered, as when the hands were changed meanwhile.
     """
-    milder = _milder(routine, edit, craft)
-    if not 0 <= number < len(milder):
-        raise BadInput("this is not offered; ask for the change again", at=str(number))
-    return change_plan(replace(routine, brief=milder[number].brief), milder[number].edit, craft)
+    every = _milder(routine, edit, craft)
+    taken = next((m for i, m in enumerate(every) if _key(i, m) == key), None)
+    if taken is None:
+        raise BadInput("this is not offered; ask for the change again", at=key[:40])
+    changed = change_plan(replace(routine, brief=taken.brief), taken.edit, craft)
+    if taken.loosens and changed.outcome.routine is not None:
+        changed = replace(changed, moved=(taken.loosens, *changed.moved))
+    return changed, taken.edit
 
 
-def offered_edit(routine: Routine, edit: Edit, craft: Craft, number: int) -> Edit:
-    """Return the edit that an offer does: the one that was refused, or less of it."""
-    milder = _milder(routine, edit, craft)
-    return milder[number].edit if 0 <= number < len(milder) else edit
+def _key(number: int, milder: Milder) -> str:
+    digest = hashlib.sha256(milder.says.encode("utf-8")).hexdigest()
+    return f"{number}-{digest[:12]}"
 
 
 def _planned(request: Request, routine: Routine, craft: Craft) -> Outcome:
@@ -141,7 +147,13 @@ def _planned(request: Request, routine: Routine, craft: Craft) -> Outcome:
         if is_fair and _has_its_home(around, request):
             return Outcome(routine=_nearest(found, request))
     last = plan(
-        request.brief, craft, near=request.target, effort=WHOLE, home=request.home, loosen=False
+        request.brief,
+        craft,
+        near=request.target,
+        effort=WHOLE,
+        home=request.home,
+        loosen=False,
+        peak=peak_wanted(request, routine),
     )
     if last.routine is not None and request.is_met(last.routine):
         found.append(last.routine)
@@ -211,7 +223,7 @@ def _offers(
             break
         if possible[i] is None:
             possible[i], planned = trial.is_planned(), planned + 1
-    found = (Offer(number=i, says=m.says) for i, m in enumerate(every) if possible[i])
+    found = (Offer(key=_key(i, m), says=m.says) for i, m in enumerate(every) if possible[i])
     return tuple(islice(found, MOST_OFFERED))
 
 

@@ -52,6 +52,7 @@ class Aside:
         self._most_seconds = most_seconds
         self._lock = threading.Lock()
         self._pool: ProcessPoolExecutor | None = None
+        self._lives = 0
         self._is_closed = False
         self._used = time.monotonic()
         self._under_way: Future[Any] | None = None
@@ -110,9 +111,11 @@ class Aside:
             return None
 
     @property
-    def is_awake(self) -> bool:
-        """True where the process is there, so that work begins at once."""
-        return self._pool is not None
+    def life(self) -> int:
+        """Which process it is that does the next piece of work: another number, another process,
+        which knows nothing of what was done before."""
+        with self._lock:
+            return self._lives + (self._pool is None)
 
     def rest(self, after: float) -> None:
         """End the process where nothing was asked of it for `after` seconds; later work gets a new
@@ -127,7 +130,12 @@ class Aside:
     def _submit(
         self, pool: ProcessPoolExecutor, work: Callable[P, T], *args: P.args, **named: P.kwargs
     ) -> Future[T]:
-        future = pool.submit(work, *args, **named)
+        try:
+            future = pool.submit(work, *args, **named)
+        except BrokenProcessPool:
+            raise
+        except RuntimeError as error:  # it was ended between two lines
+            raise OutsideFailure("the desk is being closed") from error
         self._used = time.monotonic()
         self._under_way = future  # one after another: the last ends last
         return future
@@ -137,6 +145,7 @@ class Aside:
             if self._is_closed:
                 raise OutsideFailure("the desk is being closed")
             if self._pool is None:
+                self._lives += 1
                 self._pool = ProcessPoolExecutor(
                     max_workers=1,
                     mp_context=get_context("spawn"),

@@ -25,15 +25,14 @@ class Readying:
         self._to_do: deque[tuple[Hashable, Work]] = deque()
         self._thread: threading.Thread | None = None
 
-    def begin(self, key: Hashable, steps: Sequence[Hashable], work: Work, *, keeps: bool) -> None:
+    def begin(self, key: Hashable, steps: Sequence[Hashable], work: Work) -> None:
         """Do `work` with each of `steps` in a moment, in order, without waiting for it.
 
-        Begun again with the same `key`, perhaps in another order, it goes on with what is left,
-        where the one who works `keeps` what was done. A step that fails is the last: who needs it
-        will be told.
+        Begun again with the same `key`, perhaps in another order, it goes on with what is left. A
+        step that fails is the last of its key: who needs it will be told.
         """
         with self._lock:
-            if key != self._key or not keeps:
+            if key != self._key:
                 self._key, self._done = key, set()
             self._to_do = deque((step, work) for step in steps if step not in self._done)
             is_busy = self._thread is not None and self._thread.is_alive()
@@ -61,4 +60,5 @@ class Readying:
             except RondelError:
                 with self._lock:
                     done.discard(step)
-                    self._to_do.clear()
+                    if done is self._done:
+                        self._to_do.clear()

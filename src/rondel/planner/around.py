@@ -12,7 +12,9 @@ from dataclasses import replace
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.planner.attempts import QUICK, Effort
+from rondel.planner.moved import Aspect
 from rondel.planner.narrow import narrowed
+from rondel.planner.nearness import peak_in
 from rondel.planner.plan import plan
 from rondel.planner.requests import Request
 from rondel.planner.swaps import carried
@@ -46,8 +48,16 @@ def planned_around(
         effort=effort,
         home=request.home,
         loosen=False,
+        peak=peak_wanted(request, old),
     ).routine
     return None if found is None else carried(found, request.brief, craft)
+
+
+def peak_wanted(request: Request, old: Routine) -> int | None:
+    """Return the pressure that the peak should have: as in `old`, even where something else takes
+    its place, unless another pressure is asked for."""
+    is_pressure = Aspect.PRESSURE in request.aspects
+    return peak_in(request.target if is_pressure else old)
 
 
 def _about(request: Request) -> Iterator[str]:

@@ -26,11 +26,13 @@ _SWAPS = 2  # other techniques that are offered for one that does not fit
 
 @dataclass(frozen=True, slots=True)
 class Milder:
-    """An edit of a routine with `brief`, and the sentence that offers it."""
+    """An edit of a routine with `brief`, and the sentence that offers it; `loosens` tells of the
+    brief what is then otherwise."""
 
     edit: Edit
     brief: Brief
     says: str
+    loosens: str = ""
 
 
 def milder_edits(picked: Picked, edit: Edit) -> Iterator[Milder]:
@@ -72,7 +74,7 @@ def _nearer(picked: Picked, edit: Move) -> Iterator[tuple[Edit, str]]:
     middle = round((now + asked) / 2 / picked.frame.bar_seconds) * picked.frame.bar_seconds
     for at in dict.fromkeys((asked - phrase, asked + phrase, asked - 2 * phrase, middle)):
         if 0 < at < whole and abs(at - now) > picked.frame.bar_seconds:
-            says = f"{picked.name} can start at {as_minutes(float(at))}."
+            says = f"{picked.name} can start at about {as_minutes(float(at))}."
             yield replace(edit, to_seconds=at), says
 
 
@@ -103,7 +105,7 @@ def with_less_asked(picked: Picked, edit: Edit, craft: Craft) -> Iterator[Milder
     what the edit speaks of.
 
     What is insisted on comes first, the nearest of it before all: it is the likeliest to be in the
-    way. It is not left out of the routine, only free to change again.
+    way. It is not taken out of the routine, only free to change again.
     """
     brief, frame = picked.brief, picked.frame
     here = float(picked.seconds_at(picked.group.start_bar))
@@ -117,9 +119,9 @@ def with_less_asked(picked: Picked, edit: Edit, craft: Craft) -> Iterator[Milder
             name = technique_names(craft.technique(brief.keep[place].technique), brief.names)[0]
             kept = (*brief.keep[:place], *brief.keep[place + 1 :])
             says = f"It can be done as asked if {name} is free again, which you insisted on."
-            yield Milder(edit, replace(brief, keep=kept), says)
+            yield Milder(edit, replace(brief, keep=kept), says, f"{name} is free again.")
     for wish in wishes_of(brief, craft):
         if wish.name not in _WHOLE and not wish.name.startswith("keep "):
             step = wish.steps[0]
             says = f"It can be done as asked with this: {step.says}"
-            yield Milder(edit, step.change(brief), says)
+            yield Milder(edit, step.change(brief), says, f"As it was needed: {step.says}")

@@ -40,12 +40,14 @@ def plan(
     loosen: bool = True,
     is_kin: bool = False,
     crew: Crew | None = None,
+    peak: int | None = None,
 ) -> Outcome:
     """Return the best routine found for `brief`; or None with reasons and what to loosen.
 
     With `near`, the routine keeps as many bars of it as the brief and the rules allow; where its
     track is laid out otherwise now, as many as its phrases let it, with the same music. `home` is a
-    refrain, as (technique, pressure, bars) of its passages, that should be the refrain.
+    refrain, as (technique, pressure, bars) of its passages, that should be the refrain, and `peak`
+    a pressure that the peak should have; without them, those of `near` are tried first.
     `go_on` is asked between searches; where it answers False, the best plan so far is returned.
     Without `loosen`, wishes that could be loosened are not looked for. With `is_kin`, `near` is a
     routine of another level: returns and peak stay in their places first, and pressures may change.
@@ -57,7 +59,8 @@ def plan(
     if first:
         return Outcome(routine=None, reasons=first)
     extra = (Kin(near) if is_kin else Near(near, frame_of(brief).laid)) if near else None
-    peak = None if near is None or is_kin else peak_in(near)
+    if peak is None and near is not None and not is_kin:
+        peak = peak_in(near)
     attempts = Attempts(brief, craft, extra, home or (home_in(near) if near else ()), crew, peak)
     impossible = reasons_against(brief, craft, attempts.material, attempts.frame, attempts.rows)
     found = None if impossible else attempts.find(effort, go_on)

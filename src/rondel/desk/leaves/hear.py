@@ -129,7 +129,7 @@ def get_hearing_ready(desk: Desk, kept: Kept, chosen: str) -> None:
         desk.player.do(get_ready, key, routine, craft, folder, first, frames, words)
 
     steps = [(start, words) for start in starts for words in (False, True)]
-    desk.readying.begin(key, steps, work, keeps=desk.player.is_awake)
+    desk.readying.begin((desk.player.life, key), steps, work)
 
 
 ROUTES = (Route("/r/{slug}/sound", answering(sound)),)

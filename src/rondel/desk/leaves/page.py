@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from starlette.responses import Response
 from starlette.routing import Route
 
 from rondel.adapters.routine_shelf import Kept, Stale
-from rondel.app.change_plan import Changed, change_plan, offered_edit, take_offer
-from rondel.app.edit_words import edit_of, word_of
+from rondel.app.change_plan import Changed, change_plan, take_offer
+from rondel.app.edit_words import edit_of, seconds_of, word_of
 from rondel.app.suggest_instead import Suggestion, suggest_instead
 from rondel.desk.asking import Ask, answering, as_data, data, to
 from rondel.desk.leaves.hear import get_hearing_ready
@@ -217,9 +216,10 @@ def change(ask: Ask) -> Response:
     try:
         edit = edit_of(what, passage, word)
         if ask.word("offer"):
-            number = _number(ask.word("offer"))
-            changed = ask.desk.planner.do(take_offer, kept.routine, edit, craft, number)
-            word = word_of(offered_edit(kept.routine, edit, craft, number))
+            offer = ask.word("offer")
+            changed, edit = ask.desk.planner.do(take_offer, kept.routine, edit, craft, offer)
+            word = word_of(edit)
+            changed = replace(changed, offers=())  # they would be of another wish than the form's
         else:
             changed = ask.desk.planner.do(change_plan, kept.routine, edit, craft)
     except BadInput as error:
@@ -227,17 +227,15 @@ def change(ask: Ask) -> Response:
     new = changed.outcome.routine
     if new is None:
         return show(ask, kept, refused=changed, status=422)
+    if what == "move":  # within a bar of what was asked for
+        moved = next(p for p in new.line if p.id == _nearest(new, now, word))
+        word = as_minutes(new.start_seconds(moved))
     says = _done(ask, what, now, kept.routine, craft, word)
     try:
         ask.desk.shelf.put(slug, new, says, moved=changed.moved, seen=kept.version)
     except Stale as error:
         return stale(ask, error.seen, error.kept)
-    return to(f"/r/{slug}/?p={_nearest(new, now)}&said=1")
-
-
-def _number(word: str) -> int:
-    """Return the number of an offer; none of that number where it is no number."""
-    return int(word) if re.fullmatch("[0-9]{1,3}", word) else -1
+    return to(f"/r/{slug}/?p={_nearest(new, now, word if what == 'move' else None)}&said=1")
 
 
 def _done(ask: Ask, what: str, p: Passage, routine: Routine, craft: Craft, to: str | None) -> str:
@@ -246,11 +244,15 @@ def _done(ask: Ask, what: str, p: Passage, routine: Routine, craft: Craft, to: s
     return ask.say(DONE[what], name=name, to=to or "", other=other)
 
 
-def _nearest(routine: Routine, was: Passage) -> str:
-    """Return the passage of the changed routine that should stay chosen."""
+def _nearest(routine: Routine, was: Passage, at: str | None = None) -> str:
+    """Return the passage of the changed routine that should stay chosen: the nearest of its kind to
+    where it was, or to the time `at` to which it was moved."""
     alike = [p for p in routine.line if p.technique == was.technique and p.side is was.side]
     pool = alike or list(routine.line)
-    return min(pool, key=lambda p: abs(p.start_bar - was.start_bar)).id
+    if at is None:
+        return min(pool, key=lambda p: abs(p.start_bar - was.start_bar)).id
+    seconds = seconds_of(at)
+    return min(pool, key=lambda p: abs(routine.start_seconds(p) - seconds)).id
 
 
 def back(ask: Ask) -> Response:

@@ -117,6 +117,9 @@ def start_page(
     away = [(name, _title_away(ask, name)) for name in ask.desk.shelf.put_away_names()]
     word, of = ask.word("done"), ask.word("of")
     titles = dict(away) if word == "away" else {little.slug: little.title for little in littles}
+    # Nobody waits for what would come of a sentence that she has not touched.
+    waits = fields is not briefs.USUAL
+    sketch = Sketch() if wrong else _sketch(ask, fields, trouble, waits=waits)
     return ask.page(
         "start.html",
         status,
@@ -125,12 +128,18 @@ def start_page(
         filing=filing,
         done=ask.say(DONE[word], name=titles[of]) if word in DONE and of in titles else "",
         loosen_at="/",
-        # Nobody waits for what would come of a sentence that she has not touched.
-        sketch=Sketch()
-        if wrong
-        else _sketch(ask, fields, trouble, waits=fields is not briefs.USUAL),
+        sketch=sketch,
+        lands=_lands(ask, sketch, status),
         **sentence_view.sentence_values(ask, craft, fields, wrong or {}),
     )
+
+
+def _lands(ask: Ask, sketch: Sketch, status: int) -> str:
+    """Return where on the leaf she should be: at why it cannot be, or, once she took a way out, at
+    what is still to be pressed."""
+    if sketch.reasons or sketch.trouble:
+        return "why" if status != 200 or ask.word("loosen") else ""
+    return "make" if ask.word("loosen") else ""
 
 
 def _little(ask: Ask, slug: str, craft: Craft) -> Little:
@@ -248,12 +257,11 @@ def shape_says(ask: Ask, routine: Routine, craft: Craft) -> tuple[str, ...]:
         )
     )
     peak = next((p for p in routine.line if p.role is Role.PEAK and p.technique), None)
+    count, both = len(routine.refrains), ", ".join(names)
     found = [
-        ask.say(
-            "The refrain, {names}, returns {count} times.",
-            names=", ".join(names),
-            count=len(routine.refrains),
-        )
+        ask.say("The refrain, {names}, is met once.", names=both)
+        if count == 1
+        else ask.say("The refrain, {names}, returns {count} times.", names=both, count=count)
     ]
     if peak is not None and peak.technique:
         found.append(

@@ -102,7 +102,7 @@ const choose = (id, isPressed = false) => {
     goesOn = true;
   }
   mark(id);
-  tell(wordsOf(id), "en");
+  tell(wordsOf(id));
   quietly(drawLeaf(true).then((isDrawn) => {
     if (isDrawn && isPressed) comeToLeaf();
     if (!isDrawn || !goesOn) return;
@@ -113,8 +113,9 @@ const choose = (id, isPressed = false) => {
 
 const wordsOf = (id) => {
   const link = main.querySelector(`.passages a[data-p="${CSS.escape(id)}"]`);
-  const [at, name, facts] = [".at", ".name", ".facts"].map((part) => link.querySelector(part).textContent);
-  return facts ? `${at} ${name}, ${facts}` : `${at} ${name}`;
+  const [at, name, facts] = [".at", ".name", ".facts"].map((part) => link.querySelector(part));
+  const spoken = name.cloneNode(true); // in the routine's language, the rest in the desk's
+  return [`${at.textContent} `, spoken, ...(facts.textContent ? [`, ${facts.textContent}`] : [])];
 };
 
 // What is heard goes on by itself: it is marked, and she stays where she is.
