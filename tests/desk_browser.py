@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 from typing import Any
 
@@ -26,13 +27,20 @@ def barriers(tab: Tab) -> list[str]:
 
 
 def press(tab: Tab, selector: str) -> None:
-    """Press what `selector` finds, as a pointer does: where it is, if it can be seen."""
+    """Press what `selector` finds, as a pointer does: where it is, if it can be seen; a person
+    waits until it moves no more."""
     tab.wait_for(f"document.querySelector({selector!r})")
-    x, y = tab.run(
+    place = (
         f"(() => {{ const e = document.querySelector({selector!r}); "
-        "e.scrollIntoView({block: 'center'}); const b = e.getBoundingClientRect(); "
+        "{move} const b = e.getBoundingClientRect(); "
         "return [b.x + b.width / 2, b.y + b.height / 2]; })()"
     )
+    was, here = None, tab.run(place.replace("{move}", "e.scrollIntoView({block: 'center'});"))
+    end = time.monotonic() + 3
+    while here != was and time.monotonic() < end:
+        time.sleep(0.04)
+        was, here = here, tab.run(place.replace("{move}", ""))
+    x, y = here
     tab.tap(x, y)
 
 
