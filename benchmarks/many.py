@@ -1,6 +1,6 @@
 """How well sessions side by side use a second core: from one worker to two.
 
-    python benchmarks/many.py [--count 4] [--minutes 6] [--whole] [--dask]
+    python benchmarks/many.py [--count 4] [--minutes 6] [--whole] [--dask] [--bound]
 
 Makes the same sessions twice, in fresh folders: one after the other by one worker with one core,
 and by two workers side by side; with `--dask` the workers are Dask's, started on loopback with
@@ -11,6 +11,10 @@ the time that others left: the processor seconds that one worker needs, over the
 while two worked less those of others. It falls where two workers need more processor than one, and
 where a core idles while there is work; how long cores idled is printed beside it, for where others
 would have used every idle moment, it cannot tell more than the processor seconds do.
+
+What encodes and what mixes are processes of their own, and Dask has its scheduler: one worker still
+lends from an idle second core. With `--bound` (Linux) all that is done for one worker is held to
+one core, and all for two to two: that is the efficiency of cores, and without it that of workers.
 
 Files are compared: both ways must give the same bytes. The video is a quick one, unless `--whole`
 is given.
@@ -149,6 +153,8 @@ def measure(count: int, sources: list[Path], folder: Path, asked: argparse.Names
         is_elsewhere=False,
     )
     folder.mkdir()
+    if asked.bound:
+        os.sched_setaffinity(0, range(count))  # whatever is begun from here on keeps to these
     work, (machine, idle) = used(), busy()
     ways = dask if asked.dask else local
     with ways(count, folder) as workers:
@@ -172,6 +178,7 @@ def main() -> None:
     parser.add_argument("--minutes", type=float, default=6)
     parser.add_argument("--whole", action="store_true")
     parser.add_argument("--dask", action="store_true")
+    parser.add_argument("--bound", action="store_true")
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as temporary:
         home = Path(temporary)
