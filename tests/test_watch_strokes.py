@@ -216,6 +216,27 @@ def test_nothing_that_moves_gives_no_strokes() -> None:
     assert told == []
 
 
+def small_strokes(speed: float) -> Signals:
+    """Return half a minute of strokes of 0.6 s, as noisy as film of a small tool at work."""
+    at, dice = np.arange(30 * RATE) / RATE, np.random.default_rng(4)
+    along = 40 * np.sin(np.pi * at / 0.6)
+    noise = dice.standard_normal((3, len(at), 6)) * 3
+    return Signals(
+        at=at,
+        together=np.stack([along, 0.2 * along], axis=1)[None] + noise[..., :2],
+        apart=noise[..., 2:],
+        speed=np.stack([speed * np.abs(np.sin(np.pi * at / 0.6))] * 3),
+    )
+
+
+def test_small_strokes_that_are_no_press_are_told_and_what_travels_less_is_rest() -> None:
+    # Half a minute has 50 strokes of 0.6 s; 8 pixels a second at the quickest travel 3 pixels.
+    (read,) = see_signals(small_strokes(8.0)).reads
+    assert read.kind is MotionKind.GLIDE
+    assert len(read.landings) == pytest.approx(50, abs=1)
+    assert see_signals(small_strokes(1.0)).reads == ()
+
+
 @settings(max_examples=25, deadline=None)
 @given(st.lists(st.floats(0.9, 1.6), min_size=8, max_size=16), st.floats(40, 400), st.floats(0, 3))
 def test_turns_of_a_plain_motion_are_found_to_a_few_milliseconds(

@@ -32,6 +32,9 @@ _OPPOSITE = 0.5
 _ROUND = 0.45
 #: Pixels (of a picture 320 wide) that a hand travels less than in one way of a press.
 _PRESS_TRAVEL = 5.0
+#: The same that hands which work travel at least: in drawn tuning takes those at rest seem to
+#: travel 1.1 at most. Fewer strokes than the second tell nothing of hands that travel so little.
+_LEAST_TRAVEL, _LEAST_STROKES = 1.5, 4
 _MEAN_SPEED = 0.64  # of the speed of hands on their way, beside its highest: that of a half sine
 _LEAST_SNR = 3.0
 #: The same of a press, whose signal is smoother: in drawn tuning takes hands at rest reach 10,
@@ -83,9 +86,14 @@ def read(signals: Signals, start: float, end: float) -> Read | None:
     fitting = [n for n, lag in enumerate(LAGS[:-1]) if lag / LAG_RATE <= _LAG_SHARE * one_way]
     lag = max(fitting, default=0)
     part = signals.between(start, end)
-    if float(np.percentile(signals.speed[lag, part], 80)) * _MEAN_SPEED * one_way < _PRESS_TRAVEL:
-        return _press(signals, part)
-    return _read(signals, start, end, lag) or first
+    travel = float(np.percentile(signals.speed[lag, part], 80)) * _MEAN_SPEED * one_way
+    pressed = _press(signals, part) if travel < _PRESS_TRAVEL else None
+    if pressed is not None or travel < _LEAST_TRAVEL:
+        return pressed
+    found = _read(signals, start, end, lag) or first
+    # What is no press and travels as little goes to and fro in small strokes, or rests.
+    is_sure = travel >= _PRESS_TRAVEL or len(found.landings) >= _LEAST_STROKES
+    return found if is_sure else None
 
 
 def _read(signals: Signals, start: float, end: float, lag: int | None) -> Read | None:
