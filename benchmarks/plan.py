@@ -290,10 +290,12 @@ def long_rows(minutes: int, count: int, seconds: float) -> list[Row]:
     first, gaps, ratios = [], [], []
     for seed in range(count):
         brief = brief_of(seed, minutes, craft)
+        began = time.process_time()
+        if plan(brief, craft, effort=QUICK).routine is not None:
+            first.append(time.process_time() - began)
         answers = trail(brief, craft, seconds)
         if not answers:
             continue
-        first.append(answers[0].seconds)
         if (share := gap(answers)) is not None:
             gaps.append(100 * share)
         if reference := cost_of(plan_greedily(brief, craft, seconds)):

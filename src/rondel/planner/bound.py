@@ -214,17 +214,18 @@ class Solved:
     def steps(self, rows: Ints) -> Floats:
         """Return, for each of `rows` (all of one bar, position and mode) and each own block of
         their position, the least cost to the end by way of the block."""
-        position = self.net.rows[int(rows[0])].node.position
-        found = np.full((len(rows), len(self.relaxation.own_in[position])), NEVER)
-        for i, number in enumerate(rows.tolist()):
-            place = self.relaxation.layer_of.get(number)
-            if place is not None:
-                layer, at = place
-                columns = np.searchsorted(self.relaxation.own_in[position], layer.own)
-                found[i, columns] = self.ways(layer, slice(at, at + 1))[0]
+        own_in = self.relaxation.own_in[self.net.rows[int(rows[0])].node.position]
+        found = np.full((len(rows), len(own_in)), NEVER)
+        known = [self.relaxation.layer_of.get(number) for number in rows.tolist()]
+        there = [(i, place[1]) for i, place in enumerate(known) if place is not None]
+        if there:
+            layer = next(place[0] for place in known if place is not None)  # rows alike share one
+            mine, which = np.array(there, dtype=np.int64).T
+            columns = np.searchsorted(own_in, layer.own)
+            found[np.ix_(mine, columns)] = self.ways(layer, which)
         return found
 
-    def added(self, layer: Layer, which: slice = _ALL) -> Floats:
+    def added(self, layer: Layer, which: slice | Ints = _ALL) -> Floats:
         """Return what each block of the layer costs after each of its rows (or of some)."""
         own, relax = layer.own, self.relaxation
         cost = self.table.own_cost[own, layer.tick] + self.own_priced[own]
@@ -236,7 +237,7 @@ class Solved:
             costs = costs + np.where(is_before[:, None], self.own_warmth[own], 0.0)
         return costs
 
-    def ways(self, layer: Layer, which: slice = _ALL) -> Floats:
+    def ways(self, layer: Layer, which: slice | Ints = _ALL) -> Floats:
         """Return the same with the least that lies ahead of each block's end."""
         cost = np.take(self.ahead.ravel(), layer.places[which])
         cost += self.added(layer, which)

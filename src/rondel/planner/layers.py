@@ -48,7 +48,7 @@ class Layer:
     def kept(self, rows: Bools, own: Bools, ends: Bools, table: Table) -> Layer:
         """Return the layer with some of its rows, blocks and endings."""
         blocks = self.own[own]
-        begins, starts = np.unique(table.begin_of[blocks], return_index=True)
+        begins, starts = _runs(table.begin_of[blocks])
         number = np.cumsum(rows) - 1
         closing = self.closing[rows[self.closing]]
         return replace(
@@ -101,7 +101,7 @@ def _layer(net: Net, own: Ints, numbers: list[int], peaks: Ints, met: Bools) -> 
     able = np.isfinite(table.own_cost[own, first.tick])
     able &= (steps != net.count).any(axis=0)[net.step_of[own]]
     own = own[able]
-    begins, starts = np.unique(table.begin_of[own], return_index=True)
+    begins, starts = _runs(table.begin_of[own])
     places = steps[:, net.step_of[own]] * len(table.end_blocks) + table.end_of[own]
     layer = Layer(
         bar=first.bar,
@@ -125,6 +125,16 @@ def _layer(net: Net, own: Ints, numbers: list[int], peaks: Ints, met: Bools) -> 
     )
     _mark(net, rows, layer, met)
     return layer
+
+
+def _runs(ranked: Ints) -> tuple[Ints, Ints]:
+    """Return the numbers in `ranked` (blocks stand in the order of how they begin), each once, and
+    where each has its first place."""
+    is_first = np.empty(len(ranked), dtype=bool)
+    is_first[:1] = True
+    np.not_equal(ranked[1:], ranked[:-1], out=is_first[1:])
+    starts = np.flatnonzero(is_first)
+    return ranked[starts], starts
 
 
 def _mark(net: Net, rows: list[Row], layer: Layer, met: Bools) -> None:

@@ -96,6 +96,8 @@ class Net:
         self._patterns: dict[tuple[object, ...], Pattern] = {}
         self._limits: dict[int, tuple[int, int, int]] = {}
         self._moves: dict[tuple[int, int, int], int] = {}
+        self._spreads: dict[tuple[int, int], float] = {}
+        self._alike: dict[tuple[object, ...], Pattern] = {}
         self._follows: dict[tuple[int, tuple[Change, ...]], Ints] = {}
         table, grounds = self.table, self.table.grounds
         self.brief: Brief = grounds.frame.brief
@@ -214,13 +216,17 @@ class Net:
             cost = self._turn_cost(bar, table.turns[position], position)
             cost += float(table.turn_cost[position][tick])
             turns.append((position, int(rows[to]), cost))
-        numbers = np.append(rows[moves.steps], rows[-1]).astype(np.int64)
+        numbers = np.empty(len(moves.steps) + 1, dtype=np.int64)
+        numbers[:-1] = rows[moves.steps]
+        numbers[-1] = rows[-1]
+        steps = numbers[pattern.of_step]
+        is_plain = pattern.of_plain_step is pattern.of_step
         return Row(
             bar=bar,
             tick=tick,
             node=node,
-            steps=numbers[pattern.of_step],
-            plain_steps=numbers[pattern.of_plain_step],
+            steps=steps,
+            plain_steps=steps if is_plain else numbers[pattern.of_plain_step],
             home=int(rows[moves.home]),
             spread=self._spread(bar, node),
             open=int(rows[moves.open]),
@@ -287,13 +293,16 @@ class Net:
         key = bar, limits, node.phase, node.row, node.keeps, node.flags, returns
         if key not in self._patterns:
             g = self.table.grounds
-            self._patterns[key] = self.steps.pattern(
-                bar,
-                self._able_steps(bar, node, *limits),
-                node.flags,
-                may_filler=bar >= g.first_filler and not node.flags & FILLER,
-                may_rhythm=self.asks_rhythm and bar >= g.opening,
-            )
+            may_filler = bar >= g.first_filler and not node.flags & FILLER
+            may_rhythm = self.asks_rhythm and bar >= g.opening
+            able = self._able_steps(bar, node, *limits)
+            # What may follow is mostly the same at many bars.
+            alike = able.tobytes(), node.flags, may_filler, may_rhythm
+            if alike not in self._alike:
+                self._alike[alike] = self.steps.pattern(
+                    able, node.flags, may_filler=may_filler, may_rhythm=may_rhythm
+                )
+            self._patterns[key] = self._alike[alike].later(bar)
         return self._patterns[key]
 
     def _able_steps(self, bar: int, node: Node, latest: int, latest_peak: int) -> Bools:
@@ -310,8 +319,10 @@ class Net:
             able &= ~steps.stretch
         else:
             able &= ~steps.stretch | (ends <= g.close)
-        for i in np.nonzero(able & steps.is_peak)[0].tolist():
-            able[i] = self._may_peak(bar, node, int(steps.bars[i]))
+        peaks = np.nonzero(able & steps.is_peak)[0]
+        lengths = steps.bars[peaks].tolist()
+        may_be = {bars: self._may_peak(bar, node, bars) for bars in set(lengths)}
+        able[peaks] = [may_be[bars] for bars in lengths]
         return np.asarray(able)
 
     def _may_keep(self, bar: int, node: Node, keep: int, end: int, is_peak: bool) -> bool:
@@ -372,8 +383,11 @@ class Net:
         return node._replace(phase=AFTER, row=0) if node.phase == WITHIN else node
 
     def _spread(self, bar: int, node: Node) -> float:
-        g = self.table.grounds
-        return taste.spread_cost(g.bars, g.returns, self.table.home.bars, node.returns, bar)
+        key = bar, node.returns
+        if key not in self._spreads:
+            g, length = self.table.grounds, self.table.home.bars
+            self._spreads[key] = taste.spread_cost(g.bars, g.returns, length, node.returns, bar)
+        return self._spreads[key]
 
     def _may_open(self, bar: int, node: Node, number: int) -> bool:
         if node.opens >= self.pieces or node.mode == OPEN or not self.may_leave(bar, node):

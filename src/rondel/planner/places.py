@@ -54,13 +54,18 @@ def step_of(block: Block) -> Step:
 @dataclass(frozen=True, slots=True)
 class Pattern:
     """Where steps lead: landing bars `ends`, each with `which` of the `changes`; and for each step
-    its landing (-1: none), first as a filler where it may be one, then without."""
+    its landing (-1: none), first as a filler where it may be one, then without (the same array
+    where none may be)."""
 
     changes: tuple[Change, ...]
     which: Ints
     ends: Ints
     of_step: Ints
     of_plain_step: Ints
+
+    def later(self, bars: int) -> Pattern:
+        """Return the same that many bars later."""
+        return Pattern(self.changes, self.which, self.ends + bars, self.of_step, self.of_plain_step)
 
 
 class Steps:
@@ -81,10 +86,8 @@ class Steps:
         keeps = np.array(self.keeps, dtype=np.int64) + 1
         self._codes = ((keeps * self._base + grows) * self._base + self.bars) * 8
 
-    def pattern(
-        self, bar: int, able: Bools, flags: int, *, may_filler: bool, may_rhythm: bool
-    ) -> Pattern:
-        """Return where the steps that are `able` lead from a node with `flags` at `bar`."""
+    def pattern(self, able: Bools, flags: int, *, may_filler: bool, may_rhythm: bool) -> Pattern:
+        """Return where the steps that are `able` lead from a node with `flags` at bar 0."""
         chosen = np.nonzero(able)[0]
         marks = np.full(len(chosen), flags)
         marks |= np.where(self.stretch[chosen], STRETCH, 0)
@@ -96,11 +99,11 @@ class Steps:
         landings, number = np.unique(codes, return_inverse=True)
         of_plain = np.full(len(self.bars), -1, dtype=np.int64)
         of_plain[chosen] = number[: len(chosen)]
-        of_step = of_plain.copy()
+        of_step = of_plain.copy() if len(light) else of_plain
         of_step[chosen[light]] = number[len(chosen) :]
         kinds = landings // (8 * self._base) * 8 + landings % 8
         changes, which = np.unique(kinds, return_inverse=True)
-        ends = bar + landings // 8 % self._base
+        ends = landings // 8 % self._base
         return Pattern(tuple(map(self._change, changes.tolist())), which, ends, of_step, of_plain)
 
     def _change(self, code: int) -> Change:

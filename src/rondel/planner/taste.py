@@ -10,7 +10,9 @@ from rondel.planner.constraints import peak, positions
 from rondel.planner.frame import Frame
 from rondel.rules.curve import ENDINGS
 
-ASTRAY = 0.75  # gaps that a return may stand away from its even place
+#: Gaps that a return may stand away from its even place, where there are few, and where more than
+#: `_FEW`: an hour's gaps are soon heard as uneven, and fewer places are sooner searched.
+_ASTRAY, _ASTRAY_OF_MANY, _FEW = 0.75, 0.5, 8
 SPREAD = 3.0  # refrains away from an even grid, squared in gaps
 TURNED = 1.5  # a change of position that the brief did not name
 TURNED_ASKED = 0.3  # a change between positions that the brief names
@@ -56,7 +58,8 @@ def return_window(
         return 0, bars
     gap = even_gap(bars, refrains, length)
     even = gap * (done + 1) + length * done
-    return math.ceil(even - ASTRAY * gap), math.floor(even + ASTRAY * gap)
+    astray = gap * (_ASTRAY_OF_MANY if refrains > _FEW else _ASTRAY)
+    return math.ceil(even - astray), math.floor(even + astray)
 
 
 def spread_cost(bars: int, refrains: int, length: int, done: int, start: int) -> float:
