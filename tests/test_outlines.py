@@ -61,6 +61,18 @@ def test_hands_at_rest_are_not_gone_where_they_land_nor_where_they_never_were() 
     assert found(seen(np.where(AWAY, 13.0, np.full(len(AT), 3.0)))) == ()
 
 
+def test_what_outlines_lack_at_other_turns_too_takes_no_hand_away() -> None:
+    # Hands that turn show no outlines for four seconds, and at five other turns for half a second:
+    # in a twelfth of all pictures that have hands.
+    turns = np.isin(np.round(AT), (5, 13, 21, 45, 53)) & (np.abs(AT - np.round(AT)) < 0.25)
+    lines = lines_of(seen(STROKES, has_hands=~(AWAY | turns)))
+    once = lines_of(seen(STROKES, has_hands=~AWAY))
+    assert lines is not None
+    assert once is not None
+    assert surely_gone(lines, ((30.0, 34.0),)) == ()
+    assert surely_gone(once, ((30.0, 34.0),)) == ((30.0, 34.0),)
+
+
 def test_light_that_changes_takes_no_hand_away() -> None:
     assert found(seen(STROKES, light=np.where(AWAY, 0.4, 1.0))) == ()
     assert found(seen(STROKES, light=1 + 0.5 * np.sin(AT))) == ()

@@ -24,9 +24,11 @@ _WITHOUT_HANDS = 30.0  # percent
 _NOISE, _LEAST_CHANGE = 2.0, 0.05  # the second as a logarithm
 #: Cells' worth (as logarithms) that may be gone where hands are.
 _GONE = 2.2
-#: The same of a whole span, beside nearly all pictures that have hands. In drawn tuning takes hands
-#: at rest reach 1.6, those that left 3.6 and more where no arm crosses.
-_SURELY_GONE, _NEARLY_ALL = 2.4, 12.0  # the second: percent that may have fewer
+#: The same of a whole span, beside nearly all pictures that have hands, and beside all but a few:
+#: how much is gone, and percent that may have fewer. In drawn tuning takes hands at rest reach 1.6
+#: of the first, those that left 3.6 and more where no arm crosses. Hands that turn where they have
+#: few outlines reach 2.6 of it, but no more than .8 of the second, those that left 2.0 and more.
+_SURELY_GONE = ((2.4, 12.0), (1.4, 5.0))
 _LEAVE_SECONDS = 0.8
 _GONE_SECONDS = 0.6
 #: So long the outlines of something else may hide that those of hands are gone, as an arm's do.
@@ -98,7 +100,10 @@ def surely_gone(lines: Lines, spans: Spans) -> Spans:
         inside = (lines.at >= start + leaving) & (lines.at <= end - leaving)
         others = lines.near(start, end)
         usual = np.median(lines.logs[inside], axis=0) if inside.any() else np.zeros(0)
-        if len(usual) and lines.fewer(others[has_hands[others]], usual, _NEARLY_ALL) > _SURELY_GONE:
+        with_hands = others[has_hands[others]]
+        if len(usual) and all(
+            lines.fewer(with_hands, usual, percent) > least for least, percent in _SURELY_GONE
+        ):
             found.append((start, end))
     return tuple(found)
 
