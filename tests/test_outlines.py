@@ -73,6 +73,26 @@ def test_what_outlines_lack_at_other_turns_too_takes_no_hand_away() -> None:
     assert surely_gone(once, ((30.0, 34.0),)) == ((30.0, 34.0),)
 
 
+def test_hands_that_go_far_back_with_most_of_their_outlines_have_not_left() -> None:
+    # Hands of three by six cells that stroke; for four seconds a third of it is out of the picture,
+    # or all of it.
+    dice = np.random.default_rng(4)
+    skin = dice.uniform(2.0, 6.0, (CELLS_SHORT, CELLS_LONG))
+    noise = dice.lognormal(0.0, 0.03, (len(AT), CELLS_SHORT, CELLS_LONG))
+    left = np.round(5 + 5 * np.cos(np.pi * AT / 3)).astype(int)
+
+    def gone_with(rows: int) -> tuple[tuple[float, float], ...]:
+        cells = np.broadcast_to(skin, noise.shape).copy()
+        for number, first in enumerate(left):
+            cells[number, 3 + (rows if AWAY[number] else 0) : 6, first : first + 6] = 9.0
+        lines = lines_of(Outlines(at=AT, cells=(cells * noise).astype(np.float32)))
+        assert lines is not None
+        return surely_gone(lines, ((30.0, 34.0),), (True,))
+
+    assert gone_with(1) == ()
+    assert gone_with(3) == ((30.0, 34.0),)
+
+
 def test_light_that_changes_takes_no_hand_away() -> None:
     assert found(seen(STROKES, light=np.where(AWAY, 0.4, 1.0))) == ()
     assert found(seen(STROKES, light=1 + 0.5 * np.sin(AT))) == ()

@@ -22,6 +22,8 @@ _STILL = 0.2
 _STILL_SECONDS = 0.6
 #: The same at the median, while the outlines of hands are gone.
 _LITTLE_MOVES = 0.5
+#: The same where hands that left are not to be mistaken for hands that go far back.
+_HARDLY_MOVES = 0.12
 #: Seconds after outlines begin to go in which most may flow out, and before they are back.
 _WITHIN_SECONDS = 0.5
 #: Seconds from where outlines begin to go to where hands begin to leave, at most.
@@ -69,7 +71,7 @@ def away_spans(moved: Moved) -> Spans:
     gone: Spans = ()
     if lines is not None:
         may_be = _merged([_gone(flow, *span) for span in spans_without(lines)])
-        gone = surely_gone(lines, may_be)
+        gone = surely_gone(lines, may_be, tuple(_is_quiet(flow, *span) for span in may_be))
     left = (_left(flow, *span) for span in still)
     more = [span for span in left if span and not any(_meet(span, one) for one in gone)]
     return _merged([*gone, *more])
@@ -129,6 +131,13 @@ def _gone(flow: _Flow, start: float, end: float) -> tuple[float, float] | None:
         _edge(flow, start, -1) if start > begins else start,
         _edge(flow, end, 1) if end < ends else end,
     )
+
+
+def _is_quiet(flow: _Flow, start: float, end: float) -> bool:
+    """True where hardly anything moves between `start` and `end`, but while hands leave or come."""
+    leaving = min(_EDGE_SECONDS, (end - start) / 3)
+    share = flow.share[(flow.at > start + leaving) & (flow.at < end - leaving)]
+    return len(share) > 0 and float(np.median(share)) < _HARDLY_MOVES
 
 
 def _moves(flow: _Flow, start: float, end: float) -> bool:

@@ -29,6 +29,10 @@ _GONE = 2.2
 #: of the first, those that left 3.6 and more where no arm crosses. Hands that turn where they have
 #: few outlines reach 2.6 of it, but no more than .8 of the second, those that left 2.0 and more.
 _SURELY_GONE = ((2.4, 12.0), (1.4, 5.0))
+#: Of the outlines beyond what a take has at its barest (percent of pictures), so much may be left
+#: in a picture without hands: where it is quiet meanwhile, and else. Hands that go far back still
+#: have .63 of theirs; those that left .56 at most, where it is not quiet .42.
+_BAREST, _MAY_BE_LEFT, _MAY_BE_LEFT_ELSE = 8.0, 0.6, 0.5
 _LEAVE_SECONDS = 0.8
 _GONE_SECONDS = 0.6
 #: So long the outlines of something else may hide that those of hands are gone, as an arm's do.
@@ -57,6 +61,13 @@ class Lines:
         off = self.logs[others] - logs
         counts = off - np.clip(off, -self.least, self.least)
         return float(np.percentile(counts.sum(axis=1), percent))
+
+    def beyond(self, logs: Numbers) -> Numbers:
+        """Return what `logs` (..., cells) have beyond the barest pictures of the take, in cells'
+        worth. Shape (...)."""
+        more = logs - np.percentile(self.logs, _BAREST, axis=0)
+        counts = more - np.clip(more, -self.least, self.least)
+        return np.asarray(counts.sum(axis=-1))
 
     def near(self, start: float, end: float) -> Chosen:
         """Return the numbers of the pictures that `start` to `end` seconds is compared with."""
@@ -89,23 +100,34 @@ def gone(lines: Lines) -> Numbers:
     return np.array(found)
 
 
-def surely_gone(lines: Lines, spans: Spans) -> Spans:
-    """Return those of `spans` in which outlines are gone beside nearly all pictures in none."""
+def surely_gone(lines: Lines, spans: Spans, quiet: tuple[bool, ...] = ()) -> Spans:
+    """Return those of `spans` in which outlines are gone beside nearly all pictures in none.
+    `quiet`: in which of them hardly anything moves (none, where it is not said)."""
     has_hands = np.ones(len(lines.at), dtype=bool)
     for start, end in spans:
         has_hands &= (lines.at < start) | (lines.at > end)
     found = []
-    for start, end in spans:
+    for number, (start, end) in enumerate(spans):
         leaving = min(_LEAVE_SECONDS, (end - start) / 3)
         inside = (lines.at >= start + leaving) & (lines.at <= end - leaving)
         others = lines.near(start, end)
-        usual = np.median(lines.logs[inside], axis=0) if inside.any() else np.zeros(0)
         with_hands = others[has_hands[others]]
-        if len(usual) and all(
-            lines.fewer(with_hands, usual, percent) > least for least, percent in _SURELY_GONE
-        ):
+        if not inside.any() or not len(with_hands):
+            continue
+        is_quiet = number < len(quiet) and quiet[number]
+        if _are_gone(lines, np.median(lines.logs[inside], axis=0), with_hands, is_quiet):
             found.append((start, end))
     return tuple(found)
+
+
+def _are_gone(lines: Lines, usual: Numbers, with_hands: Chosen, is_quiet: bool) -> bool:
+    """True where pictures that are as `usual` lack what those `with_hands` have, and hardly have
+    more than the barest."""
+    if any(lines.fewer(with_hands, usual, percent) <= least for least, percent in _SURELY_GONE):
+        return False
+    theirs = float(np.median(lines.beyond(lines.logs[with_hands])))
+    most = _MAY_BE_LEFT if is_quiet else _MAY_BE_LEFT_ELSE
+    return float(lines.beyond(usual)) < most * theirs
 
 
 def _logs(outlines: Outlines) -> Numbers:
