@@ -169,9 +169,12 @@ def _lay_takes(folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     missing = [one for one in TAKES if not (folder / one.name).exists()]
     if missing:
-        print(f"drawing {len(missing)} takes of made-up hands …", flush=True)
+        says = f"drawing {len(missing)} takes of made-up hands; that takes some minutes …"
+        print(says, flush=True)
         with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
-            list(pool.map(_draw, missing, [folder] * len(missing)))
+            drawn = pool.map(_draw, missing, [folder] * len(missing))
+            for number, _ in enumerate(drawn, 1):
+                print(f"  {number} of {len(missing)}", flush=True)
     for one in TAKES:
         words = ["watch", str(folder / one.name), "--technique", one.technique]
         if rondel([*words, "--angle", one.angle]):

@@ -122,7 +122,7 @@ def test_a_frame_of_broken_lines_shows_where_no_hand_is_and_the_key_names_it() -
     # It goes over the end of a line of thirty seconds, so that it is drawn in two.
     assert drawn.count("stroke-dasharray") == 2
     assert "hands are out of the picture" in drawn
-    assert "They are out of the picture from 0:28 to 0:33." in drawn
+    assert "Hands are out of the picture from 0:28 to 0:33." in drawn
 
 
 def test_no_stroke_is_shown_nor_hands_held_while_hands_are_out_of_the_picture() -> None:

@@ -122,6 +122,26 @@ def test_another_side_is_not_shown_for_one() -> None:
     )
 
 
+def test_a_take_of_one_side_in_a_passage_of_both_is_told() -> None:
+    both = next(
+        p for p in lamplight().line if p.side is Side.BOTH and len(lamplight().landings(p)) > 4
+    )
+    note = "a take of one side stands for both"
+    assert note in fit_passage(lamplight(), both, [take_of(both, side=Side.LEFT)]).notes
+    plain = fit_passage(lamplight(), both, [take_of(both)])
+    assert plain.shots
+    assert note not in plain.notes
+
+
+def test_strokes_filmed_too_quick_are_told_as_whole_ones() -> None:
+    # Seen at both ends of their way, so half as long; what to film is told there and back.
+    passage = work()
+    beat = lamplight().seconds_of(passage) / (passage.bars * lamplight().beats_per_bar)
+    wanted = f"{float(passage.beats_per_stroke) * beat:.1f}"
+    quick = fit_passage(lamplight(), passage, [take_of(passage, times=0.2, jitter=0.0)])
+    assert quick.why_not.endswith(f"where the routine has {wanted}")
+
+
 def test_what_no_take_shows_is_told_with_what_to_film() -> None:
     passage = work()
     takes = [take_of(passage), take_of(passage, seed=2)]

@@ -125,8 +125,8 @@ def test_hands_out_of_the_picture_are_marked_and_taken_away_and_are_no_rest() ->
     there = put_right(first, TakeCorrections(away=(mark,)))
     assert there.away == (gone, mark)
     told = " ".join(seen_sentences(there))
-    assert "They are out of the picture from 0:12 to 0:14 and 0:50 to 0:52." in told
-    assert "They rest" not in told
+    assert "Hands are out of the picture from 0:12 to 0:14 and 0:50 to 0:52." in told
+    assert "Hands rest" not in told
     assert seen_from_dict(seen_to_dict(there)) == there
 
 

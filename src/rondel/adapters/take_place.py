@@ -32,8 +32,15 @@ def takes_at(home: Path) -> dict[str, Path]:
     places = [home / FOLDER, *([studio / FOLDER] if studio else [])]
     found: dict[str, Path] = {}
     for place in dict.fromkeys(places):
-        for path in sorted(place.iterdir()) if place.is_dir() else ():
-            is_film = path.is_file() and path.suffix.lower() in SUFFIXES
-            if is_film and not path.name.startswith("."):
-                found.setdefault(path.name, path)
+        for path in films_in(place) if place.is_dir() else ():
+            found.setdefault(path.name, path)
     return found
+
+
+def films_in(folder: Path) -> list[Path]:
+    """Return the films in a folder, by name."""
+    return [
+        path
+        for path in sorted(folder.iterdir())
+        if path.is_file() and path.suffix.lower() in SUFFIXES and not path.name.startswith(".")
+    ]

@@ -32,10 +32,14 @@ WARM_SECONDS = (max(LAGS) + 2) / 24
 #: Two pictures less alike than this are of two cameras (correlation of thumbnails).
 _CUT_BELOW = 0.55
 _THUMB = (32, 18)
+_PLAIN = 1e-3  # standard deviation, in shades of grey, of a picture in which nothing is
 _MEMORY = 4 * 2**30  # bytes that a child may take
 _GLARE = 250
 
-NOT_FILM = "this cannot be understood as film; export it again, as MP4 or MOV"
+NOT_FILM = (
+    "this cannot be understood as film; it may be cut off: copy it again, or export it again, as "
+    "MP4 or MOV"
+)
 A_PICTURE = "this is a picture, not a film"
 NO_PICTURES = "there are no moving pictures in this file"
 
@@ -221,6 +225,9 @@ class _Reader:
         before, self._thumb = self._thumb, np.asarray(thumb, dtype=np.float32)
         if before is None:
             return False
+        is_plain, was_plain = float(thumb.std()) < _PLAIN, float(before.std()) < _PLAIN
+        if is_plain or was_plain:  # black, as between two scenes: nothing to be alike in
+            return is_plain != was_plain
         return float(np.corrcoef(before.ravel(), thumb.ravel())[0, 1]) < _CUT_BELOW
 
 

@@ -20,7 +20,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="TAKE",
         type=Path,
         nargs="+",
-        help="films in which `rondel watch` was told the technique",
+        help="films in which `rondel watch` was told the technique, or a folder of them",
     )
     add_limits(parser)
     parser.add_argument("--json", action="store_true", help="print JSON")
@@ -33,8 +33,9 @@ def run(arguments: argparse.Namespace) -> int:
 
     limits = limits_from(arguments)
     routine = read_routine(arguments.routine)
+    takes_named = _takes(arguments.takes)
     with Bars() as progress:
-        takes = watched_takes(_by_name(arguments.takes), progress=progress)
+        takes = watched_takes(_by_name(takes_named), progress=progress)
         fitted = fit_takes(routine, takes.named, progress=progress, limits=limits)
     left_out = (*takes.notes, *stranger_sentences(takes.named, routine))
     shown = [one for one in fitted.passages if one.shots]
@@ -52,6 +53,20 @@ def run(arguments: argparse.Namespace) -> int:
             f"were seen, hands land {middle:.0f} ms from the beat, {worst:.0f} ms at worst."
         )
     return 0 if shown else 1
+
+
+def _takes(paths: Sequence[Path]) -> list[Path]:
+    """Return `paths` with the films of a folder in its place; raise BadInput where it has none."""
+    from rondel.adapters.take_place import films_in
+    from rondel.model.errors import BadInput
+
+    found: list[Path] = []
+    for path in paths:
+        films = films_in(path) if path.is_dir() else [path]
+        if not films:
+            raise BadInput("there is no film in this folder", at=str(path))
+        found += films
+    return found
 
 
 def _by_name(paths: Sequence[Path]) -> dict[str, Path]:

@@ -130,7 +130,8 @@ def may_be_say(seen: Seen, techniques: Sequence[Technique]) -> list[str]:
         where = ", ".join(f"{as_minutes(s.start)} to {as_minutes(s.end)}" for s in spans)
         names = ", ".join(f"{one.plain} ({one.id})" for one in found[:_MOST_OFFERED])
         more = len(found) - _MOST_OFFERED
-        others = f", or one of {more} more that move alike" if more > 0 else ""
+        alike = "one more that moves" if more == 1 else f"one of {more} more that move"
+        others = f", or {alike} alike" if more > 0 else ""
         middle = moment_says(round((stretches[0].span.start + stretches[0].span.end) / 2))
         says.append(
             f"From {where}: {names}{others}. --technique-at {middle}={found[0].id} names the first."
@@ -193,7 +194,7 @@ def corrections_say(corrections: TakeCorrections) -> list[str]:
         found.append(f"It is {c.technique}.")
     found += [f"What goes on at {moment_says(n.at)} is {n.technique}." for n in c.named]
     if c.side:
-        found.append(f"It shows the side: {c.side}.")
+        found.append("It shows both sides." if c.side is Side.BOTH else f"Side: {c.side}.")
     if c.angle:
-        found.append(f"The camera stands: {c.angle}.")
+        found.append(f"Angle: {c.angle}.")
     return found

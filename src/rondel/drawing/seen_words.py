@@ -23,6 +23,7 @@ FAULT_SAYS = {
 #: From here on one may rely on the strokes; below, better look first.
 SURE, FAIRLY_SURE = 0.75, 0.4
 MOST_TOLD = 6  # places of a kind that are told one by one
+FIRST_SECONDS = 0.5  # in which a film may begin black, or with a torn picture: no other camera
 
 
 def seen_sentences(seen: Seen) -> tuple[str, ...]:
@@ -33,8 +34,8 @@ def seen_sentences(seen: Seen) -> tuple[str, ...]:
         found.append("No strokes were seen in it: nothing in it moves again and again.")
     found += [_stretch_says(one) for one in seen.stretches]
     found += _told("Hands slip at", seen.slips)
-    found += _told("They rest from", seen.pauses, is_whole=True)
-    found += _told("They are out of the picture from", seen.away, is_whole=True)
+    found += _told("Hands rest from", seen.pauses, is_whole=True)
+    found += _told("Hands are out of the picture from", seen.away, is_whole=True)
     found += _cuts(seen.cuts)
     for fault in Fault:
         spans = tuple(f.span for f in seen.faults if f.fault is fault)
@@ -55,7 +56,7 @@ def _stretch_says(one: SeenStretch) -> str:
 
 def _told(says: str, spans: Iterable[Span], *, is_whole: bool = False) -> list[str]:
     """Return one sentence that names the first few of `spans`; nothing where there are none."""
-    held = list(spans)
+    held = list(dict.fromkeys(spans))
     if not held:
         return []
     told = [
@@ -67,9 +68,10 @@ def _told(says: str, spans: Iterable[Span], *, is_whole: bool = False) -> list[s
 
 
 def _cuts(cuts: tuple[float, ...]) -> list[str]:
-    if not cuts:
+    told = [cut for cut in cuts if cut > FIRST_SECONDS]
+    if not told:
         return []
-    return [f"The camera is switched at {_listed([as_minutes(cut) for cut in cuts[:MOST_TOLD]])}."]
+    return [f"The camera is switched at {_listed([as_minutes(cut) for cut in told[:MOST_TOLD]])}."]
 
 
 def _listed(words: list[str]) -> str:

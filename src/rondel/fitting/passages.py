@@ -50,12 +50,14 @@ def fit_passage(
         held = held_shots(span, still, limits)
         why_not = "" if held else "no whole stroke of it was seen without a slip or a rest"
         return replace(empty, shots=held, why_not=why_not)
-    edges = _parted(_edges(routine, passage, beats), strokes)
+    whole = _edges(routine, passage, beats)
+    edges = _parted(whole, strokes)
     row = choose(edges, strokes, limits, on_bar=_on_bar(routine, edges))
     if row is None:
-        return replace(empty, why_not=_why_not(edges, strokes, limits))
+        ways = 1 if len(edges) == len(whole) else 2
+        return replace(empty, why_not=_why_not(edges, strokes, limits, ways))
     shots = tuple(_shots(row, edges, strokes, sources, limits))
-    return replace(empty, shots=shots, notes=tuple(_notes(row, strokes, sources)))
+    return replace(empty, shots=shots, notes=tuple(_notes(passage, row, strokes, sources)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +129,9 @@ def _on_bar(routine: Routine, edges: Sequence[float]) -> list[bool]:
     return found
 
 
-def _notes(row: Sequence[int], strokes: Sequence[Stroke], sources: Sequence[_Own]) -> Iterator[str]:
+def _notes(
+    passage: Passage, row: Sequence[int], strokes: Sequence[Stroke], sources: Sequence[_Own]
+) -> Iterator[str]:
     """Yield what a teacher should know of the strokes that were chosen."""
     loops = 0
     for one, two in pairwise(row):
@@ -138,6 +142,9 @@ def _notes(row: Sequence[int], strokes: Sequence[Stroke], sources: Sequence[_Own
         yield f"what was filmed is too short and is shown again {times}; film more of it"
     if any(sources[n].is_mirrored for n in row):
         yield "it is shown as in a mirror"
+    shown = {sources[n].take.seen.side for n in row} & {Side.LEFT, Side.RIGHT}
+    if passage.side is Side.BOTH and shown:
+        yield "a take of one side stands for both"
     slips = sum(strokes[n].has_slip for n in set(row))
     if slips:
         yield f"{'a slip is' if slips == 1 else f'{slips} slips are'} left to be seen"
@@ -175,7 +182,9 @@ def _parted(edges: list[float], strokes: Sequence[Stroke]) -> list[float]:
     return [t for pair in zip(edges, middles, strict=False) for t in pair] + [edges[-1]]
 
 
-def _why_not(edges: Sequence[float], strokes: Sequence[Stroke], limits: Limits) -> str:
+def _why_not(edges: Sequence[float], strokes: Sequence[Stroke], limits: Limits, ways: int) -> str:
+    """Return why `strokes` cannot be shown between `edges`; seconds are told of whole strokes, in
+    as many `ways` as one was parted into."""
     wanted = float(np.median(np.diff(edges)))
     if not strokes:
         return "no whole stroke of it was seen without a slip or a rest"
@@ -183,10 +192,13 @@ def _why_not(edges: Sequence[float], strokes: Sequence[Stroke], limits: Limits) 
     if not limits.slowest <= filmed / wanted <= limits.fastest:
         how = "slow" if filmed > wanted else "quick"
         return (
-            f"its strokes were filmed too {how}: {filmed:.1f} seconds each, where the routine "
-            f"has {wanted:.1f}"
+            f"its strokes were filmed too {how}: {filmed * ways:.1f} seconds each, where the "
+            f"routine has {wanted * ways:.1f}"
         )
-    return "no row of its strokes is even enough, or long enough, for the beat"
+    return (
+        "no row of its strokes is even enough for the beat, and as long as the shortest shot "
+        f"({limits.shortest_shot:.3g} seconds)"
+    )
 
 
 def _shots(

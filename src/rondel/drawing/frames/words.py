@@ -102,8 +102,8 @@ def card_heads(routine: Routine, card: int) -> tuple[str, str]:
     """Return the title of a card of the opening, and the small line above it."""
     if card:
         return "Before you begin", "please read"
-    minutes = round(routine.clock.total_seconds / 60)
-    return routine.title, f"{minutes} minutes {INTENTION_SAYS[routine.intention]}"
+    minutes = round(routine.clock.total_seconds / 30) / 2  # as the page says it: in halves
+    return routine.title, f"{minutes:g} minutes {INTENTION_SAYS[routine.intention]}"
 
 
 def reading_seconds(sentences: tuple[str, ...]) -> float:
