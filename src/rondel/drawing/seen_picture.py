@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -28,6 +29,8 @@ CURVE_HIGH = 13.0
 PITCH = 112.0
 TICKS = 17.0
 LABEL_SIZE = 8.0
+MARKS_A_LINE = 6  # times told along a line, so that moments can be read off it
+MARK_SIZE = 6.5
 #: Up to so many seconds, a line holds so many.
 LINE_SECONDS = ((240.0, 30.0), (600.0, 60.0), (2400.0, 180.0), (float("inf"), 600.0))
 KEY = "curve: the hands, to and fro · ticks: strokes land · shaded: a slip · upright: other motion"
@@ -52,7 +55,7 @@ def per_line(seconds: float) -> float:
 def still_seconds(seconds: float) -> tuple[float, ...]:
     """Return the seconds of which a still is shown."""
     step = per_line(seconds) / STILLS_A_LINE
-    return tuple(step * (n + 0.5) for n in range(int(seconds / step)))
+    return tuple(step * (n + 0.5) for n in range(math.ceil(seconds / step - 0.5)))
 
 
 def draw_seen(seen: Seen, title: str, stills: Sequence[Still]) -> str:
@@ -69,7 +72,7 @@ def draw_seen(seen: Seen, title: str, stills: Sequence[Still]) -> str:
         ("curve", _curve(seen, lines)),
         ("motion", _stretches(seen, lines)),
         ("landings", _landings(seen, lines)),
-        ("times", _times(lines)),
+        ("times", _times(lines, per_line(seen.seconds) / MARKS_A_LINE)),
     )
     groups = [head]
     for name, parts in layers:
@@ -196,11 +199,23 @@ def _landings(seen: Seen, lines: Sequence[Line]) -> Iterator[str]:
         yield _drawn("".join(ticks), 0.8, ink.INK)
 
 
-def _times(lines: Sequence[Line]) -> Iterator[str]:
+def _times(lines: Sequence[Line], step: float) -> Iterator[str]:
     for line in lines:
         text = as_minutes(line.start)
         x = TIMES_RIGHT - width_of(text, Face.REGULAR, 9.0)
         yield words(text, x=x, y=line.baseline + 3, face=Face.REGULAR, size=9.0, fill=ink.NOTES)
+        yield from _marks(line, step)
+
+
+def _marks(line: Line, step: float) -> Iterator[str]:
+    """Give the times along a line every `step` seconds, under the ticks; the first stands before
+    it."""
+    for number in range(1, int((line.end - line.start) / step + 1e-6) + 1):
+        second = line.start + number * step
+        text = as_minutes(second)
+        x = line.x_at(second) - width_of(text, Face.REGULAR, MARK_SIZE) / 2
+        y = line.baseline + TICKS + MARK_SIZE + 1.5
+        yield words(text, x=x, y=y, face=Face.REGULAR, size=MARK_SIZE, fill=ink.NOTES)
 
 
 def _drawn(d: str, width: float, colour: str) -> str:
