@@ -17,6 +17,10 @@ from rondel.adapters.planes import Planes, joined, split
 #: mixture gives way to the nearer one.
 _ALIKE, _SPAN = 10.0, 14.0
 
+#: How much the nearer one counts (of 255), by how many levels both are apart.
+_LEVELS = np.arange(256, dtype=np.float32)
+_NEARER = np.clip((_LEVELS - _ALIKE) * (255 / _SPAN), 0, 255).astype(np.uint8)
+
 Flow = NDArray[np.float32]
 
 
@@ -45,10 +49,9 @@ class Between:
         # A point at `share` was `share` of the way back, and goes on by the rest.
         from_one, from_two = -share * there, -(1 - share) * back
         parts_one, parts_two = split(one, self._size), split(two, self._size)
-        large_one, large_two = self._enlarged(from_one), self._enlarged(from_two)
         y = _mixed(
-            _moved(parts_one[0], self._wholes + large_one),
-            _moved(parts_two[0], self._wholes + large_two),
+            _moved(parts_one[0], self._enlarged(from_one)),
+            _moved(parts_two[0], self._enlarged(from_two)),
             share,
         )
         colours = [
@@ -76,14 +79,16 @@ class Between:
         return np.asarray(there, dtype=np.float32), np.asarray(back, dtype=np.float32)
 
     def _enlarged(self, way: Flow) -> Flow:
-        return np.asarray(
-            2 * cv2.resize(way, self._size, interpolation=cv2.INTER_LINEAR), dtype=np.float32
-        )
+        """Return where everything in a whole picture comes from, from the ways at half size."""
+        large = cv2.resize(way, self._size, interpolation=cv2.INTER_LINEAR)
+        return np.asarray(cv2.scaleAdd(large, 2.0, self._wholes), dtype=np.float32)
 
 
 def _moved(part: Planes, places: Flow) -> Planes:
-    across, down = cv2.split(places)
-    made = cv2.remap(part, across, down, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    # One map of both coordinates needs no second one, which the library's types do not know.
+    made = cv2.remap(  # type: ignore[call-overload]
+        part, places, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
     return np.asarray(made, dtype=np.uint8)
 
 
@@ -92,6 +97,6 @@ def _mixed(one: Planes, two: Planes, share: float) -> Planes:
     near = one if share < 0.5 else two
     both = cv2.addWeighted(one, 1 - share, two, share, 0)
     apart = cv2.GaussianBlur(cv2.absdiff(one, two), (0, 0), 2.0)
-    trust = np.clip((apart.astype(np.float32) - _ALIKE) * (255 / _SPAN), 0, 255).astype(np.uint8)
+    trust = cv2.LUT(np.asarray(apart), _NEARER)
     kept = cv2.multiply(both, cv2.bitwise_not(trust), scale=1 / 255)
     return np.asarray(cv2.add(kept, cv2.multiply(near, trust, scale=1 / 255)), dtype=np.uint8)
