@@ -196,7 +196,7 @@ def test_planning_can_be_stopped_and_nothing_is_kept(
 ) -> None:
     there = folders(studio)
     assert desk.post(leaf, {"version": version(desk), "level": ["1", "2"]}).status == 303
-    assert f'data-about="{about} lamplight"' in desk.get(leaf).text
+    # At once: planning takes a second or two, and on a busy machine a page may take as long.
     stopped = desk.post("/r/lamplight/working/stop", {"about": f"{about} lamplight"})
     assert stopped.headers["location"] == leaf
     page = desk.then(stopped)
