@@ -235,3 +235,13 @@ def test_every_correction_can_be_typed_and_is_told() -> None:
     corrections = _corrections(build_parser().parse_args(words))
     assert corrections.landing == 12.4
     assert len(corrections_say(corrections)) == 11
+
+
+def test_a_torn_beginning_is_no_other_camera_and_one_rest_is_told_once() -> None:
+    one, two = seen().stretches[:2]
+    rests = (Span(start=9.0, end=10.9),), (Span(start=9.2, end=10.9),)
+    both = tuple(replace(s, pauses=r) for s, r in zip((one, two), rests, strict=True))
+    told = seen_sentences(replace(seen(), stretches=both, cuts=(0.03, 12.0)))
+    assert "The camera is switched at 0:12." in told
+    assert "Hands rest from 0:09 to 0:11." in told
+    assert not any("switched" in s for s in seen_sentences(replace(seen(), cuts=(0.03,))))

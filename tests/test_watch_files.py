@@ -266,3 +266,11 @@ def _dies(*_: object) -> None:
 def test_what_was_seen_reads_back_equal(take: Path, capsys: pytest.CaptureFixture[str]) -> None:
     seen = watched(take, capsys)
     assert seen_from_dict(json.loads(json.dumps(seen_to_dict(seen)))) == seen
+
+
+@pytest.mark.filterwarnings("error")
+def test_black_pictures_are_all_of_one_camera_and_what_comes_after_them_is_not() -> None:
+    black, lit = np.zeros((180, 320), np.uint8), next(iter(pictures()))[1]
+    shown = [black, black, lit, lit, black]
+    part = take_reading._Reader(0.0, None).read((n / 25, one) for n, one in enumerate(shown))
+    assert part.cuts == (2 / 25, 4 / 25)

@@ -14,7 +14,7 @@ from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
-from rondel.planner.around import ONCE, peak_wanted, planned_around
+from rondel.planner.around import ONCE, planned_around, planned_near
 from rondel.planner.attempts import QUICK
 from rondel.planner.edits import Edit
 from rondel.planner.frame import frame_of
@@ -24,7 +24,6 @@ from rondel.planner.material import material_of
 from rondel.planner.milder import Milder, milder_edits, with_less_asked
 from rondel.planner.moved import Asked, Aspect, what_moved
 from rondel.planner.nearness import home_in
-from rondel.planner.plan import plan
 from rondel.planner.reasons import clinician_reasons, reasons_against
 from rondel.planner.refrain_edits import refrain_request_for
 from rondel.planner.refrains import refrain_rows
@@ -146,15 +145,7 @@ def _planned(request: Request, routine: Routine, craft: Craft) -> Outcome:
         is_fair = changed_bars(request.target, around) <= FAIR * routine.bars
         if is_fair and _has_its_home(around, request):
             return Outcome(routine=_nearest(found, request))
-    last = plan(
-        request.brief,
-        craft,
-        near=request.target,
-        effort=WHOLE,
-        home=request.home,
-        loosen=False,
-        peak=peak_wanted(request, routine),
-    )
+    last = planned_near(request, routine, request.brief, craft, WHOLE)
     if last.routine is not None and request.is_met(last.routine):
         found.append(last.routine)
     if found:

@@ -56,15 +56,16 @@ def _stretch_says(one: SeenStretch) -> str:
 
 def _told(says: str, spans: Iterable[Span], *, is_whole: bool = False) -> list[str]:
     """Return one sentence that names the first few of `spans`; nothing where there are none."""
-    held = list(dict.fromkeys(spans))
+    held = list(spans)
     if not held:
         return []
     told = [
         f"{as_minutes(s.start)} to {as_minutes(s.end)}" if is_whole else as_minutes(s.start)
-        for s in held[:MOST_TOLD]
+        for s in held
     ]
-    more = len(held) - len(told)
-    return [f"{says} {_listed([*told, *([f'{more} more'] if more else [])])}."]
+    told = list(dict.fromkeys(told))  # two stretches may rest at one time
+    more = len(told) - MOST_TOLD
+    return [f"{says} {_listed([*told[:MOST_TOLD], *([f'{more} more'] if more > 0 else [])])}."]
 
 
 def _cuts(cuts: tuple[float, ...]) -> list[str]:

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from rondel.model.brief import Brief
+from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.planner.attempts import QUICK, Effort
@@ -41,16 +43,23 @@ def planned_around(
     regions = {t.region for t in craft.techniques if t.id in about}
     both = replace(old, passages=(*old.passages, *request.target.passages))
     brief, few = narrowed(request.brief, craft, both, regions, _MORE)
-    found = plan(
+    found = planned_near(request, old, brief, few, effort).routine
+    return None if found is None else carried(found, request.brief, craft)
+
+
+def planned_near(
+    request: Request, old: Routine, brief: Brief, craft: Craft, effort: Effort
+) -> Outcome:
+    """Return what comes of `brief` near the edit, with its refrain and the peak of `old`."""
+    return plan(
         brief,
-        few,
+        craft,
         near=request.target,
         effort=effort,
         home=request.home,
         loosen=False,
         peak=peak_wanted(request, old),
-    ).routine
-    return None if found is None else carried(found, request.brief, craft)
+    )
 
 
 def peak_wanted(request: Request, old: Routine) -> int | None:

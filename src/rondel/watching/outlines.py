@@ -31,7 +31,7 @@ _GONE = 2.2
 _SURELY_GONE = ((2.4, 12.0), (1.4, 5.0))
 #: Of the outlines beyond what a take has at its barest (percent of pictures), so much may be left
 #: in a picture without hands: where it is quiet meanwhile, and else. Hands that go far back still
-#: have .63 of theirs; those that left .56 at most, where it is not quiet .42.
+#: have .63 of theirs; those that left .56 at most, where it is not quiet .43.
 _BAREST, _MAY_BE_LEFT, _MAY_BE_LEFT_ELSE = 8.0, 0.6, 0.5
 _LEAVE_SECONDS = 0.8
 _GONE_SECONDS = 0.6
