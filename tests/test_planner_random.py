@@ -7,6 +7,8 @@ again is tested here.
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +17,9 @@ import pytest
 from planner_briefs import random_brief
 from rondel.adapters.craft_files import builtin_craft
 from rondel.checker.check import check
+from rondel.model.brief import Brief, Keep
 from rondel.model.finding import Severity
+from rondel.model.words import Contact, Intention, Role
 from rondel.planner.attempts import QUICK
 from rondel.planner.plan import plan
 
@@ -35,6 +39,40 @@ def test_random_briefs_give_sound_plans_or_reasons(first: int) -> None:
         broken = [f for f in check(outcome.routine, craft, brief) if f.severity is Severity.MUST]
         assert broken == [], seed
     assert planned >= 5  # most of what a teacher may ask for can be planned
+
+
+def _kept(technique: str, minutes: str, intention: Intention) -> Brief:
+    """Return a brief for level 1 that keeps a minute of a technique at pressure 1."""
+    keep = Keep(technique=technique, minutes=Fraction(1), pressure=1)
+    return Brief(
+        title="Kept", minutes=Fraction(minutes), intention=intention, level=1, keep=(keep,)
+    )
+
+
+def test_where_the_peak_is_light_nothing_else_is_firmer() -> None:
+    """A minute a side at pressure 1 leaves no time for another peak in so short a form; a home of
+    strokes at 2 would then be firmer than the peak (found by the long run: seeds 7254, 7776)."""
+    craft = builtin_craft()
+    brief = _kept("round-hill", "3.2", Intention.SLEEP)
+    routine = plan(brief, craft, effort=QUICK).routine
+    assert routine is not None
+    firmest = {p.role: p.pressure or 0 for p in routine.passages}
+    assert firmest[Role.PEAK] == 1
+    assert max(firmest.values()) == 1
+    assert [f for f in check(routine, craft, brief) if f.severity is Severity.MUST] == []
+
+
+def test_what_is_kept_above_the_level_is_the_one_stretch_passage() -> None:
+    """It begins in the last third, not as the arrival, and no second one is chosen (seed 6240)."""
+    craft = builtin_craft()
+    brief = _kept("thumb-comet", "12.5", Intention.WAKE)
+    brief = replace(brief, stretch=True, spare=(Contact.HEEL,), refrains=1)
+    routine = plan(brief, craft, effort=QUICK).routine
+    assert routine is not None
+    above = [p for p in routine.passages if p.stretch]
+    assert {p.technique for p in above} == {"thumb-comet"}
+    assert min(p.start_bar for p in above) * 3 >= 2 * routine.passages[-1].end_bar
+    assert [f for f in check(routine, craft, brief) if f.severity is Severity.MUST] == []
 
 
 @pytest.fixture

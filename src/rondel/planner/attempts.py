@@ -221,19 +221,23 @@ class Attempts:
             yield from self._settings([self._peak], compared)
         yield from self._settings([p for p in pressures if p != self._peak], compared)
         if self.is_pinned:  # the refrain that is wanted is the last to go
-            pieces, some = self._pieces(), self._homes()
+            pieces = self._pieces()
             for pressure in pressures:
-                yield [_setting(pressure, row, pieces[0]) for row in some[1:3]]
+                others = [row for row in self._homes(pressure) if row != 0]
+                yield [_setting(pressure, row, pieces[0]) for row in others[:2]]
 
     def _settings(self, pressures: list[int], compared: int) -> Iterator[list[Setting]]:
         """Yield the settings with a peak of these `pressures`."""
-        pieces, some = self._pieces(), self._homes()
+        pieces = self._pieces()
+        some_at = {p: self._homes(p) for p in pressures}
+        pressures = [p for p in pressures if some_at[p]]
         first = 1 if self.is_pinned else compared
         for pressure in pressures:
-            yield [_setting(pressure, row, pieces[0]) for row in some[:first]]
+            yield [_setting(pressure, row, pieces[0]) for row in some_at[pressure][:first]]
         for is_fine, is_wide in ((False, True), (True, False), (True, True)):
             for count in pieces:
                 for pressure in pressures:
+                    some = some_at[pressure]
                     rows = some[:2] if is_fine else some[2:4] or some[:1]
                     for row in some[:1] if self.is_pinned else rows:
                         yield [_setting(pressure, row, count, is_wide, is_fine)]
@@ -246,21 +250,25 @@ class Attempts:
         likely = max(1, math.ceil(float(self.brief.open_minutes) / room))
         return list(dict.fromkeys((likely, likely + 1, max(1, likely - 1))))
 
-    def _homes(self) -> list[int]:
-        """Return the numbers of the rows that plans are chosen from: of different techniques
-        first, then other lengths of these; the shortest of all, which fits where no other does."""
+    def _homes(self, pressure: int) -> list[int]:
+        """Return the numbers of the rows that plans with a peak of that pressure are chosen from:
+        of different techniques first, then other lengths of these; the shortest of all, which fits
+        where no other does. None presses firmer than the peak."""
+        rows = [(i, row) for i, row in enumerate(self.rows) if row.block.pressure <= pressure]
+        if not rows:
+            return []
         found: list[int] = []
         seen: set[object] = set()
-        for i, row in enumerate(self.rows):
+        for i, row in rows:
             if row.block.numbers not in seen:
                 seen.add(row.block.numbers)
                 found.append(i)
         lengths = {(self.rows[i].block.numbers, self.rows[i].block.bars) for i in found}
-        shortest = min(range(len(self.rows)), key=lambda i: (self.rows[i].block.bars, i))
+        shortest = min(rows, key=lambda r: (r[1].block.bars, r[0]))[0]
         chosen = found[: HOMES - 3]
         chosen += [] if shortest in chosen else [shortest]
         best = {self.rows[i].block.numbers for i in found[:3]}
-        for i, row in enumerate(self.rows):
+        for i, row in rows:
             length = row.block.numbers, row.block.bars
             if len(chosen) < HOMES and length not in lengths and row.block.numbers in best:
                 lengths.add(length)
@@ -269,7 +277,7 @@ class Attempts:
 
     def _alike(self, setting: Setting) -> list[Setting]:
         """Return the settings that differ from `setting` in their homes alone."""
-        rows = [0] if self.is_pinned and setting.row == 0 else self._homes()
+        rows = [0] if self.is_pinned and setting.row == 0 else self._homes(setting.pressure)
         return [replace(setting, row=row) for row in rows]
 
     def contest(self, setting: Setting, start: Multipliers | None = None) -> Contest | None:

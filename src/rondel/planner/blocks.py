@@ -89,6 +89,7 @@ class Block:
     stretch: bool
     keep: int
     energy: float  # of the most energetic passage
+    pressure: int  # of the firmest passage
     is_own: bool  # a block in the sense of `repeat`: not of the refrain, open, or a turning
     flat_cost: float
     stretches: tuple[tuple[int, int, int, float, float], ...]
@@ -142,6 +143,7 @@ def open_block(bars: int) -> Block:
         stretch=False,
         keep=-1,
         energy=-1.0,
+        pressure=part.pressure,
         is_own=False,
         flat_cost=0.0,
         stretches=(),
@@ -202,6 +204,7 @@ def block_of(
         stretch=any(p.stretch for p in parts),
         keep=keep,
         energy=max(float(t.energy) for t in techniques),
+        pressure=firmest,
         is_own=kind not in (Kind.HOME, Kind.TURN),
         flat_cost=_flat_cost(material, frame, kind, parts),
         stretches=_stretches(material, parts),

@@ -108,8 +108,8 @@ def _uses(
     if pressure <= summit.outside:
         uses.append((Kind.WORK, Role.WORK))
     window = keep.start_window(wanted, frame)
-    if technique.lateral:
-        return uses
+    if technique.lateral or material.is_above_level(i) or pressure > summit.outside:
+        return uses  # what is above the level comes late, and before the close
     if opening.allows(technique.family, pressure) and (window is None or window[0] == 0):
         uses.append((Kind.ARRIVE, Role.ARRIVE))
     if close.may_end(technique.family, pressure):

@@ -70,7 +70,7 @@ def stock_of(
         frame=frame,
         summit=summit,
         refrain=refrain,
-        arrivals=_arrivals(material, frame, numbers, sum(chunks)),
+        arrivals=_arrivals(material, frame, summit, numbers, sum(chunks)),
         work=_work(material, frame, summit, _workable(material, numbers, is_wide)),
         peaks=_peaks(material, frame, summit, numbers),
         kept=kept_blocks(material, frame, summit),
@@ -148,7 +148,7 @@ def _peaks(
 
 
 def _arrivals(
-    material: Material, frame: Frame, numbers: list[int], open_total: int
+    material: Material, frame: Frame, summit: Summit, numbers: list[int], open_total: int
 ) -> tuple[Block, ...]:
     """Return first passages; they take the bars that do not fill a phrase. On a track, what
     follows then begins on a phrase, or where most of them do, and the close takes what is left."""
@@ -162,7 +162,7 @@ def _arrivals(
         if t.lateral or material.is_above_level(i):
             continue
         light = [p for p in material.pressures(i) if opening.allows(t.family, p)][:1]
-        for pressure in light:
+        for pressure in (p for p in light if p <= summit.outside):
             for bars in fitting or [low]:
                 block = _block(material, frame, Kind.ARRIVE, Role.ARRIVE, i, pressure, bars)
                 if block is not None:
@@ -182,7 +182,7 @@ def close_blocks(stock: Stock, bars: int) -> tuple[Block, ...]:
         if t.lateral:
             continue
         for pressure in material.pressures(i):
-            if close.may_end(t.family, pressure):
+            if close.may_end(t.family, pressure) and pressure <= stock.summit.outside:
                 block = _block(material, frame, Kind.CLOSE, Role.CLOSE, i, pressure, bars)
                 if block is not None:
                     found.append(block)
@@ -198,6 +198,7 @@ def _turns(material: Material, frame: Frame) -> dict[Position, Block]:
         i
         for i, t in enumerate(material.techniques)
         if t.family.is_held and 0 in material.pressures(i) and not t.lateral
+        if not material.is_above_level(i)
     ]
     held.sort(key=lambda i: not material.techniques[i].helps_turn)
     for position in material.positions:
