@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from functools import cache
 from itertools import islice
@@ -13,9 +14,16 @@ import pytest
 
 from rondel.adapters.craft_files import builtin_craft
 from rondel.adapters.studio_files import demo_brief
-from rondel.app.fit_takes import Fitted, fit_takes, fitted_sentences, unused_sentences
+from rondel.app.fit_takes import (
+    Fitted,
+    fit_takes,
+    fitted_sentences,
+    near_beat_says,
+    unused_sentences,
+)
 from rondel.app.progress import Silent
 from rondel.cli.main import main
+from rondel.drawing.shot_list import shots_to_film
 from rondel.fitting.named import NamedTake
 from rondel.fitting.passages import fit_passage
 from rondel.model.codec.routine import routine_to_dict
@@ -153,6 +161,27 @@ def test_what_no_take_shows_is_told_with_what_to_film() -> None:
     slow = fit_passage(lamplight(), passage, [take_of(passage, times=3.2, jitter=0.0)])
     assert "filmed too slow" in slow.why_not
     assert Fitted(passages=(slow,)).off_ms is None
+
+
+def test_as_much_is_to_be_filmed_as_the_list_of_shots_says() -> None:
+    """The list asks for film before and after what is shown; a passage alone asks for no less."""
+    longest: dict[str, int] = {}
+    for shot in shots_to_film(lamplight(), CRAFT, lambda *_: ""):
+        pace = f"a stroke every {shot.stroke_seconds:.1f} seconds" if shot.stroke_seconds else ""
+        words = f"{shot.name}: {pace or 'held still'}"
+        longest[words] = max(longest.get(words, 0), shot.seconds)
+    told = {}
+    for line in fitted_sentences(fit_takes(lamplight(), [], progress=Silent()), lamplight(), CRAFT):
+        found = re.search(r"[:\d ,and]*\d (\D[^:]*): .*\. Film (\d+:\d\d) of it, (.*)\.", line)
+        assert found is not None, line
+        told[f"{found[1]}: {found[3]}"] = found[2]
+    assert told == {words: as_minutes(seconds) for words, seconds in longest.items()}
+
+
+def test_how_near_the_beat_is_told_in_plain_words() -> None:
+    assert near_beat_says(0.2, 0.3) == "on the beat"
+    assert near_beat_says(0.2, 12.3) == "on the beat, 12 ms from it at worst"
+    assert near_beat_says(7.0, 22.1) == "7 ms from the beat, 22 ms at worst"
 
 
 def test_a_hold_is_to_be_filmed_held_still_and_not_with_strokes() -> None:

@@ -124,7 +124,7 @@ def test_tracks_of_one_name_are_put_right_apart(
     code, says = told(capsys, tmp_path / "evening.wav")
     assert code == GOOD
     assert "100 beats a minute" in says
-    assert "You have put right" not in says
+    assert "have put right" not in says
     assert "bars of 3 beats" in told(capsys, tmp_path / "evening.flac")[1]
     assert heard_path(tmp_path / "evening.wav") != heard_path(tmp_path / "evening.flac")
 

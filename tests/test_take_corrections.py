@@ -10,10 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from rondel.adapters.craft_files import builtin_craft
 from rondel.app.progress import Silent
 from rondel.app.watch_take import AskedOfTake, WatchTools, watch_take
 from rondel.cli.main import build_parser
 from rondel.cli.watch import _corrections, corrections_say
+from rondel.drawing.seen_picture import draw_seen
 from rondel.drawing.seen_words import seen_sentences
 from rondel.model.codec.take import seen_from_dict, seen_to_dict
 from rondel.model.codec.take_corrections import take_corrections_from_dict, take_corrections_text
@@ -232,9 +234,41 @@ def test_every_correction_can_be_typed_and_is_told() -> None:
         "--away", "0:20-0:22", "--not-away", "0:25-0:27",
         "--technique-at", "0:35=slow-mill", "--side", "left", "--angle", "above",
     ]  # fmt: skip
-    corrections = _corrections(build_parser().parse_args(words))
+    corrections = _corrections(build_parser().parse_args(words), builtin_craft())
     assert corrections.landing == 12.4
     assert len(corrections_say(corrections)) == 11
+
+
+def test_a_technique_may_be_named_as_it_is_called() -> None:
+    craft, parser = builtin_craft(), build_parser()
+    technique = next(t for t in craft.techniques if " " in t.plain)
+    for word in (technique.id, technique.plain, technique.plain.upper()):
+        words = ["watch", "a.mp4", "--technique", word, "--technique-at", f"0:35={word}"]
+        found = _corrections(parser.parse_args(words), craft)
+        assert found.technique == technique.id
+        assert [n.technique for n in found.named] == [technique.id]
+    with pytest.raises(BadInput, match='no technique has the id "moon walk"'):
+        _corrections(parser.parse_args(["watch", "a.mp4", "--technique", "moon walk"]), craft)
+
+
+def test_a_part_that_was_named_is_told_and_drawn_by_its_name() -> None:
+    craft = builtin_craft()
+    technique = craft.techniques[3]
+    first = replace(seen().stretches[0], technique=technique.id)
+    named = replace(seen(), stretches=(first, *seen().stretches[1:]))
+    names = {technique.id: technique.plain}
+    says = f"({technique.plain})"
+    assert says in seen_sentences(named, names)[1]
+    assert f"({technique.id})" in seen_sentences(named)[1]
+    assert draw_seen(named, "a take", (), names).count(says) == 2  # its label and its description
+    assert says not in draw_seen(seen(), "a take", (), names)
+
+
+def test_a_long_slip_is_told_to_its_end() -> None:
+    slips = (Span(start=3.0, end=3.5), Span(start=5.0, end=8.0))
+    first = replace(seen().stretches[0], slips=slips)
+    told = seen_sentences(replace(seen(), stretches=(first,)))
+    assert "Hands slip at 0:03 and 0:05 to 0:08." in told
 
 
 def test_a_torn_beginning_is_no_other_camera_and_one_rest_is_told_once() -> None:

@@ -235,9 +235,48 @@ def test_a_folder_is_told_from_a_file_that_is_missing(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main(["watch", str(tmp_path)]) == 2
-    assert "this is a folder, and a take is expected" in capsys.readouterr().err
+    assert "there is no film in this folder" in capsys.readouterr().err
     assert main(["watch", str(tmp_path / "none.mp4")]) == 2
     assert "no such file" in capsys.readouterr().err
+
+
+def test_several_takes_are_watched_one_after_the_other(
+    take: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    home, out, drawn = tmp_path / "takes", tmp_path / "out", tmp_path / "drawn"
+    home.mkdir()
+    drawn.mkdir()
+    (home / "above.mp4").write_bytes(take.read_bytes())
+    (home / "broken.mp4").write_bytes(b"no film" * 100)
+    (home / "side.mp4").write_bytes(take.read_bytes())
+    words = ["watch", str(home), "--out", str(out), "--picture", str(drawn)]
+    assert main([*words, "--technique", "Rope hands"]) == 1  # for the one that is left out
+    says = " ".join(capsys.readouterr().out.split())
+    assert "above.mp4 It lasts 0:12" in says
+    assert "broken.mp4 It is left out: this cannot be understood as film" in says
+    assert "side.mp4 It lasts 0:12" in says
+    assert sorted(p.name for p in drawn.iterdir()) == ["above.png", "side.png"]
+    for name in ("above.mp4", "side.mp4"):
+        kept = (home / f"{name}.corrections.toml").read_text("utf-8")
+        assert 'technique = "rope-hands"' in kept
+
+
+@pytest.mark.parametrize(
+    ("more", "says"),
+    [
+        (["--json"], "JSON tells of one take at a time"),
+        (["--slip", "0:03-0:04"], "its time belongs to one take; name that take alone"),
+        (["--picture", "seen.png"], "several takes need a folder for their pictures"),
+        (["--picture", "nowhere"], "a picture is .svg or .png, or a folder that is there"),
+    ],
+)
+def test_what_several_takes_cannot_have_is_refused_before_they_are_watched(
+    more: list[str], says: str, take: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["watch", str(take), str(take), *more]) == 2
+    printed = capsys.readouterr()
+    assert says in printed.err
+    assert not printed.out
 
 
 def test_two_takes_whose_names_differ_by_their_kind_alone_are_two(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from rondel.adapters.alone import alone
 from rondel.adapters.atomic import write_bytes, write_text
 from rondel.adapters.raster import ResvgRasteriser
 from rondel.adapters.seen_files import FilesBesideTake, watching_digest
-from rondel.adapters.studio_files import studio_of
+from rondel.adapters.studio_files import craft_for, studio_of
 from rondel.adapters.take_files import USUAL_JOBS, TakeFiles, stills_of
 from rondel.app.fit_takes import Fitted, fit_takes, unused_sentences
 from rondel.app.progress import Progress
@@ -153,7 +153,8 @@ def filmed(
 def draw_seen_to(path: Path, seen: Seen, take: Path) -> None:
     """Draw what was seen into `path`, an .svg, or a .png of PICTURE_PIXELS across."""
     stills = stills_of(take, still_seconds(seen.seconds))
-    svg = draw_seen(seen, take.stem, stills)
+    names = {one.id: one.plain for one in craft_for(take).techniques}
+    svg = draw_seen(seen, take.stem, stills, names)
     if path.suffix.lower() != ".png":
         write_text(path, svg)
         return

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from rondel.adapters.studio_files import studio_of
+from rondel.model.errors import BadInput
 
 FOLDER = "takes"
 #: What films are called; other files in the folder are passed over.
@@ -44,3 +46,14 @@ def films_in(folder: Path) -> list[Path]:
         for path in sorted(folder.iterdir())
         if path.is_file() and path.suffix.lower() in SUFFIXES and not path.name.startswith(".")
     ]
+
+
+def films_of(paths: Sequence[Path]) -> list[Path]:
+    """Return `paths` with the films of a folder in its place; raise BadInput where it has none."""
+    found: list[Path] = []
+    for path in paths:
+        films = films_in(path) if path.is_dir() else [path]
+        if not films:
+            raise BadInput("there is no film in this folder", at=str(path))
+        found += films
+    return found

@@ -8,6 +8,7 @@ from statistics import median
 
 from rondel.app.progress import Progress
 from rondel.drawing.frames.layout import FRAMES_PER_SECOND
+from rondel.drawing.shot_list import seconds_to_film
 from rondel.fitting.choosing import Limits
 from rondel.fitting.named import NamedTake
 from rondel.fitting.passages import NOT_NAMED, fit_passage
@@ -72,8 +73,8 @@ def fitted_sentences(fitted: Fitted, routine: Routine, craft: Craft) -> tuple[st
     """
     by_id = {passage.id: passage for passage in routine.line}
     found: list[str] = []
-    alike: dict[tuple[str, str, str], list[Passage]] = {}
-    places: dict[int, tuple[str, str, str]] = {}
+    alike: dict[tuple[str, str, float], list[Passage]] = {}
+    places: dict[int, tuple[str, str, float]] = {}
     for one in fitted.passages:
         passage = by_id[one.passage]
         if passage.is_open:
@@ -84,7 +85,7 @@ def fitted_sentences(fitted: Fitted, routine: Routine, craft: Craft) -> tuple[st
             found.append(f"{at} {name}: {_shown(one, fitted.rates)}")
             found += [f"{at} {name}: {note}." for note in one.notes]
             continue
-        key = (name, one.why_not, _pace(passage, routine, craft))
+        key = (name, one.why_not, _stroke_seconds(passage, routine, craft))
         if key not in alike:
             places[len(found)] = key
             found.append("")
@@ -94,11 +95,12 @@ def fitted_sentences(fitted: Fitted, routine: Routine, craft: Craft) -> tuple[st
     return tuple(found)
 
 
-def _not_shown(key: tuple[str, str, str], passages: Sequence[Passage], routine: Routine) -> str:
-    name, why_not, pace = key
+def _not_shown(key: tuple[str, str, float], passages: Sequence[Passage], routine: Routine) -> str:
+    name, why_not, stroke = key
     starts = listed([as_minutes(routine.start_seconds(p)) for p in passages])
-    longest = as_minutes(max(routine.seconds_of(p) for p in passages))
-    return f"{starts} {name}: {why_not}. Film {longest} of it, {pace}."
+    length = as_minutes(seconds_to_film(max(routine.seconds_of(p) for p in passages), stroke))
+    pace = f"a stroke every {stroke:.1f} seconds" if stroke else "held still"
+    return f"{starts} {name}: {why_not}. Film {length} of it, {pace}."
 
 
 def unused_sentences(
@@ -139,11 +141,20 @@ def _shown(one: FittedPassage, rates: Mapping[str, float]) -> str:
     says = f"{shots} of {takes}, played at {slowest:.2f} to {fastest:.2f} of its speed"
     off = [1000 * abs(t) for t in one.off]
     if off:
-        says += f"; strokes land {median(off):.0f} ms from the beat, {max(off):.0f} at worst"
+        says += f"; strokes land {near_beat_says(median(off), max(off))}"
     made_up = made_up_share(one.shots, rates)
     if made_up >= 0.005:
         says += f"; {made_up:.0%} of its pictures are made up between those that were filmed"
     return f"{says}."
+
+
+def near_beat_says(middle: float, worst: float) -> str:
+    """Return how near the beat strokes land, in ms: in the middle, and at worst."""
+    if round(worst) == 0:
+        return "on the beat"
+    if round(middle) == 0:
+        return f"on the beat, {worst:.0f} ms from it at worst"
+    return f"{middle:.0f} ms from the beat, {worst:.0f} ms at worst"
 
 
 def made_up_share(shots: Sequence[Shot], rates: Mapping[str, float]) -> float:
@@ -160,9 +171,10 @@ def made_up_share(shots: Sequence[Shot], rates: Mapping[str, float]) -> float:
     return made_up / frames if frames else 0.0
 
 
-def _pace(passage: Passage, routine: Routine, craft: Craft) -> str:
-    """Return how quick strokes of a passage are to be filmed, in words."""
+def _stroke_seconds(passage: Passage, routine: Routine, craft: Craft) -> float:
+    """Return how long a stroke of a passage takes that is to be filmed, to a tenth; 0 for a
+    hold."""
     if passage.technique is not None and craft.technique(passage.technique).family.is_held:
-        return "held still"
+        return 0.0
     beat = routine.seconds_of(passage) / (passage.bars * routine.beats_per_bar)
-    return f"a stroke every {float(passage.beats_per_stroke) * beat:.1f} seconds"
+    return round(float(passage.beats_per_stroke) * beat, 1)

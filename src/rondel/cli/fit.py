@@ -28,12 +28,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     from rondel.adapters.studio_files import craft_for, read_routine
-    from rondel.app.fit_takes import fit_takes, fitted_sentences, stranger_sentences
+    from rondel.adapters.take_place import films_of
+    from rondel.app.fit_takes import (
+        fit_takes,
+        fitted_sentences,
+        near_beat_says,
+        stranger_sentences,
+    )
     from rondel.wiring_takes import watched_takes
 
     limits = limits_from(arguments)
     routine = read_routine(arguments.routine)
-    takes_named = _takes(arguments.takes)
+    takes_named = films_of(arguments.takes)
     with Bars() as progress:
         takes = watched_takes(_by_name(takes_named), progress=progress)
         fitted = fit_takes(routine, takes.named, progress=progress, limits=limits)
@@ -50,23 +56,9 @@ def run(arguments: argparse.Namespace) -> int:
         middle, worst = fitted.off_ms
         print_wrapped(
             f"\n{len(shown)} of {len(fitted.passages)} passages are filmed. By the strokes that "
-            f"were seen, hands land {middle:.0f} ms from the beat, {worst:.0f} ms at worst."
+            f"were seen, hands land {near_beat_says(middle, worst)}."
         )
     return 0 if shown else 1
-
-
-def _takes(paths: Sequence[Path]) -> list[Path]:
-    """Return `paths` with the films of a folder in its place; raise BadInput where it has none."""
-    from rondel.adapters.take_place import films_in
-    from rondel.model.errors import BadInput
-
-    found: list[Path] = []
-    for path in paths:
-        films = films_in(path) if path.is_dir() else [path]
-        if not films:
-            raise BadInput("there is no film in this folder", at=str(path))
-        found += films
-    return found
 
 
 def _by_name(paths: Sequence[Path]) -> dict[str, Path]:

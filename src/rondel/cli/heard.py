@@ -51,7 +51,7 @@ def _print(found: HeardTrack, track: Path) -> None:
         print_wrapped(sentence, indent="  ")
     right = corrections_say(found)
     if right:
-        print("\nYou have put right:")
+        print("\nWhat you have put right:")
         print_list(right)
     print_notes(found.notes)
     offers = offers_of(found, track)

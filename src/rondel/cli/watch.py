@@ -1,9 +1,10 @@
-"""`rondel watch TAKE`: strokes, slips and pauses in footage, and what the teacher puts right."""
+"""`rondel watch TAKE…`: strokes, slips and pauses in footage, and what the teacher puts right."""
 
 from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from rondel.cli.printing import print_json, print_list, print_wrapped
@@ -12,8 +13,8 @@ from rondel.cli.put_in import taps_in, typed
 from rondel.model.codec.fields import closest
 from rondel.model.codec.moments import moment, moment_says, span_of, span_says
 from rondel.model.codec.take_corrections import named_of
-from rondel.model.errors import BadInput
-from rondel.model.repertoire import Technique
+from rondel.model.errors import BadInput, OutsideFailure
+from rondel.model.repertoire import Craft, Technique
 from rondel.model.take import Seen, SeenStretch
 from rondel.model.take_corrections import FORGETTABLE, TakeCorrections
 from rondel.model.time import as_minutes
@@ -21,16 +22,37 @@ from rondel.model.words import Side
 
 #: Techniques that are offered for what moves alike, and parts of a take that they are told for.
 _MOST_OFFERED, _MOST_PARTS = 6, 4
+PICTURES = (".svg", ".png")
+#: What is put right at a time of one take.
+TIMED = (
+    "--landing-at",
+    "--taps",
+    "--other-motion-at",
+    "--slip",
+    "--no-slip",
+    "--away",
+    "--not-away",
+    "--technique-at",
+)
 
 HELP = "find the strokes, slips and pauses in a take that was filmed, and put them right"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("take", metavar="TAKE", type=Path, help="a film of any common kind")
+    parser.add_argument(
+        "takes",
+        metavar="TAKE",
+        type=Path,
+        nargs="+",
+        help="a film of any common kind, several of them, or a folder of them",
+    )
     parser.add_argument("--json", action="store_true", help="print JSON")
     parser.add_argument("--out", type=Path, metavar="DIR", help="keep what was seen in this folder")
     parser.add_argument(
-        "--picture", type=Path, metavar="FILE", help="draw what was seen, as .svg or .png"
+        "--picture",
+        type=Path,
+        metavar="FILE",
+        help="draw what was seen, as .svg or .png, or into a folder",
     )
     _add_corrections(
         parser.add_argument_group(
@@ -55,12 +77,12 @@ def _add_corrections(group: argparse._ArgumentGroup) -> None:
         ("--no-slip", span_of, "FROM-TO", "no hand slips here"),
         ("--away", span_of, "FROM-TO", "hands are out of the picture here"),
         ("--not-away", span_of, "FROM-TO", "hands are in the picture here"),
-        ("--technique-at", named_of, "TIME=ID", "what goes on at TIME is this technique"),
+        ("--technique-at", named_of, "TIME=NAME", "what goes on at TIME is this technique"),
     ):
         group.add_argument(
             name, type=typed(read), action="append", default=[], metavar=metavar, help=says
         )
-    group.add_argument("--technique", metavar="ID", help="the whole take is of this technique")
+    group.add_argument("--technique", metavar="NAME", help="the whole take is of this technique")
     group.add_argument("--side", choices=[side.value for side in Side], help="the side it shows")
     group.add_argument("--angle", metavar="WORDS", help="where the camera stands, in your words")
     group.add_argument(
@@ -76,41 +98,94 @@ def _add_corrections(group: argparse._ArgumentGroup) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
+    from rondel.adapters.take_place import films_of
+
+    takes = films_of(arguments.takes)
+    _refuse_mistaken(arguments, takes)
+    asked = arguments.takes
+    if len(asked) == 1 and not asked[0].is_dir():
+        return _watch(arguments, asked[0])
+    return _watch_each(arguments, takes)
+
+
+def _watch_each(arguments: argparse.Namespace, takes: Sequence[Path]) -> int:
+    """Watch several takes, one after the other; one that cannot be read keeps none of the others
+    from it."""
+    failed = 0
+    for number, take in enumerate(takes):
+        if number:
+            print()
+        try:
+            failed += _watch(arguments, take)
+            continue
+        except (BadInput, OutsideFailure) as error:
+            why = error.says
+        except OSError as error:
+            why = f"it cannot be read ({error.strerror})"
+        failed += 1
+        print(take.name)
+        print_wrapped(f"It is left out: {why}.", indent="  ")
+    return 1 if failed else 0
+
+
+def _watch(arguments: argparse.Namespace, take: Path) -> int:
+    """Watch one take, and tell of it."""
     from rondel.adapters.studio_files import craft_for
     from rondel.app.watch_take import AskedOfTake
     from rondel.drawing.seen_words import seen_sentences
     from rondel.model.codec.take import seen_to_dict
     from rondel.wiring_takes import draw_seen_to, watch_from_file
 
-    picture: Path | None = arguments.picture
-    if picture is not None and picture.suffix.lower() not in (".svg", ".png"):
-        raise BadInput("a picture is .svg or .png", at=str(picture))
+    craft = craft_for(take)
     asked = AskedOfTake(
-        more=_corrections(arguments),
+        more=_corrections(arguments, craft),
         forget=tuple(FORGETTABLE) if arguments.forget_corrections else tuple(arguments.forget),
     )
-    _refuse_unknown(arguments)
     with Bars() as progress:
-        found = watch_from_file(arguments.take, progress=progress, asked=asked, out=arguments.out)
+        found = watch_from_file(take, progress=progress, asked=asked, out=arguments.out)
+    picture = _picture_of(arguments.picture, take)
     if picture is not None:
-        draw_seen_to(picture, found.seen, arguments.take)
+        draw_seen_to(picture, found.seen, take)
     if arguments.json:
         print_json(seen_to_dict(found.seen))
         return 0 if found.seen.strokes else 1
-    print(arguments.take.name)
-    for sentence in seen_sentences(found.seen):
+    print(take.name)
+    for sentence in seen_sentences(found.seen, {one.id: one.plain for one in craft.techniques}):
         print_wrapped(sentence, indent="  ")
-    offers = may_be_say(found.seen, craft_for(arguments.take).techniques)
+    offers = may_be_say(found.seen, craft.techniques)
     if offers:
         print("\nWhat it may be, by how hands move and how fast; name what it is:")
         print_list(offers)
     right = corrections_say(found.corrections)
     if right:
-        print("\nYou have put right:")
+        print("\nWhat you have put right:")
         print_list(right)
     if picture is not None:
         print(f"\nIts picture: {picture}")
     return 0 if found.seen.strokes else 1
+
+
+def _picture_of(picture: Path | None, take: Path) -> Path | None:
+    """Return where the picture of `take` is drawn: in a folder, it has the name of the take."""
+    if picture is None or picture.suffix.lower() in PICTURES:
+        return picture
+    return picture / f"{take.stem}.png"
+
+
+def _refuse_mistaken(arguments: argparse.Namespace, takes: Sequence[Path]) -> None:
+    """Refuse what cannot be meant, before anything is watched."""
+    picture: Path | None = arguments.picture
+    if picture is not None and picture.suffix.lower() in PICTURES and len(takes) > 1:
+        raise BadInput("several takes need a folder for their pictures", at=str(picture))
+    if picture is not None and picture.suffix.lower() not in PICTURES and not picture.is_dir():
+        raise BadInput("a picture is .svg or .png, or a folder that is there", at=str(picture))
+    if len(takes) < 2:
+        return
+    if arguments.json:
+        raise BadInput("JSON tells of one take at a time; name one", at="--json")
+    timed = [name for name in TIMED if getattr(arguments, name[2:].replace("-", "_"))]
+    if timed:
+        raise BadInput("its time belongs to one take; name that take alone", at=timed[0])
 
 
 def may_be_say(seen: Seen, techniques: Sequence[Technique]) -> list[str]:
@@ -139,25 +214,31 @@ def may_be_say(seen: Seen, techniques: Sequence[Technique]) -> list[str]:
     return says
 
 
-def _refuse_unknown(arguments: argparse.Namespace) -> None:
-    """Refuse a technique that nobody teaches where the take lies: it would be shown nowhere."""
-    from rondel.adapters.studio_files import craft_for
-
-    asked = [one.technique for one in arguments.technique_at]
-    asked += [arguments.technique] if arguments.technique else []
-    if not asked:
-        return
-    craft = craft_for(arguments.take)
-    for word in asked:
-        if not craft.has_technique(word):
-            hint = closest(word, [one.id for one in craft.techniques])
-            raise BadInput(
-                f'no technique has the id "{word}"{hint or "; `rondel techniques` lists them"}',
-                at="--technique",
-            )
+def _known(word: str, craft: Craft, at: str) -> str:
+    """Return the id of the technique that has this id or name; refuse one that nobody teaches where
+    the take lies: it would be shown nowhere."""
+    if craft.has_technique(word):
+        return word
+    named = [t for t in craft.techniques if _alike(word) in (_alike(t.plain), _alike(t.id))]
+    if len(named) == 1:
+        return named[0].id
+    hint = closest(word, [one.id for one in craft.techniques])
+    raise BadInput(
+        f'no technique has the id "{word}"{hint or "; `rondel techniques` lists them"}', at=at
+    )
 
 
-def _corrections(arguments: argparse.Namespace) -> TakeCorrections:
+def _alike(name: str) -> str:
+    """Return `name` without what people write now so, now otherwise."""
+    return " ".join(name.replace("-", " ").casefold().split())
+
+
+def _corrections(arguments: argparse.Namespace, craft: Craft) -> TakeCorrections:
+    whole: str | None = arguments.technique
+    named = [
+        replace(one, technique=_known(one.technique, craft, "--technique-at"))
+        for one in arguments.technique_at
+    ]
     try:
         return TakeCorrections(
             landing=arguments.landing_at,
@@ -167,10 +248,10 @@ def _corrections(arguments: argparse.Namespace) -> TakeCorrections:
             no_slips=tuple(arguments.no_slip),
             away=tuple(arguments.away),
             no_away=tuple(arguments.not_away),
-            technique=arguments.technique,
+            technique=_known(whole, craft, "--technique") if whole else None,
             side=Side(arguments.side) if arguments.side else None,
             angle=arguments.angle,
-            named=tuple(arguments.technique_at),
+            named=tuple(named),
         )
     except ValueError as error:
         raise BadInput(str(error), at="what you put right") from error

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from rondel.drawing import ink
@@ -17,7 +17,7 @@ from rondel.drawing.page_measure import (
     TIMES_RIGHT,
 )
 from rondel.drawing.page_svg import document, num, tag, words
-from rondel.drawing.seen_words import KIND_SAYS, seen_sentences
+from rondel.drawing.seen_words import motion_says, seen_sentences
 from rondel.model.take import Seen
 from rondel.model.time import as_minutes
 
@@ -58,8 +58,13 @@ def still_seconds(seconds: float) -> tuple[float, ...]:
     return tuple(step * (n + 0.5) for n in range(math.ceil(seconds / step - 0.5)))
 
 
-def draw_seen(seen: Seen, title: str, stills: Sequence[Still]) -> str:
-    """Return the picture as SVG, with all of it told in its description; sizes in points."""
+def draw_seen(
+    seen: Seen, title: str, stills: Sequence[Still], names: Mapping[str, str] | None = None
+) -> str:
+    """Return the picture as SVG, with all of it told in its description; sizes in points.
+
+    `names`: of techniques, by their ids; an id stands for itself where it has none.
+    """
     right = WIDTH - MARGIN_RIGHT
     spans = line_spans(seen.seconds, per_line(seen.seconds))
     top, head = _head(seen, title, right)
@@ -70,7 +75,7 @@ def draw_seen(seen: Seen, title: str, stills: Sequence[Still]) -> str:
         ("away", _away(seen, lines)),
         ("slips", _slips(seen, lines)),
         ("curve", _curve(seen, lines)),
-        ("motion", _stretches(seen, lines)),
+        ("motion", _stretches(seen, lines, names or {})),
         ("landings", _landings(seen, lines)),
         ("times", _times(lines, per_line(seen.seconds) / MARKS_A_LINE)),
     )
@@ -84,7 +89,7 @@ def draw_seen(seen: Seen, title: str, stills: Sequence[Still]) -> str:
         width=WIDTH,
         height=lines[-1].baseline + TICKS + MARGIN_BOTTOM,
         title=title,
-        desc=" ".join(seen_sentences(seen)),
+        desc=" ".join(seen_sentences(seen, names)),
         name="seen",
         paper=ink.PAPER,
     )
@@ -178,10 +183,10 @@ def _curve(seen: Seen, lines: tuple[Line, ...]) -> Iterator[str]:
             yield _drawn(f"M{'L'.join(points)}", 0.9, ink.BAND)
 
 
-def _stretches(seen: Seen, lines: Sequence[Line]) -> Iterator[str]:
+def _stretches(seen: Seen, lines: Sequence[Line], names: Mapping[str, str]) -> Iterator[str]:
     for one in seen.stretches:
         line = _line_of(lines, one.span.start)
-        x, text = line.x_at(one.span.start), KIND_SAYS[one.kind]
+        x, text = line.x_at(one.span.start), motion_says(one, names)
         top = line.baseline - CURVE_HIGH - 8
         yield _drawn(f"M{num(x)} {num(top)}V{num(line.baseline + CURVE_HIGH)}", 0.9, ink.INK)
         wide = width_of(text, Face.ITALIC, LABEL_SIZE)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from rondel.model.take import Fault, MotionKind, Seen, SeenStretch
 from rondel.model.time import as_minutes
@@ -23,44 +23,58 @@ FAULT_SAYS = {
 #: From here on one may rely on the strokes; below, better look first.
 SURE, FAIRLY_SURE = 0.75, 0.4
 MOST_TOLD = 6  # places of a kind that are told one by one
+SHORT_SECONDS = 1.5  # a slip up to so long is told by its beginning alone
 FIRST_SECONDS = 0.5  # in which a film may begin black, or with a torn picture: no other camera
 
 
-def seen_sentences(seen: Seen) -> tuple[str, ...]:
-    """Return all that was seen, a sentence each."""
+def seen_sentences(seen: Seen, names: Mapping[str, str] | None = None) -> tuple[str, ...]:
+    """Return all that was seen, a sentence each; `names`: of techniques, by their ids."""
     size = f"{seen.width} by {seen.height} pixels, {seen.fps:.4g} pictures a second"
     found = [f"It lasts {as_minutes(seen.seconds)}: {size}."]
     if not seen.stretches:
         found.append("No strokes were seen in it: nothing in it moves again and again.")
-    found += [_stretch_says(one) for one in seen.stretches]
-    found += _told("Hands slip at", seen.slips)
-    found += _told("Hands rest from", seen.pauses, is_whole=True)
-    found += _told("Hands are out of the picture from", seen.away, is_whole=True)
+    found += [_stretch_says(one, names or {}) for one in seen.stretches]
+    found += _told("Hands slip at", seen.slips, whole_from=SHORT_SECONDS)
+    found += _told("Hands rest from", seen.pauses)
+    found += _told("Hands are out of the picture from", seen.away)
     found += _cuts(seen.cuts)
     for fault in Fault:
         spans = tuple(f.span for f in seen.faults if f.fault is fault)
-        found += _told(f"It is {FAULT_SAYS[fault]} from", spans, is_whole=True)
+        found += _told(f"It is {FAULT_SAYS[fault]} from", spans)
     return tuple(found)
 
 
-def _stretch_says(one: SeenStretch) -> str:
+def motion_says(one: SeenStretch, names: Mapping[str, str]) -> str:
+    """Return how hands move in a stretch, with the name that was given to it."""
+    says = KIND_SAYS[one.kind]
+    if one.technique is None:
+        return says
+    return f"{says} ({names.get(one.technique, one.technique)})"
+
+
+def _stretch_says(one: SeenStretch, names: Mapping[str, str]) -> str:
     count = len(one.landings)
     strokes = "one stroke" if count == 1 else f"{count} strokes"
     where = f"From {as_minutes(one.span.start)} to {as_minutes(one.span.end)}"
-    says = f"{where}: {KIND_SAYS[one.kind]}, {strokes}, one every {one.period:.1f} seconds"
+    says = f"{where}: {motion_says(one, names)}, {strokes}, one every {one.period:.1f} seconds"
     if one.confidence >= SURE:
         return f"{says}."
     doubt = "not quite sure" if one.confidence >= FAIRLY_SURE else "a guess"
     return f"{says}; {doubt}."
 
 
-def _told(says: str, spans: Iterable[Span], *, is_whole: bool = False) -> list[str]:
-    """Return one sentence that names the first few of `spans`; nothing where there are none."""
+def _told(says: str, spans: Iterable[Span], *, whole_from: float = 0.0) -> list[str]:
+    """Return one sentence that names the first few of `spans`; nothing where there are none.
+
+    Those shorter than `whole_from` seconds are told by their beginning alone.
+    """
     held = list(spans)
     if not held:
         return []
     told = [
-        f"{as_minutes(s.start)} to {as_minutes(s.end)}" if is_whole else as_minutes(s.start)
+        as_minutes(s.start)
+        if s.end - s.start < whole_from
+        else f"{as_minutes(s.start)} to {as_minutes(s.end)}"
         for s in held
     ]
     told = list(dict.fromkeys(told))  # two stretches may rest at one time

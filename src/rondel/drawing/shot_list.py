@@ -47,6 +47,12 @@ class ShotToFilm:
         return "" if self.stroke_seconds is None else f"{60 / self.stroke_seconds:.2g} a minute"
 
 
+def seconds_to_film(shown: float, stroke_seconds: float) -> int:
+    """Return how long to film what is shown for so many seconds; a hold's stroke takes 0."""
+    spare = max(_SPARE_AT_LEAST, _SPARE_STROKES * stroke_seconds)
+    return _STEP_SECONDS * math.ceil((shown + spare) / _STEP_SECONDS)
+
+
 def shots_to_film(routine: Routine, craft: Craft, still: Still) -> tuple[ShotToFilm, ...]:
     """Return what to film, in the order in which it is first shown."""
     rows: dict[tuple[str, str, str, float], list[Passage]] = {}
@@ -69,7 +75,6 @@ def _shot(routine: Routine, craft: Craft, row: list[Passage], still: Still) -> S
     beat = routine.seconds_of(first) / (first.bars * routine.beats_per_bar)
     step = float(first.beats_per_stroke) * beat
     is_held = technique.family.is_held
-    spare = max(_SPARE_AT_LEAST, _SPARE_STROKES * (0.0 if is_held else step))
     name, beside = technique_names(technique, names_shown(routine))
     return ShotToFilm(
         technique=technique.id,
@@ -78,7 +83,7 @@ def _shot(routine: Routine, craft: Craft, row: list[Passage], still: Still) -> S
         where=f"{ON_SIDE_SAYS[first.side]}, {lying_says(first.position)}, "
         f"{PRESSURE_SAYS[max(passage.pressure for passage in row)]}",
         how=technique.how,
-        seconds=_STEP_SECONDS * math.ceil((longest + spare) / _STEP_SECONDS),
+        seconds=seconds_to_film(longest, 0.0 if is_held else step),
         stroke_seconds=None if is_held else step,
         starts=tuple(routine.start_seconds(passage) for passage in row),
         picture=still(technique, first.side, first.position),
