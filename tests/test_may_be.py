@@ -88,10 +88,11 @@ def test_only_parts_that_nobody_named_are_spoken_of_and_alike_ones_together() ->
         stretch(MotionKind.GLIDE, 3.0, 40, 60),
     )
     seen = Seen(seconds=60, fps=25, width=640, height=360, stretches=parts)
-    told = may_be_say(seen, TECHNIQUES)
+    told = may_be_say(seen, TECHNIQUES, Path("my takes/a.mp4"))
     assert len(told) == 1
     assert told[0].startswith("From 0:00 to 0:20, 0:40 to 1:00: ")
     first = may_be(parts[0], TECHNIQUES)[0]
-    assert told[0].endswith(f"--technique-at 0:10={first.id} names the first.")
+    naming = f"rondel watch 'my takes/a.mp4' --technique-at 0:10={first.id}"
+    assert told[0].endswith(f"To name the first: {naming}")
     named = replace(seen, stretches=tuple(replace(one, technique=first.id) for one in parts))
-    assert may_be_say(named, TECHNIQUES) == []
+    assert may_be_say(named, TECHNIQUES, Path("a.mp4")) == []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -16,7 +17,7 @@ from rondel.app.watch_take import AskedOfTake, WatchTools, watch_take
 from rondel.cli.main import build_parser
 from rondel.cli.watch import _corrections, corrections_say
 from rondel.drawing.seen_picture import draw_seen
-from rondel.drawing.seen_words import seen_sentences
+from rondel.drawing.seen_words import KIND_SAYS, seen_sentences
 from rondel.model.codec.take import seen_from_dict, seen_to_dict
 from rondel.model.codec.take_corrections import take_corrections_from_dict, take_corrections_text
 from rondel.model.errors import BadInput
@@ -236,7 +237,7 @@ def test_every_correction_can_be_typed_and_is_told() -> None:
     ]  # fmt: skip
     corrections = _corrections(build_parser().parse_args(words), builtin_craft())
     assert corrections.landing == 12.4
-    assert len(corrections_say(corrections)) == 11
+    assert len(corrections_say(corrections, {"purr": "Purr"})) == 11
 
 
 def test_a_technique_may_be_named_as_it_is_called() -> None:
@@ -262,6 +263,26 @@ def test_a_part_that_was_named_is_told_and_drawn_by_its_name() -> None:
     assert f"({technique.id})" in seen_sentences(named)[1]
     assert draw_seen(named, "a take", (), names).count(says) == 2  # its label and its description
     assert says not in draw_seen(seen(), "a take", (), names)
+
+
+def test_a_name_has_no_more_room_than_there_is_before_the_next_motion() -> None:
+    craft = builtin_craft()
+    technique = max(craft.techniques, key=lambda t: len(t.plain))
+    first = replace(seen().stretches[0], technique=technique.id)
+    names = {technique.id: technique.plain}
+    labels = []
+    for end in (9.0, 4.0, 0.4):
+        one = replace(first, span=Span(start=0.0, end=end), landings=(0.2,), slips=(), pauses=())
+        two = replace(one, span=Span(start=end, end=12.0), landings=(end + 0.5,), technique=None)
+        svg = draw_seen(replace(seen(), stretches=(one, two)), "a take", (), names)
+        labels.append(re.findall(r'font-size="8"[^>]*>([^<]*)<', svg))
+    kind = KIND_SAYS[first.kind]
+    assert labels == [[f"{kind} ({technique.plain})", kind], [technique.plain, kind], [kind]]
+
+
+def test_a_rest_that_reads_as_no_time_is_not_told() -> None:
+    one = replace(seen().stretches[0], pauses=(Span(start=5.1, end=5.3),))
+    assert not any("rest" in s for s in seen_sentences(replace(seen(), stretches=(one,))))
 
 
 def test_a_long_slip_is_told_to_its_end() -> None:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+import shlex
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -150,13 +151,14 @@ def _watch(arguments: argparse.Namespace, take: Path) -> int:
         print_json(seen_to_dict(found.seen))
         return 0 if found.seen.strokes else 1
     print(take.name)
-    for sentence in seen_sentences(found.seen, {one.id: one.plain for one in craft.techniques}):
+    names = {one.id: one.plain for one in craft.techniques}
+    for sentence in seen_sentences(found.seen, names):
         print_wrapped(sentence, indent="  ")
-    offers = may_be_say(found.seen, craft.techniques)
+    offers = may_be_say(found.seen, craft.techniques, take)
     if offers:
         print("\nWhat it may be, by how hands move and how fast; name what it is:")
         print_list(offers)
-    right = corrections_say(found.corrections)
+    right = corrections_say(found.corrections, names)
     if right:
         print("\nWhat you have put right:")
         print_list(right)
@@ -188,8 +190,8 @@ def _refuse_mistaken(arguments: argparse.Namespace, takes: Sequence[Path]) -> No
         raise BadInput("its time belongs to one take; name that take alone", at=timed[0])
 
 
-def may_be_say(seen: Seen, techniques: Sequence[Technique]) -> list[str]:
-    """Return which techniques the parts of a take may show that nobody has named, a sentence each.
+def may_be_say(seen: Seen, techniques: Sequence[Technique], take: Path) -> list[str]:
+    """Return which techniques the parts of `take` may show that nobody has named, a sentence each.
 
     Parts that may be the same are told together.
     """
@@ -208,9 +210,8 @@ def may_be_say(seen: Seen, techniques: Sequence[Technique]) -> list[str]:
         alike = "one more that moves" if more == 1 else f"one of {more} more that move"
         others = f", or {alike} alike" if more > 0 else ""
         middle = moment_says(round((stretches[0].span.start + stretches[0].span.end) / 2))
-        says.append(
-            f"From {where}: {names}{others}. --technique-at {middle}={found[0].id} names the first."
-        )
+        naming = f"rondel watch {shlex.quote(str(take))} --technique-at {middle}={found[0].id}"
+        says.append(f"From {where}: {names}{others}. To name the first: {naming}")
     return says
 
 
@@ -257,8 +258,8 @@ def _corrections(arguments: argparse.Namespace, craft: Craft) -> TakeCorrections
         raise BadInput(str(error), at="what you put right") from error
 
 
-def corrections_say(corrections: TakeCorrections) -> list[str]:
-    """Return what was put right, a sentence each."""
+def corrections_say(corrections: TakeCorrections, names: Mapping[str, str]) -> list[str]:
+    """Return what was put right, a sentence each; `names`: of techniques, by their ids."""
     c = corrections
     found = []
     if c.landing is not None:
@@ -272,8 +273,10 @@ def corrections_say(corrections: TakeCorrections) -> list[str]:
     found += [f"Hands are out of the picture at {span_says(span)}." for span in c.away]
     found += [f"Hands are in the picture at {span_says(span)}." for span in c.no_away]
     if c.technique:
-        found.append(f"It is {c.technique}.")
-    found += [f"What goes on at {moment_says(n.at)} is {n.technique}." for n in c.named]
+        found.append(f"It is {names.get(c.technique, c.technique)}.")
+    for n in c.named:
+        name = names.get(n.technique, n.technique)
+        found.append(f"What goes on at {moment_says(n.at)} is {name}.")
     if c.side:
         found.append("It shows both sides." if c.side is Side.BOTH else f"Side: {c.side}.")
     if c.angle:

@@ -17,8 +17,8 @@ from rondel.drawing.page_measure import (
     TIMES_RIGHT,
 )
 from rondel.drawing.page_svg import document, num, tag, words
-from rondel.drawing.seen_words import motion_says, seen_sentences
-from rondel.model.take import Seen
+from rondel.drawing.seen_words import KIND_SAYS, motion_says, seen_sentences
+from rondel.model.take import Seen, SeenStretch
 from rondel.model.time import as_minutes
 
 WIDTH = 595.28  # points: an A4 sheet, as high as it needs to be
@@ -184,14 +184,27 @@ def _curve(seen: Seen, lines: tuple[Line, ...]) -> Iterator[str]:
 
 
 def _stretches(seen: Seen, lines: Sequence[Line], names: Mapping[str, str]) -> Iterator[str]:
-    for one in seen.stretches:
+    """Give where each motion begins, and what it is."""
+    ends = [*(one.span.start for one in seen.stretches[1:]), math.inf]
+    for one, end in zip(seen.stretches, ends, strict=False):
         line = _line_of(lines, one.span.start)
-        x, text = line.x_at(one.span.start), motion_says(one, names)
-        top = line.baseline - CURVE_HIGH - 8
+        x, top = line.x_at(one.span.start), line.baseline - CURVE_HIGH - 8
         yield _drawn(f"M{num(x)} {num(top)}V{num(line.baseline + CURVE_HIGH)}", 0.9, ink.INK)
-        wide = width_of(text, Face.ITALIC, LABEL_SIZE)
-        x = min(x + 3, WIDTH - 4 - wide)
-        yield words(text, x=x, y=top + 5, face=Face.ITALIC, size=LABEL_SIZE, fill=ink.INK)
+        room = line.x_at(end) - x - 5 if end < line.end else WIDTH - x - 7
+        text = _label(one, names, room)
+        if not text and end >= line.end:  # at the end of a line it begins sooner
+            text = KIND_SAYS[one.kind]
+            x = WIDTH - 7 - width_of(text, Face.ITALIC, LABEL_SIZE)
+        if text:
+            yield words(text, x=x + 3, y=top + 5, face=Face.ITALIC, size=LABEL_SIZE, fill=ink.INK)
+
+
+def _label(one: SeenStretch, names: Mapping[str, str], room: float) -> str:
+    """Return what a motion is, in as many words as there is `room` for (in points); '' for none."""
+    kind, name = KIND_SAYS[one.kind], names.get(one.technique or "", one.technique or "")
+    texts = (motion_says(one, names), name or kind, kind)
+    fitting = (t for t in texts if width_of(t, Face.ITALIC, LABEL_SIZE) <= room)
+    return next(fitting, "")
 
 
 def _landings(seen: Seen, lines: Sequence[Line]) -> Iterator[str]:

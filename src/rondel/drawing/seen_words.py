@@ -35,7 +35,7 @@ def seen_sentences(seen: Seen, names: Mapping[str, str] | None = None) -> tuple[
         found.append("No strokes were seen in it: nothing in it moves again and again.")
     found += [_stretch_says(one, names or {}) for one in seen.stretches]
     found += _told("Hands slip at", seen.slips, whole_from=SHORT_SECONDS)
-    found += _told("Hands rest from", seen.pauses)
+    found += _told("Hands rest from", (p for p in seen.pauses if not _is_moment(p)))
     found += _told("Hands are out of the picture from", seen.away)
     found += _cuts(seen.cuts)
     for fault in Fault:
@@ -61,6 +61,11 @@ def _stretch_says(one: SeenStretch, names: Mapping[str, str]) -> str:
         return f"{says}."
     doubt = "not quite sure" if one.confidence >= FAIRLY_SURE else "a guess"
     return f"{says}; {doubt}."
+
+
+def _is_moment(span: Span) -> bool:
+    """True where a span reads as no time at all."""
+    return as_minutes(span.start) == as_minutes(span.end)
 
 
 def _told(says: str, spans: Iterable[Span], *, whole_from: float = 0.0) -> list[str]:
