@@ -56,17 +56,19 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _takes(paths: Sequence[Path]) -> list[Path]:
-    """Return `paths` with the films of a folder in its place; raise BadInput where it has none."""
+    """Return `paths` with the films of a folder in its place, each film once; raise BadInput where
+    a folder has none."""
     from rondel.adapters.take_place import films_in
     from rondel.model.errors import BadInput
 
-    found: list[Path] = []
+    found: dict[Path, Path] = {}
     for path in paths:
         films = films_in(path) if path.is_dir() else [path]
         if not films:
-            raise BadInput("there is no film in this folder", at=str(path))
-        found += films
-    return found
+            raise BadInput("there is no film in this folder; name another one", at=str(path))
+        for film in films:
+            found.setdefault(film.resolve(), film)
+    return list(found.values())
 
 
 def _by_name(paths: Sequence[Path]) -> dict[str, Path]:
