@@ -15,7 +15,7 @@ from rondel.fitting.named import NamedTake
 from rondel.fitting.passages import _Own, _strokes
 from rondel.model.take import MotionKind, Seen, SeenStretch
 from rondel.model.track import Span
-from rondel.watching.away import Spans, away_spans, without
+from rondel.watching.away import Spans, _Flow, _is_quiet, away_spans, without
 from rondel.watching.moving import CELLS_LONG, CELLS_SHORT, Moved, Moving
 from rondel.watching.seeing import see
 from take_motion import Kind, Motion, make_motion
@@ -109,6 +109,17 @@ def near(found: Spans, truth: Spans) -> float:
     assert len(found) == len(truth)
     edges = zip(chain.from_iterable(found), chain.from_iterable(truth), strict=True)
     return max(abs(a - b) for a, b in edges)
+
+
+def test_it_is_quiet_where_hardly_anything_moves_but_for_hands_that_leave_and_come() -> None:
+    at = np.arange(0, 20, 0.04)
+    for share, is_quiet in ((0.05, True), (0.3, False)):
+        moves = np.where((at > 5) & (at < 10), share, 1.0)
+        moves[(at > 5) & (at < 5.5) | (at > 9.5) & (at < 10)] = 3.0
+        cells = np.zeros((len(at), 9, 16, 2), dtype=np.float32)
+        flow = _Flow(at=at, share=moves, out=np.zeros(len(at)), cells=cells)
+        assert _is_quiet(flow, 5.0, 10.0) is is_quiet
+        assert not _is_quiet(flow, 9.0, 14.0)
 
 
 def test_a_frame_of_broken_lines_shows_where_no_hand_is_and_the_key_names_it() -> None:

@@ -162,3 +162,29 @@ def test_any_text_is_answered_soon_and_without_a_crash(pieces: list[str], betwee
 def test_gaps_are_numbered_in_order() -> None:
     source = 'def f():\n    "Not this."\n    return f"{a:.1f} of {b}" + "as {} here".format(c)\n'
     assert list(literals(source)) == ["{1} of {2}", "as {1} here"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "0:30 Shawl Hand: film of one side stands for both.",
+        "0:30 Shawl Hand: it is shown as in a mirror.",
+        "0:30 Shawl Hand: one slip is left to be seen.",
+        "0:30 Shawl Hand: 2 slips are left to be seen.",
+        "0:30 Shawl Hand: its strokes were filmed too quick: 1.0 seconds each, where the routine "
+        "has 4.0. Film 2:00 of it, a stroke every 4.0 seconds.",
+        "0:30 Shawl Hand: 2 shots of oil.mp4 and evening-light-from-beside.mp4, played at 0.90 to "
+        "1.10 of its speed; strokes land 4 ms from the beat, 9 ms at worst; and 40% of its pictures "
+        "are made up between those that were filmed.",
+        "The take oil.mp4 is left out: this is a picture, not a film.",
+        "The take oil.mp4 is left out: its picture is a strip, too narrow to see hands in; export "
+        "the film again in its own shape.",
+        "The take oil.mp4 is not shown, for nobody has said what it shows: rondel watch oil.mp4 "
+        "--technique ID",
+        "The camera is switched at 0:10, 0:12 and 3 more.",
+    ],
+)
+def test_all_that_is_said_of_takes_is_told_in_german(text: str) -> None:
+    takes = ("Shawl Hand", "oil.mp4", "evening-light-from-beside.mp4")
+    told = plainly_in("de", text, takes)
+    assert not re.findall(r"\b(the|a|is|are|of|at|it|one|quick|take|stands|more)\b", told), told

@@ -117,3 +117,14 @@ def test_the_other_side_is_mirrored_only_where_the_teacher_says_so() -> None:
     assert found.shots
     assert all(shot.is_mirrored for shot in found.shots)
     assert any("mirror" in note for note in found.notes)
+
+
+def test_of_hands_that_rest_it_is_told_too_that_they_are_of_one_side_or_mirrored() -> None:
+    still = Seen(seconds=200.0, fps=25.0, width=640, height=360, stretches=(), side=Side.RIGHT)
+    left = next(p for p in lamplight().line if p.side is Side.LEFT)
+    both = next(p for p in lamplight().line if p.side is Side.BOTH and not p.is_open)
+    for passage, says in ((left, "mirror"), (both, "film of one side stands for both")):
+        take = NamedTake(name="still.mp4", seen=still, technique=passage.technique)
+        found = fit_passage(lamplight(), passage, [take], Limits(mirrors=True))
+        assert found.shots
+        assert [note for note in found.notes if says in note] == list(found.notes) != []

@@ -14,6 +14,7 @@ import pytest
 
 from rondel.adapters.craft_files import builtin_craft
 from rondel.adapters.studio_files import demo_brief
+from rondel.adapters.take_place import films_of
 from rondel.app.fit_takes import (
     Fitted,
     fit_takes,
@@ -27,6 +28,7 @@ from rondel.drawing.shot_list import shots_to_film
 from rondel.fitting.named import NamedTake
 from rondel.fitting.passages import fit_passage
 from rondel.model.codec.routine import routine_to_dict
+from rondel.model.errors import BadInput
 from rondel.model.routine import Passage, Routine
 from rondel.model.take import MotionKind, Seen, SeenStretch
 from rondel.model.time import as_minutes
@@ -60,6 +62,7 @@ def take_of(
     times: float = 1.0,
     jitter: float = 0.15,
     seed: int = 1,
+    kind: MotionKind = MotionKind.GLIDE,
     side: Side | None = None,
     slips: tuple[Span, ...] = (),
 ) -> NamedTake:
@@ -72,7 +75,7 @@ def take_of(
     landings = tuple((1.0 + np.cumsum(step * (1 + off))).tolist())
     stretch = SeenStretch(
         span=Span(start=0.0, end=landings[-1] + 1),
-        kind=MotionKind.PRESS,
+        kind=kind,
         landings=landings,
         period=step,
         confidence=1.0,
@@ -134,7 +137,7 @@ def test_a_take_of_one_side_in_a_passage_of_both_is_told() -> None:
     both = next(
         p for p in lamplight().line if p.side is Side.BOTH and len(lamplight().landings(p)) > 4
     )
-    note = "a take of one side stands for both"
+    note = "film of one side stands for both"
     assert note in fit_passage(lamplight(), both, [take_of(both, side=Side.LEFT)]).notes
     plain = fit_passage(lamplight(), both, [take_of(both)])
     assert plain.shots
@@ -148,6 +151,15 @@ def test_strokes_filmed_too_quick_are_told_as_whole_ones() -> None:
     wanted = f"{float(passage.beats_per_stroke) * beat:.1f}"
     quick = fit_passage(lamplight(), passage, [take_of(passage, times=0.2, jitter=0.0)])
     assert quick.why_not.endswith(f"where the routine has {wanted}")
+    assert f"{0.4 * float(wanted):.1f} seconds each" in quick.why_not
+
+
+def test_circles_and_presses_filmed_too_quick_are_told_as_long_as_they_last() -> None:
+    passage = work()
+    for kind in (MotionKind.CIRCLE, MotionKind.PRESS):
+        take = take_of(passage, times=0.2, jitter=0.0, kind=kind)
+        why = fit_passage(lamplight(), passage, [take]).why_not
+        assert f"too quick: {take.seen.stretches[0].period:.1f} seconds each" in why
 
 
 def test_what_no_take_shows_is_told_with_what_to_film() -> None:
@@ -270,3 +282,14 @@ def test_a_drawn_take_is_watched_named_and_fitted(
 def _usual(kind: Kind, seed: int) -> float:
     motion = make_motion(seed, TAKE_SECONDS, (kind,), jitter=0.1)
     return float(np.median(np.diff(motion.landings)))
+
+
+def test_a_folder_gives_its_films_and_a_film_named_twice_is_one(tmp_path: Path) -> None:
+    for name in ("b.MP4", "a.mov", ".hidden.mp4", "notes.txt"):
+        (tmp_path / name).write_bytes(b"x")
+    (tmp_path / "empty").mkdir()
+    one = tmp_path / "a.mov"
+    assert films_of([one, tmp_path]) == [one, tmp_path / "b.MP4"]
+    assert films_of([tmp_path, tmp_path / "empty" / ".." / "a.mov"]) == [one, tmp_path / "b.MP4"]
+    with pytest.raises(BadInput, match="no film in this folder"):
+        films_of([tmp_path / "empty"])

@@ -93,6 +93,22 @@ def test_hands_that_go_far_back_with_most_of_their_outlines_have_not_left() -> N
     assert gone_with(3) == ((30.0, 34.0),)
 
 
+def test_where_it_is_quiet_hands_may_leave_a_little_more_behind() -> None:
+    # For four seconds hands have .58 of their outlines, as a share of their logarithms.
+    dice = np.random.default_rng(4)
+    cells = np.broadcast_to(
+        dice.uniform(2.0, 6.0, (CELLS_SHORT, CELLS_LONG)), (len(AT), CELLS_SHORT, CELLS_LONG)
+    ).copy()
+    for number, left in enumerate(np.round(5 + 5 * np.cos(np.pi * AT / 3)).astype(int)):
+        place = cells[number, 3:6, left : left + 6]
+        place *= (9.0 / place) ** (0.58 if AWAY[number] else 1.0)
+    cells *= dice.lognormal(0.0, 0.03, cells.shape)
+    lines = lines_of(Outlines(at=AT, cells=cells.astype(np.float32)))
+    assert lines is not None
+    assert surely_gone(lines, ((30.0, 34.0),), (True,)) == ((30.0, 34.0),)
+    assert surely_gone(lines, ((30.0, 34.0),), (False,)) == ()
+
+
 def test_light_that_changes_takes_no_hand_away() -> None:
     assert found(seen(STROKES, light=np.where(AWAY, 0.4, 1.0))) == ()
     assert found(seen(STROKES, light=1 + 0.5 * np.sin(AT))) == ()

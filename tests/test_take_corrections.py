@@ -300,3 +300,11 @@ def test_a_torn_beginning_is_no_other_camera_and_one_rest_is_told_once() -> None
     assert "The camera is switched at 0:12." in told
     assert "Hands rest from 0:09 to 0:11." in told
     assert not any("switched" in s for s in seen_sentences(replace(seen(), cuts=(0.03,))))
+
+
+def test_cuts_in_one_second_are_told_once_and_no_cut_is_left_untold() -> None:
+    # A moment of black is cut to and from within a second.
+    told = seen_sentences(replace(seen(), cuts=(5.0, 5.4, 9.0)))
+    assert "The camera is switched at 0:05 and 0:09." in told
+    many = seen_sentences(replace(seen(), cuts=tuple(2.0 * n for n in range(1, 10))))
+    assert any(s.endswith("0:10, 0:12 and 3 more.") for s in many if "switched" in s)

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from cue_routines import lot_routine
 from rondel.app.make_video import LONGEST_CHUNK_FRAMES, chunk_bounds
 from rondel.drawing import ink
 from rondel.drawing.frames.cutting import cut_reel
@@ -28,6 +29,7 @@ from rondel.drawing.frames.reel import Moment, Reel
 from rondel.drawing.frames.script import Script, nearest_frame
 from rondel.drawing.frames.stills import DROP_THICKNESS, card_column, passage_column
 from rondel.drawing.frames.words import (
+    card_heads,
     countdown_says,
     next_says,
     opening_cards,
@@ -36,6 +38,7 @@ from rondel.drawing.frames.words import (
     role_says,
 )
 from rondel.drawing.lettering import Face, width_of
+from rondel.drawing.page_words import length_in_words
 from rondel.model.brief import Brief
 from rondel.model.names import OPEN_NAME
 from rondel.model.routine import Routine
@@ -307,3 +310,20 @@ def test_chunks_cover_every_frame_once_and_are_neither_too_long_nor_too_short(
 def test_a_chapter_role_is_written_for_every_role() -> None:
     for role in Role:
         assert role_says(replace(ROUTINE.passages[1], role=role)) or role is Role.WORK
+
+
+@pytest.mark.parametrize(
+    ("bpm", "minutes", "page", "card"),
+    [
+        (60, 15, "twenty and a half minutes", "20.5 minutes to settle"),
+        (61, 8, "sixteen minutes", "16 minutes to settle"),
+        (61, 20, "about twenty-three minutes", "about 23 minutes to settle"),
+        (61, 15, "about twenty minutes", "about 20 minutes to settle"),
+    ],
+)
+def test_the_first_card_tells_as_long_as_the_page_does(
+    bpm: int, minutes: float, page: str, card: str
+) -> None:
+    routine = lot_routine(4, minutes, bpm=bpm)
+    assert length_in_words(routine.clock.total_seconds / 60) == page
+    assert card_heads(routine, 0)[1] == card

@@ -273,7 +273,7 @@ def test_several_takes_are_watched_one_after_the_other(
 def test_what_several_takes_cannot_have_is_refused_before_they_are_watched(
     more: list[str], says: str, take: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert main(["watch", str(take), str(take), *more]) == 2
+    assert main(["watch", str(take), "another.mp4", *more]) == 2
     printed = capsys.readouterr()
     assert says in printed.err
     assert not printed.out
@@ -313,3 +313,41 @@ def test_black_pictures_are_all_of_one_camera_and_what_comes_after_them_is_not()
     shown = [black, black, lit, lit, black]
     part = take_reading._Reader(0.0, None).read((n / 25, one) for n, one in enumerate(shown))
     assert part.cuts == (2 / 25, 4 / 25)
+
+
+@pytest.mark.parametrize("noise", [1.0, 3.0, 16.0])
+def test_the_grain_of_a_picture_without_anything_is_no_other_camera_and_no_hand(
+    noise: float, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # A lens with its cap on, before the take begins; then nothing else at all.
+    dice = np.random.default_rng(3)
+    grain = [
+        np.clip(40 + noise * dice.standard_normal((360, 640)), 0, 255).astype(np.uint8)
+        for _ in range(60)
+    ]
+    lit = [one for _, one in islice(pictures(), 50)]
+    capped = write_take(tmp_path / "capped.mp4", ((n / 25, p) for n, p in enumerate(grain + lit)))
+    assert read_part(capped, 0.0, None).cuts == pytest.approx([60 / 25])
+    bare = write_take(tmp_path / "bare.mp4", ((n / 25, p) for n, p in enumerate(grain)))
+    assert main(["watch", str(bare)]) == 1
+    printed = capsys.readouterr()
+    assert "No strokes were seen in it" in printed.out
+    assert "switched" not in printed.out
+
+
+def test_light_that_goes_on_and_off_all_the_time_is_watched_all_the_same(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # No two lit pictures a quarter of a second apart are of one shot.
+    black = np.zeros((360, 640), np.uint8)
+    shown = [(t, black if n % 5 == 0 else p) for n, (t, p) in enumerate(islice(pictures(), 60))]
+    assert main(["watch", str(write_take(tmp_path / "flashes.mp4", shown))]) in (0, 1)
+    assert "It lasts 0:02" in capsys.readouterr().out
+
+
+def test_a_strip_in_which_nothing_can_be_seen_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    strip = ((t, np.ascontiguousarray(p[:16])) for t, p in islice(pictures(), 30))
+    assert main(["watch", str(write_take(tmp_path / "strip.mp4", strip))]) == 2
+    assert "a strip, too narrow to see hands in" in capsys.readouterr().err

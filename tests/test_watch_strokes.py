@@ -18,6 +18,7 @@ from rondel.watching.looks import faults_of
 from rondel.watching.moving import CELLS_LONG, CELLS_SHORT, Moved, Moving
 from rondel.watching.seeing import SeenMotion, see, see_signals
 from rondel.watching.signals import RATE, Signals
+from rondel.watching.stretch import read
 from rondel.watching.turns import landings_at, turns_at
 from take_motion import Kind, Motion, make_motion
 from take_moved import moved_in
@@ -216,9 +217,9 @@ def test_nothing_that_moves_gives_no_strokes() -> None:
     assert told == []
 
 
-def small_strokes(speed: float) -> Signals:
-    """Return half a minute of strokes of 0.6 s, as noisy as film of a small tool at work."""
-    at, dice = np.arange(30 * RATE) / RATE, np.random.default_rng(4)
+def small_strokes(speed: float, seconds: float = 30.0) -> Signals:
+    """Return `seconds` of strokes of 0.6 s, as noisy as film of a small tool at work."""
+    at, dice = np.arange(seconds * RATE) / RATE, np.random.default_rng(4)
     along = 40 * np.sin(np.pi * at / 0.6)
     noise = dice.standard_normal((3, len(at), 6)) * 3
     return Signals(
@@ -235,6 +236,14 @@ def test_small_strokes_that_are_no_press_are_told_and_what_travels_less_is_rest(
     assert read.kind is MotionKind.GLIDE
     assert len(read.landings) == pytest.approx(50, abs=1)
     assert see_signals(small_strokes(1.0)).reads == ()
+
+
+def test_three_strokes_are_enough_only_where_they_travel_far() -> None:
+    assert read(small_strokes(8.0, 1.8), 0.0, 1.8) is None
+    for speed, seconds in ((40.0, 1.8), (8.0, 2.4)):
+        found = read(small_strokes(speed, seconds), 0.0, seconds)
+        assert found is not None
+        assert len(found.landings) == round(seconds / 0.6)
 
 
 @settings(max_examples=25, deadline=None)

@@ -155,15 +155,7 @@ def _together(path: Path, told: Probe, parts: list[Part]) -> Watched:
     if broken is not None:
         at = as_minutes(PART_SECONDS * broken)
         raise BadInput(f"the file is damaged from {at} on; export or copy it again", at=str(path))
-    lags = tuple(
-        Moving(
-            lag=lag,
-            at=np.concatenate([part.at[n] for part in parts]),
-            cells=np.concatenate([part.cells[n] for part in parts if len(part.at[n])]),
-            camera=np.concatenate([part.camera[n] for part in parts if len(part.at[n])]),
-        )
-        for n, lag in enumerate(LAGS)
-    )
+    lags = tuple(_moving(n, parts) for n in range(len(LAGS)))
     outlines = Outlines(
         at=np.concatenate([part.outlines_at for part in parts]),
         cells=np.concatenate([part.outlines for part in parts]),
@@ -175,6 +167,21 @@ def _together(path: Path, told: Probe, parts: list[Part]) -> Watched:
         fps=told.fps,
         width=told.width,
         height=told.height,
+    )
+
+
+def _moving(n: int, parts: list[Part]) -> Moving:
+    """Return the `n`th lag of all parts; empty where no two pictures are so far apart, as where a
+    camera is switched again and again."""
+    shape = next(part.outlines.shape[1:] for part in parts if len(part.outlines))
+    cells = [np.zeros((0, *shape, 2), dtype=np.float32)]
+    camera = [np.zeros((0, 4), dtype=np.float32)]
+    found = [part for part in parts if len(part.at[n])]
+    return Moving(
+        lag=LAGS[n],
+        at=np.concatenate([part.at[n] for part in parts]),
+        cells=np.concatenate([*cells, *(part.cells[n] for part in found)]),
+        camera=np.concatenate([*camera, *(part.camera[n] for part in found)]),
     )
 
 

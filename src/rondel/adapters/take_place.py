@@ -49,11 +49,13 @@ def films_in(folder: Path) -> list[Path]:
 
 
 def films_of(paths: Sequence[Path]) -> list[Path]:
-    """Return `paths` with the films of a folder in its place; raise BadInput where it has none."""
-    found: list[Path] = []
+    """Return `paths` with the films of a folder in its place, each film once; raise BadInput where
+    a folder has none."""
+    found: dict[Path, Path] = {}
     for path in paths:
         films = films_in(path) if path.is_dir() else [path]
         if not films:
-            raise BadInput("there is no film in this folder", at=str(path))
-        found += films
-    return found
+            raise BadInput("there is no film in this folder; name another one", at=str(path))
+        for film in films:
+            found.setdefault(film.resolve(), film)
+    return list(found.values())

@@ -31,14 +31,21 @@ LEAST_STEP_SECONDS = 0.024
 WARM_SECONDS = (max(LAGS) + 2) / 24
 #: Two pictures less alike than this are of two cameras (correlation of thumbnails).
 _CUT_BELOW = 0.55
-_THUMB = (32, 18)
-_PLAIN = 1e-3  # standard deviation, in shades of grey, of a picture in which nothing is
+_SMALL, _THUMB = (80, 45), (32, 18)
+#: Standard deviation of a thumbnail, in levels of 255 as filmed, at which a picture is plain, and
+#: up to which it stays so: nothing is in it to be alike. The grain of pictures without anything,
+#: drawn 640 wide with up to 16 levels of noise and encoded, leaves .85 at most.
+_PLAIN, _STAYS_PLAIN = 1.0, 2.0
 _MEMORY = 4 * 2**30  # bytes that a child may take
 _GLARE = 250
+_LEAST_SIDE = 16  # pixels of an evened picture: in less no flow can be worked out
 
 NOT_FILM = (
     "this cannot be understood as film; it may be cut off: copy it again, or export it again, as "
     "MP4 or MOV"
+)
+A_STRIP = (
+    "its picture is a strip, too narrow to see hands in; export the film again in its own shape"
 )
 A_PICTURE = "this is a picture, not a film"
 NO_PICTURES = "there are no moving pictures in this file"
@@ -97,7 +104,10 @@ def probe(path: Path) -> Probe:
             frame = next(container.decode(stream), None)
             if frame is None:
                 return Probe(fault=NO_PICTURES)
-            height, width = _upright(_grey(frame), frame).shape
+            picture = _upright(_grey(frame), frame)
+            if min(evened(picture).shape) < _LEAST_SIDE:
+                return Probe(fault=A_STRIP)
+            height, width = picture.shape
             rate = stream.average_rate or stream.guessed_rate
             return Probe(seconds=told, fps=float(rate or 0), width=width, height=height)
     except (av.error.FFmpegError, ValueError, MemoryError):
@@ -176,6 +186,7 @@ class _Reader:
         self._flow = FlowStream()
         self._past: list[float] = []
         self._thumb: Rows | None = None
+        self._is_plain = False
         self._times: list[float] = []
         self._looks: list[tuple[float, float, float]] = []
         self._outlines: list[tuple[float, Rows]] = []
@@ -200,11 +211,13 @@ class _Reader:
 
     def _feed(self, second: float, picture: Grey) -> None:
         seen = evened(picture)
+        small = cv2.resize(picture, _SMALL, interpolation=cv2.INTER_AREA).astype(np.uint8)
         is_mine = second >= self._start
-        if self._is_cut(seen):
+        is_cut = self._is_cut(small, seen)
+        if is_cut or self._is_plain:  # in a plain picture nothing moves but its grain
             self._flow, self._past = FlowStream(), []
-            if is_mine:
-                self._cuts.append(second)
+        if is_cut and is_mine:
+            self._cuts.append(second)
         steps = self._flow.feed(seen)
         self._past.append(second)
         if not is_mine:
@@ -212,7 +225,7 @@ class _Reader:
         if len(self._times) % EVERY[-1] == 0:
             self._outlines.append((second, outlines(seen)))
         self._times.append(second)
-        self._looks.append(_looks(picture, seen))
+        self._looks.append(_looks(small, seen))
         for lag, step, rows in zip(LAGS, steps, self._steps, strict=True):
             if step is not None:
                 lasts = (self._past[-1] - self._past[-1 - lag]) / lag
@@ -220,19 +233,20 @@ class _Reader:
                 camera = np.array(step.camera, dtype=np.float32)
                 rows.append((middle, step.cells / np.float32(lasts), camera / np.float32(lasts)))
 
-    def _is_cut(self, seen: Grey) -> bool:
+    def _is_cut(self, small: Grey, seen: Grey) -> bool:
+        filmed = cv2.resize(small, _THUMB, interpolation=cv2.INTER_AREA)
+        was_plain = self._is_plain
+        self._is_plain = float(filmed.std()) < (_STAYS_PLAIN if was_plain else _PLAIN)
         thumb = cv2.resize(seen, _THUMB, interpolation=cv2.INTER_AREA).astype(np.float32)
         before, self._thumb = self._thumb, np.asarray(thumb, dtype=np.float32)
         if before is None:
             return False
-        is_plain, was_plain = float(thumb.std()) < _PLAIN, float(before.std()) < _PLAIN
-        if is_plain or was_plain:  # black, as between two scenes: nothing to be alike in
-            return is_plain != was_plain
+        if self._is_plain or was_plain:  # black, as between two scenes: nothing to be alike in
+            return self._is_plain != was_plain
         return float(np.corrcoef(before.ravel(), thumb.ravel())[0, 1]) < _CUT_BELOW
 
 
-def _looks(picture: Grey, seen: Grey) -> tuple[float, float, float]:
-    small = cv2.resize(picture, (80, 45), interpolation=cv2.INTER_AREA)
+def _looks(small: Grey, seen: Grey) -> tuple[float, float, float]:
     sharp = float(cv2.Laplacian(seen, cv2.CV_32F).var())
     return float(small.mean()), float((small >= _GLARE).mean()), sharp
 

@@ -144,7 +144,7 @@ def _shown(one: FittedPassage, rates: Mapping[str, float]) -> str:
         says += f"; strokes land {near_beat_says(median(off), max(off))}"
     made_up = made_up_share(one.shots, rates)
     if made_up >= 0.005:
-        says += f"; {made_up:.0%} of its pictures are made up between those that were filmed"
+        says += f"; and {made_up:.0%} of its pictures are made up between those that were filmed"
     return f"{says}."
 
 

@@ -42,7 +42,7 @@ PLACES = (
         "adapters/track_files.py",
     ),
     *("adapters/take_files.py", "adapters/track_decoding.py", "adapters/take_reading.py"),
-    "desk/making.py",
+    *("desk/making.py", "wiring_takes.py"),
 )
 #: Single words of sentences; all others in the sources are names of fields and the like.
 WORDS = (
@@ -67,7 +67,18 @@ WORDS = (
         "soft",
     ),
     *("silent", "glaring", "circling", "fists", "leave", "leaves", "take", "takes", "place"),
-    *("places", "return", "returns", "fits", "fit", "settling", "waking", "sitting", "slow"),
+    *(
+        "places",
+        "return",
+        "returns",
+        "fits",
+        "fit",
+        "settling",
+        "waking",
+        "sitting",
+        "slow",
+        "quick",
+    ),
     *("second", "third", "fourth", "middling", "strong", "passage", "pressure", "energy"),
     *("minutes", "level", "closeness", "and", "or", "no", "one", "two", "three", "four", "five"),
     *("six", "seven", "eight", "nine", "ten", "eleven", "twelve", "all", "anywhere"),

@@ -68,10 +68,16 @@ def number_in_words(count: int) -> str:
     return _TENS[tens] + (f"-{_UNITS[units]}" if units else "")
 
 
+def halves_in(minutes: float) -> int | None:
+    """Return how many half minutes a length is, as nearly as one says it; None between two."""
+    halves = round(minutes * 2)
+    return halves if abs(minutes * 2 - halves) <= 0.1 else None
+
+
 def length_in_words(minutes: float) -> str:
     """Return a length as one says it: "fifteen minutes", "an hour", "seven and a half minutes"."""
-    halves = round(minutes * 2)
-    if abs(minutes * 2 - halves) > 0.1:
+    halves = halves_in(minutes)
+    if halves is None:
         return f"about {number_in_words(round(minutes))} minutes"
     whole, half = divmod(halves, 2)
     if (whole, half) == (60, 0):

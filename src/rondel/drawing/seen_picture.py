@@ -71,7 +71,7 @@ def draw_seen(
     baselines = tuple(top + STILLS_UP + 24.0 + PITCH * k for k in range(len(spans)))
     lines = set_lines(spans, baselines, left=LINES_LEFT, right=right)
     layers = (
-        ("stills", _stills(lines, stills)),
+        ("stills", _stills(lines, stills, per_line(seen.seconds) / STILLS_A_LINE)),
         ("away", _away(seen, lines)),
         ("slips", _slips(seen, lines)),
         ("curve", _curve(seen, lines)),
@@ -116,9 +116,11 @@ def _line_of(lines: Sequence[Line], second: float) -> Line:
     return next((one for one in lines if one.start <= second < one.end), lines[-1])
 
 
-def _stills(lines: Sequence[Line], stills: Sequence[Still]) -> Iterator[str]:
-    """Give each still around the moment that it shows, no wider than its share of the line."""
-    room = (WIDTH - MARGIN_RIGHT - LINES_LEFT) / STILLS_A_LINE - 3.0
+def _stills(lines: Sequence[Line], stills: Sequence[Still], step: float) -> Iterator[str]:
+    """Give each still around the moment that it shows, `step` seconds from the next one, and no
+    wider than its share of a line; a line that holds a remainder too has less for each."""
+    share = (WIDTH - MARGIN_RIGHT - LINES_LEFT) / STILLS_A_LINE
+    room = min(share, lines[0].x_at(step) - lines[0].x_at(0.0)) - 3.0
     for still in stills:
         line = _line_of(lines, still.second)
         high = min(STILL_HIGH, room * still.height / still.width)

@@ -83,15 +83,18 @@ def _told(says: str, spans: Iterable[Span], *, whole_from: float = 0.0) -> list[
         for s in held
     ]
     told = list(dict.fromkeys(told))  # two stretches may rest at one time
-    more = len(told) - MOST_TOLD
-    return [f"{says} {_listed([*told[:MOST_TOLD], *([f'{more} more'] if more > 0 else [])])}."]
+    return [f"{says} {_first_few(told)}."]
 
 
 def _cuts(cuts: tuple[float, ...]) -> list[str]:
-    told = [cut for cut in cuts if cut > FIRST_SECONDS]
-    if not told:
-        return []
-    return [f"The camera is switched at {_listed([as_minutes(cut) for cut in told[:MOST_TOLD]])}."]
+    # What is black for a moment is left and come back to in one second.
+    told = list(dict.fromkeys(as_minutes(cut) for cut in cuts if cut > FIRST_SECONDS))
+    return [f"The camera is switched at {_first_few(told)}."] if told else []
+
+
+def _first_few(told: list[str]) -> str:
+    more = len(told) - MOST_TOLD
+    return _listed([*told[:MOST_TOLD], *([f"{more} more"] if more > 0 else [])])
 
 
 def _listed(words: list[str]) -> str:

@@ -14,7 +14,7 @@ from rondel.fitting.named import NamedTake
 from rondel.fitting.timing import time_map
 from rondel.model.routine import Passage, Routine
 from rondel.model.shots import FittedPassage, Shot
-from rondel.model.take import Seen, SeenStretch
+from rondel.model.take import MotionKind, Seen, SeenStretch
 from rondel.model.track import Span
 from rondel.model.words import Side
 
@@ -49,13 +49,15 @@ def fit_passage(
         span = (routine.start_seconds(passage), routine.end_seconds(passage))
         held = held_shots(span, still, limits)
         why_not = "" if held else "no whole stroke of it was seen without a slip or a rest"
-        return replace(empty, shots=held, why_not=why_not)
+        shown = [one for one in own if held and one.take.name == held[0].take]
+        return replace(empty, shots=held, why_not=why_not, notes=tuple(_sides(passage, shown)))
     whole = _edges(routine, passage, beats)
     edges = _parted(whole, strokes)
     row = choose(edges, strokes, limits, on_bar=_on_bar(routine, edges))
     if row is None:
         ways = 1 if len(edges) == len(whole) else 2
-        return replace(empty, why_not=_why_not(edges, strokes, limits, ways))
+        filmed = ways if _is_to_and_fro(own) else 1
+        return replace(empty, why_not=_why_not(edges, strokes, limits, (filmed, ways)))
     shots = tuple(_shots(row, edges, strokes, sources, limits))
     return replace(empty, shots=shots, notes=tuple(_notes(passage, row, strokes, sources)))
 
@@ -140,14 +142,19 @@ def _notes(
     if loops:
         times = "once" if loops == 1 else f"{loops} times"
         yield f"what was filmed is too short and is shown again {times}; film more of it"
-    if any(sources[n].is_mirrored for n in row):
-        yield "it is shown as in a mirror"
-    shown = {sources[n].take.seen.side for n in row} & {Side.LEFT, Side.RIGHT}
-    if passage.side is Side.BOTH and shown:
-        yield "a take of one side stands for both"
+    yield from _sides(passage, [sources[n] for n in row])
     slips = sum(strokes[n].has_slip for n in set(row))
     if slips:
-        yield f"{'a slip is' if slips == 1 else f'{slips} slips are'} left to be seen"
+        yield f"{'one slip is' if slips == 1 else f'{slips} slips are'} left to be seen"
+
+
+def _sides(passage: Passage, shown: Sequence[_Own]) -> Iterator[str]:
+    """Yield what a teacher should know of the sides of what is shown."""
+    if any(one.is_mirrored for one in shown):
+        yield "it is shown as in a mirror"
+    sides = {one.take.seen.side for one in shown} & {Side.LEFT, Side.RIGHT}
+    if passage.side is Side.BOTH and sides:
+        yield "film of one side stands for both"
 
 
 def _edges(routine: Routine, passage: Passage, beats: tuple[float, ...]) -> list[float]:
@@ -182,18 +189,27 @@ def _parted(edges: list[float], strokes: Sequence[Stroke]) -> list[float]:
     return [t for pair in zip(edges, middles, strict=False) for t in pair] + [edges[-1]]
 
 
-def _why_not(edges: Sequence[float], strokes: Sequence[Stroke], limits: Limits, ways: int) -> str:
-    """Return why `strokes` cannot be shown between `edges`; seconds are told of whole strokes, in
-    as many `ways` as one was parted into."""
+def _is_to_and_fro(own: Sequence[_Own]) -> bool:
+    """True where a stroke of what was seen is one way of two; circles and presses are whole."""
+    kinds = [stretch.kind for one in own for stretch in one.stretches]
+    return any(kind in (MotionKind.GLIDE, MotionKind.ALTERNATE) for kind in kinds)
+
+
+def _why_not(
+    edges: Sequence[float], strokes: Sequence[Stroke], limits: Limits, ways: tuple[int, int]
+) -> str:
+    """Return why `strokes` cannot be shown between `edges`; seconds are told of whole strokes, of
+    which each that was filmed, and each of the routine, is one of so many `ways`."""
     wanted = float(np.median(np.diff(edges)))
     if not strokes:
         return "no whole stroke of it was seen without a slip or a rest"
     filmed = float(np.median([stroke.seconds for stroke in strokes]))
     if not limits.slowest <= filmed / wanted <= limits.fastest:
+        filmed, wanted = filmed * ways[0], wanted * ways[1]
         how = "slow" if filmed > wanted else "quick"
         return (
-            f"its strokes were filmed too {how}: {filmed * ways:.1f} seconds each, where the "
-            f"routine has {wanted * ways:.1f}"
+            f"its strokes were filmed too {how}: {filmed:.1f} seconds each, where the routine has "
+            f"{wanted:.1f}"
         )
     return (
         "no row of its strokes is even enough for the beat, and as long as the shortest shot "

@@ -46,11 +46,13 @@ _LEAST_PICTURES = 40
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lines:
     """Outlines at every moment `at`: `logs` (pictures, cells) of their strength, freed of the
-    light; `least` (cells,): changes up to this are noise; `some`: numbers of pictures, spread."""
+    light; `least` (cells,): changes up to this are noise; `barest` (cells,): those of the barest
+    pictures; `some`: numbers of pictures, spread."""
 
     at: Seconds
     logs: Numbers
     least: Numbers
+    barest: Numbers
     some: Chosen
 
     def fewer(self, others: Chosen, logs: Numbers, percent: float) -> float:
@@ -65,7 +67,7 @@ class Lines:
     def beyond(self, logs: Numbers) -> Numbers:
         """Return what `logs` (..., cells) have beyond the barest pictures of the take, in cells'
         worth. Shape (...)."""
-        more = logs - np.percentile(self.logs, _BAREST, axis=0)
+        more = logs - self.barest
         counts = more - np.clip(more, -self.least, self.least)
         return np.asarray(counts.sum(axis=-1))
 
@@ -88,7 +90,8 @@ def lines_of(outlines: Outlines) -> Lines | None:
     soft = np.asarray(median_filter(logs, (_SOFT, 1), mode="nearest"))
     at = outlines.at
     some = np.unique(np.searchsorted(at, np.arange(float(at[0]), float(at[-1]), _EVERY_SECONDS)))
-    return Lines(at=at, logs=soft, least=least, some=some)
+    barest = np.asarray(np.percentile(soft, _BAREST, axis=0))
+    return Lines(at=at, logs=soft, least=least, barest=barest, some=some)
 
 
 def gone(lines: Lines) -> Numbers:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rondel.drawing.page_words import halves_in
 from rondel.model.names import (
     OPEN_NAME,
     POSITION_SAYS,
@@ -102,8 +103,16 @@ def card_heads(routine: Routine, card: int) -> tuple[str, str]:
     """Return the title of a card of the opening, and the small line above it."""
     if card:
         return "Before you begin", "please read"
-    minutes = round(routine.clock.total_seconds / 30) / 2  # as the page says it: in halves
-    return routine.title, f"{minutes:g} minutes {INTENTION_SAYS[routine.intention]}"
+    minutes = routine.clock.total_seconds / 60
+    return routine.title, f"{_length_says(minutes)} {INTENTION_SAYS[routine.intention]}"
+
+
+def _length_says(minutes: float) -> str:
+    """Return a length as the page says it, in figures: in halves, or about so many minutes."""
+    halves = halves_in(minutes)
+    if halves is None:
+        return f"about {round(minutes)} minute{'' if round(minutes) == 1 else 's'}"
+    return f"{halves / 2:g} minute{'' if halves == 2 else 's'}"
 
 
 def reading_seconds(sentences: tuple[str, ...]) -> float:
