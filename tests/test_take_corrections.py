@@ -285,6 +285,13 @@ def test_a_rest_that_reads_as_no_time_is_not_told() -> None:
     assert not any("rest" in s for s in seen_sentences(replace(seen(), stretches=(one,))))
 
 
+def test_a_single_stroke_has_no_other_to_be_told_from() -> None:
+    one = replace(seen().stretches[0], landings=(3.0,), period=0.0)
+    says = seen_sentences(replace(seen(), stretches=(one,)))[1]
+    assert "one stroke" in says
+    assert "every" not in says
+
+
 def test_a_long_slip_is_told_to_its_end() -> None:
     slips = (Span(start=3.0, end=3.5), Span(start=5.0, end=8.0))
     first = replace(seen().stretches[0], slips=slips)
