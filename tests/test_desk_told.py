@@ -174,8 +174,8 @@ def test_gaps_are_numbered_in_order() -> None:
         "0:30 Shawl Hand: its strokes were filmed too quick: 1.0 seconds each, where the routine "
         "has 4.0. Film 2:00 of it, a stroke every 4.0 seconds.",
         "0:30 Shawl Hand: 2 shots of oil.mp4 and evening-light-from-beside.mp4, played at 0.90 to "
-        "1.10 of its speed; strokes land 4 ms from the beat, 9 ms at worst; and 40% of its pictures "
-        "are made up between those that were filmed.",
+        "1.10 of its speed; strokes land 4 ms from the beat, 9 ms at worst; and 40% of its "
+        "pictures are made up between those that were filmed.",
         "The take oil.mp4 is left out: this is a picture, not a film.",
         "The take oil.mp4 is left out: its picture is a strip, too narrow to see hands in; export "
         "the film again in its own shape.",

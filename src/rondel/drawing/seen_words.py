@@ -56,9 +56,9 @@ def _stretch_says(one: SeenStretch, names: Mapping[str, str]) -> str:
     count = len(one.landings)
     strokes = "one stroke" if count == 1 else f"{count} strokes"
     where = f"From {as_minutes(one.span.start)} to {as_minutes(one.span.end)}"
-    says = f"{where}: {motion_says(one, names)}, {strokes}"
-    if count > 1:
-        says += f", one every {one.period:.1f} seconds"
+    says = f"{where}: {motion_says(one, names)}, {strokes}, one every {one.period:.1f} seconds"
+    if count == 1:
+        says = f"{where}: {motion_says(one, names)}, one stroke"
     if one.confidence >= SURE:
         return f"{says}."
     doubt = "not quite sure" if one.confidence >= FAIRLY_SURE else "a guess"
