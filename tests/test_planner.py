@@ -219,3 +219,20 @@ def test_a_wider_search_is_not_worse() -> None:
     assert quick is not None
     assert normal is not None
     assert normal.cost <= quick.cost + 1e-9
+
+
+def test_a_refrain_that_is_wanted_is_the_last_to_go() -> None:
+    """It presses at 2: with a peak at 1 it cannot be, and that is no reason to take another while
+    there are ways to have it."""
+    craft = builtin_craft()
+    brief = replace(SETTLE, minutes=Fraction(9), intention=Intention.SLEEP, level=1)
+    home = (("slow-river", 2, 5), ("long-scarf", 0, 3))
+    asked = [s for some in Attempts(brief, craft, home=home).settings(1) for s in some]
+    of_others = [number for number, setting in enumerate(asked) if setting.row != 0]
+    assert {s.pressure for s in asked[of_others[0] :]} == {1, 2, 3}
+    assert all(s.row == 0 for s in asked[: of_others[0]])
+    assert all(s.row != 0 for s in asked[of_others[0] :])
+    assert any(s.is_wide and s.is_fine for s in asked[: of_others[0]])
+    # Where the peak is asked to be so light, another refrain is what makes it possible.
+    first = next(Attempts(brief, craft, home=home, peak=1).settings(1))
+    assert [(s.pressure, s.row != 0) for s in first] == [(1, True)]
