@@ -236,3 +236,33 @@ def test_a_refrain_that_is_wanted_is_the_last_to_go() -> None:
     # Where the peak is asked to be so light, another refrain is what makes it possible.
     first = next(Attempts(brief, craft, home=home, peak=1).settings(1))
     assert [(s.pressure, s.row != 0) for s in first] == [(1, True)]
+
+
+def test_what_is_insisted_on_above_the_level_may_be_the_only_deep_work() -> None:
+    """Nothing within the level goes to 4 here, so it has to be the peak itself."""
+    craft = builtin_craft()
+    spared = (Contact.HEEL, Contact.FOREARM, Contact.FIST, Contact.PALM)
+    brief = replace(
+        SETTLE,
+        spare=spared,
+        avoid_regions=("feet",),
+        keep=(Keep(technique="deep-furrow", pressure=4),),
+    )
+    routine = plan(brief, craft, effort=QUICK).routine
+    assert routine is not None
+    assert musts(routine) == []
+    peak = [p for p in routine.line if p.role is Role.PEAK]
+    assert {(p.technique, p.pressure, p.stretch) for p in peak} == {("deep-furrow", 4, True)}
+
+
+def test_what_is_insisted_on_just_as_the_quiet_opening_ends_can_begin_there() -> None:
+    """Bar 27 is the only one: a bar before it the opening goes on, and a bar later is too late."""
+    craft = builtin_craft()
+    keep = Keep(technique="walnut", at_seconds=Fraction(90))
+    brief = Brief(
+        title="Walnuts", minutes=Fraction("7.9"), intention=Intention.WAKE, level=4, keep=(keep,)
+    )
+    routine = plan(brief, craft, effort=QUICK).routine
+    assert routine is not None
+    assert musts(routine) == []
+    assert next(p.start_bar for p in routine.line if p.technique == "walnut") == 27
