@@ -266,3 +266,27 @@ def test_what_is_insisted_on_just_as_the_quiet_opening_ends_can_begin_there() ->
     assert routine is not None
     assert musts(routine) == []
     assert next(p.start_bar for p in routine.line if p.technique == "walnut") == 27
+
+
+def test_a_routine_less_near_is_better_than_none() -> None:
+    """What stays near this one leads the search astray, while the brief by itself can be planned;
+    an edit, which asks for what is near or nothing, is told so."""
+    craft = builtin_craft()
+    plough = Keep(technique="slow-plough", pressure=4)
+    brief = replace(
+        SETTLE,
+        minutes=Fraction("10.9"),
+        level=5,
+        avoid_regions=("between_blades",),
+        positions=(Position.SUPINE, Position.SEATED),
+        open_minutes=Fraction(1, 2),
+        keep=(plough,),
+    )
+    old = plan(brief, craft, effort=QUICK).routine
+    nightcap = Keep(technique="nightcap", at_seconds=Fraction(457), pressure=1)
+    now = replace(brief, keep=(plough, nightcap))
+    assert plan(now, craft, near=old, effort=QUICK, loosen=False).routine is None
+    routine = plan(now, craft, near=old, effort=QUICK).routine
+    assert routine is not None
+    assert musts(routine) == []
+    assert routine.proof.bound is None
