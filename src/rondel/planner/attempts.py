@@ -163,7 +163,8 @@ class Attempts:
             frame, refrain = self._frame_of(setting), self.rows[setting.row]
         return Found(
             cost=cost,
-            bound=self._found_bound(settings) if effort.is_whole else None,
+            # A lighter peak may have turned out better: then the homes are weighed with that.
+            bound=self._found_bound(self._weighed or settings) if effort.is_whole else None,
             placed=placed,
             material=self.material,
             frame=frame,
