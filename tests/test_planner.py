@@ -219,3 +219,74 @@ def test_a_wider_search_is_not_worse() -> None:
     assert quick is not None
     assert normal is not None
     assert normal.cost <= quick.cost + 1e-9
+
+
+def test_a_refrain_that_is_wanted_is_the_last_to_go() -> None:
+    """It presses at 2: with a peak at 1 it cannot be, and that is no reason to take another while
+    there are ways to have it."""
+    craft = builtin_craft()
+    brief = replace(SETTLE, minutes=Fraction(9), intention=Intention.SLEEP, level=1)
+    home = (("slow-river", 2, 5), ("long-scarf", 0, 3))
+    asked = [s for some in Attempts(brief, craft, home=home).settings(1) for s in some]
+    of_others = [number for number, setting in enumerate(asked) if setting.row != 0]
+    assert {s.pressure for s in asked[of_others[0] :]} == {1, 2, 3}
+    assert all(s.row == 0 for s in asked[: of_others[0]])
+    assert all(s.row != 0 for s in asked[of_others[0] :])
+    assert any(s.is_wide and s.is_fine for s in asked[: of_others[0]])
+    # Where the peak is asked to be so light, another refrain is what makes it possible.
+    first = next(Attempts(brief, craft, home=home, peak=1).settings(1))
+    assert [(s.pressure, s.row != 0) for s in first] == [(1, True)]
+
+
+def test_what_is_insisted_on_above_the_level_may_be_the_only_deep_work() -> None:
+    """Nothing within the level goes to 4 here, so it has to be the peak itself."""
+    craft = builtin_craft()
+    spared = (Contact.HEEL, Contact.FOREARM, Contact.FIST, Contact.PALM)
+    brief = replace(
+        SETTLE,
+        spare=spared,
+        avoid_regions=("feet",),
+        keep=(Keep(technique="deep-furrow", pressure=4),),
+    )
+    routine = plan(brief, craft, effort=QUICK).routine
+    assert routine is not None
+    assert musts(routine) == []
+    peak = [p for p in routine.line if p.role is Role.PEAK]
+    assert {(p.technique, p.pressure, p.stretch) for p in peak} == {("deep-furrow", 4, True)}
+
+
+def test_what_is_insisted_on_just_as_the_quiet_opening_ends_can_begin_there() -> None:
+    """Bar 27 is the only one: a bar before it the opening goes on, and a bar later is too late."""
+    craft = builtin_craft()
+    keep = Keep(technique="walnut", at_seconds=Fraction(90))
+    brief = Brief(
+        title="Walnuts", minutes=Fraction("7.9"), intention=Intention.WAKE, level=4, keep=(keep,)
+    )
+    routine = plan(brief, craft, effort=QUICK).routine
+    assert routine is not None
+    assert musts(routine) == []
+    assert next(p.start_bar for p in routine.line if p.technique == "walnut") == 27
+
+
+def test_a_routine_less_near_is_better_than_none() -> None:
+    """What stays near this one leads the search astray, while the brief by itself can be planned;
+    an edit, which asks for what is near or nothing, is told so."""
+    craft = builtin_craft()
+    plough = Keep(technique="slow-plough", pressure=4)
+    brief = replace(
+        SETTLE,
+        minutes=Fraction("10.9"),
+        level=5,
+        avoid_regions=("between_blades",),
+        positions=(Position.SUPINE, Position.SEATED),
+        open_minutes=Fraction(1, 2),
+        keep=(plough,),
+    )
+    old = plan(brief, craft, effort=QUICK).routine
+    nightcap = Keep(technique="nightcap", at_seconds=Fraction(457), pressure=1)
+    now = replace(brief, keep=(plough, nightcap))
+    assert plan(now, craft, near=old, effort=QUICK, loosen=False).routine is None
+    routine = plan(now, craft, near=old, effort=QUICK).routine
+    assert routine is not None
+    assert musts(routine) == []
+    assert routine.proof.bound is None

@@ -21,6 +21,7 @@ from rondel.model.repertoire import Technique
 from rondel.model.routine import Passage, Routine
 from rondel.model.words import Intention, Role, Side
 from rondel.planner.alternatives import Alternatives, Instead, Kind
+from rondel.planner.attempts import QUICK
 from rondel.planner.losses import AS_WELL, Losses, after_name
 from rondel.planner.mattered import what_mattered
 from rondel.planner.plan import plan
@@ -306,3 +307,17 @@ def test_a_name_is_not_said_twice_in_a_breath() -> None:
     pair = "Slow Sunrise and Purr, one after the other, would both be gliding"
     assert after_name(pair, "Slow Sunrise") == pair
     assert after_name("the belly would be worked twice", "Slow Sunrise").startswith("the belly")
+
+
+def test_of_two_that_are_insisted_on_each_tells_its_own_time() -> None:
+    """One is asked for at ten minutes, the other at no time: only the first says so."""
+    timed, loose = (
+        Keep(technique="slow-mill", at_seconds=Fraction(600)),
+        Keep(technique="slow-mill"),
+    )
+    brief = replace(SETTLE, level=3, keep=(loose, timed))
+    found = plan(brief, CRAFT, effort=QUICK).routine
+    assert found is not None
+    both = [p for p in with_reasons(found, CRAFT).line if p.technique == "slow-mill"]
+    told = [(abs(found.start_seconds(p) - 600) <= 4, p.why[0]) for p in both]
+    assert told == [(False, "You insist on it."), (True, "You insist on it at 10:00.")]

@@ -163,7 +163,8 @@ class Attempts:
             frame, refrain = self._frame_of(setting), self.rows[setting.row]
         return Found(
             cost=cost,
-            bound=self._found_bound(settings) if effort.is_whole else None,
+            # A lighter peak may have turned out better: then the homes are weighed with that.
+            bound=self._found_bound(self._weighed or settings) if effort.is_whole else None,
             placed=placed,
             material=self.material,
             frame=frame,
@@ -230,6 +231,10 @@ class Attempts:
         """Yield the settings with a peak of these `pressures`."""
         pieces = self._pieces()
         some_at = {p: self._homes(p) for p in pressures}
+        if self.is_pinned:  # another stands in as yet only for a peak that is asked to be lighter
+            some_at = {
+                p: some[:1] if 0 in some or p == self._peak else [] for p, some in some_at.items()
+            }
         pressures = [p for p in pressures if some_at[p]]
         first = 1 if self.is_pinned else compared
         for pressure in pressures:
@@ -239,7 +244,7 @@ class Attempts:
                 for pressure in pressures:
                     some = some_at[pressure]
                     rows = some[:2] if is_fine else some[2:4] or some[:1]
-                    for row in some[:1] if self.is_pinned else rows:
+                    for row in some if self.is_pinned else rows:
                         yield [_setting(pressure, row, count, is_wide, is_fine)]
 
     def _pieces(self) -> list[int]:

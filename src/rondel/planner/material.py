@@ -55,11 +55,19 @@ class Material:
 
     @property
     def highest(self) -> int:
-        """The highest pressure that any technique within the level may have."""
-        return max(
+        """The highest pressure that any technique within the level may have; what is insisted on
+        above the level may have to be firmer, and is then the peak itself."""
+        insisted = (
+            min((p for p in self.pressures(i) if keep.pressure in (None, p)), default=0)
+            for keep in self.brief.keep
+            for i, technique in enumerate(self.techniques)
+            if technique.id == keep.technique
+        )
+        highest = max(
             (max(self.pressures(i), default=0) for i in self.ordinary()),
             default=0,
         )
+        return max([highest, *insisted])
 
     def ordinary(self) -> tuple[int, ...]:
         """Return the numbers of the techniques within the level that are not for turning over."""

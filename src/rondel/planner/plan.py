@@ -49,7 +49,8 @@ def plan(
     refrain, as (technique, pressure, bars) of its passages, that should be the refrain, and `peak`
     a pressure that the peak should have; without them, those of `near` are tried first.
     `go_on` is asked between searches; where it answers False, the best plan so far is returned.
-    Without `loosen`, wishes that could be loosened are not looked for. With `is_kin`, `near` is a
+    Without `loosen`, wishes that could be loosened are not looked for, and nothing that strays from
+    `near` where nothing is found that stays near it. With `is_kin`, `near` is a
     routine of another level: returns and peak stay in their places first, and pressures may change.
     A `crew` helps where nothing is asked beside the brief.
     BadInput where the brief names what the craft does not know.
@@ -64,13 +65,17 @@ def plan(
     attempts = Attempts(brief, craft, extra, home or (home_in(near) if near else ()), crew, peak)
     impossible = reasons_against(brief, craft, attempts.material, attempts.frame, attempts.rows)
     found = None if impossible else attempts.find(effort, go_on)
+    may_be_far = not home and (near is None or loosen)
+    if found is None and not impossible and may_be_far and near is not None:
+        # To stay near may lead a search astray; a routine that is less near is better than none.
+        found = Attempts(brief, craft).find(effort, go_on)
     if found is not None:
         return Outcome(routine=finished(found, craft, is_free=near is None and not home))
     trial = Trial(
         craft=craft, plans=lambda other, failures: planned_among_few(other, craft, failures)
     )
     # Whatever is offered below was found in this way; so who asks for it is given a routine.
-    if not impossible and near is None and not home and trial.works(brief, is_deep=True):
+    if not impossible and may_be_far and trial.works(brief, is_deep=True):
         return Outcome(routine=trial.routines[brief])
     reasons = impossible or (NOT_PROVEN,)
     if not loosen:

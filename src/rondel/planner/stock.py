@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import cast
 
 from rondel.model.words import Family, Intention, Position, Role
 from rondel.planner.blocks import Block, Kind, block_of, open_block, part_of
 from rondel.planner.bridging import bridge_bars
-from rondel.planner.constraints import close, opening, positions, sides
+from rondel.planner.constraints import close, keep, level, opening, positions, sides
 from rondel.planner.constraints import open as open_bars
 from rondel.planner.constraints.peak import Summit
 from rondel.planner.deep import deep_blocks
@@ -155,7 +156,8 @@ def _arrivals(
     low, high = frame.arrival
     rest = frame.off_phrase((frame.bars - open_total) % frame.step)
     phrases = frame.laid.course.phrases if frame.laid else ()
-    fitting = [b for b in range(low, high + 1) if b % frame.step == rest or b in phrases]
+    off = {rest, *_only_starts(material, frame)}
+    fitting = [b for b in range(low, high + 1) if b % frame.step in off or b in phrases]
     found = []
     for i in numbers:
         t = material.techniques[i]
@@ -168,6 +170,27 @@ def _arrivals(
                 if block is not None:
                     found.append(block)
     return tuple(found)
+
+
+def _only_starts(material: Material, frame: Frame) -> Iterator[int]:
+    """Yield how far off the phrase what is insisted on has to begin, where its time leaves but one
+    way: it may be asked for just before the quiet opening ends, or before the last third."""
+    for wanted in material.brief.keep:
+        window = keep.start_window(wanted, frame)
+        if window is None:
+            continue
+        for i, technique in enumerate(material.techniques):
+            if technique.id != wanted.technique:
+                continue
+            first = window[0]
+            pressures = [p for p in material.pressures(i) if wanted.pressure in (None, p)]
+            if not any(opening.allows(technique.family, p) for p in pressures):
+                first = max(first, opening.first_free_bar(frame))
+            if material.is_above_level(i):
+                first = max(first, level.first_stretch_bar(frame))
+            able = {bar % frame.step for bar in range(first, window[1] + 1)}
+            if len(able) == 1:
+                yield from able
 
 
 def close_blocks(stock: Stock, bars: int) -> tuple[Block, ...]:

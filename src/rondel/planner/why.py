@@ -15,11 +15,13 @@ from rondel.model.time import as_minutes
 from rondel.model.words import DEEP, PRESSURE_SAYS, Family, Position, Role
 from rondel.planner.alternatives import Alternatives, Instead, Kind, Row
 from rondel.planner.constraints import filler, opening, rhythm, rise, small_areas, warm
+from rondel.planner.constraints.ending import ROUNDING_SECONDS
 from rondel.planner.curves import PRESSURE, value_at
 from rondel.planner.losses import AS_WELL, WISHES, Losses, after_name
 from rondel.planner.naming import place
 from rondel.planner.past import Past
 from rondel.planner.score import is_turning
+from rondel.rules.keep import TOLERANCE_BARS
 
 MOST_SENTENCES = 3
 
@@ -115,10 +117,17 @@ class _Teller:
         wanted = [k for k in self.routine.brief.keep if k.technique == passage.technique]
         start = self.routine.start_seconds(passage)
         at = [float(k.at_seconds) for k in wanted if k.at_seconds is not None]
-        if not at:
+        nearest = min(at, key=lambda s: abs(s - start), default=None)
+        # Insisted on twice, it may be the one whose time is left open.
+        is_other = len(at) < len(wanted) and not self._is_met(nearest, start)
+        if nearest is None or is_other:
             yield "You insist on it."
         else:
-            yield f"You insist on it at {as_minutes(min(at, key=lambda s: abs(s - start)))}."
+            yield f"You insist on it at {as_minutes(nearest)}."
+
+    def _is_met(self, asked: float | None, start: float) -> bool:
+        about = TOLERANCE_BARS * float(self.frame.bar_seconds) + ROUNDING_SECONDS
+        return asked is not None and abs(asked - start) <= about
 
     def _arrive(self, passage: Passage) -> Iterator[str]:
         if not self._is_first("arrive"):
