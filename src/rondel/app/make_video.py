@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import signal
 import time
-from collections.abc import Generator, Iterator, Mapping, Sequence
+from collections.abc import Generator, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing
@@ -142,8 +142,7 @@ def make_video(
     """
     began = time.perf_counter()
     work.mkdir(parents=True, exist_ok=True)
-    for left_over in work.glob(".part-*"):
-        left_over.unlink(missing_ok=True)
+    _remove(work.glob(".part-*"))
     picture = picture or PictureWishes()
     script = Script(routine, craft)
     film = Film(script, picture.fitted, picture.sources, shape=picture.shape, fills=picture.fills)
@@ -163,8 +162,7 @@ def make_video(
     words = speech_captions, video_chapters(routine, craft)
     tongue = language_of(routine)
     encoder.join(tally.paths, sound_path, *words, out, title=routine.title, language=tongue)
-    for path in set(work.glob(bench.chunk_name("*"))) - set(tally.paths):
-        path.unlink(missing_ok=True)
+    _remove(set(work.glob(bench.chunk_name("*"))) - set(tally.paths))
     ended = time.perf_counter()
     return VideoReport(
         frames=script.frames,
@@ -179,6 +177,11 @@ def make_video(
         processes=max(workers, 1),
         quick=quick,
     )
+
+
+def _remove(paths: Iterable[Path]) -> None:
+    for path in paths:
+        path.unlink(missing_ok=True)
 
 
 def _processors() -> int:

@@ -73,7 +73,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--drawn", action="store_true", help="leave takes out: all is drawn")
     add_limits(parser)
-    many = parser.add_argument_group("several sources")
+    _add_many(parser.add_argument_group("several sources"))
+    parser.add_argument("--json", action="store_true", help="print what was made as JSON")
+
+
+def _add_many(many: argparse._ArgumentGroup) -> None:
     many.add_argument(
         "--at-once",
         type=int,
@@ -85,7 +89,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="ADDRESS",
         help="make them over Dask workers, as in tcp://127.0.0.1:8786; see docs/many.md",
     )
-    parser.add_argument("--json", action="store_true", help="print what was made as JSON")
 
 
 def run(arguments: argparse.Namespace) -> int:
