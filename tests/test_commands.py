@@ -17,7 +17,7 @@ from jsonschema import Draft202012Validator
 from rondel.adapters.craft_files import builtin_craft
 from rondel.adapters.studio_files import demo_brief_text
 from rondel.app.make_plan import make_plan
-from rondel.cli.main import main
+from rondel.cli.main import STOPPED, main
 from rondel.model.codec.brief import brief_from_dict
 from rondel.model.codec.routine import routine_from_dict, routine_to_dict
 from rondel.model.codec.schema import schema
@@ -218,6 +218,40 @@ BAD_WORDS: list[tuple[list[str], str]] = [
     (["plan", "brief.toml", "--within=-3"], "--within: -3 must be a number of seconds"),
     (["plan", "brief.toml", "--others", "1000"], "--others: 1000 must be a whole number"),
 ]
+
+
+@pytest.mark.parametrize("words", [(), ("--levels", "1,2")])
+def test_a_plan_is_never_written_over_what_is_no_routine(
+    words: tuple[str, ...], brief: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Least of all over the brief itself; a routine that is there is made anew."""
+    out = brief
+    if words:
+        out = brief.with_name("mine.json")
+        out.with_name("mine-level-2.json").write_text('{"notes": []}', "utf-8")
+    before = {path: path.read_bytes() for path in brief.parent.iterdir()}
+    code, printed, complained = told(capsys, "plan", brief, "--out", out, *words)
+    assert code == BAD_INPUT
+    assert "there is a file of this name that is no routine, and would be lost" in complained
+    assert not printed
+    assert {path: path.read_bytes() for path in brief.parent.iterdir()} == before
+    if not words:
+        routine = brief.with_name("routine.json")
+        assert [told(capsys, "plan", brief, "--out", routine)[0] for _ in "ab"] == [GOOD, GOOD]
+
+
+def test_what_is_said_where_a_command_is_stopped_is_so(
+    brief: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stop(*_: object, **__: object) -> object:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("rondel.app.make_plan.make_plan", stop)
+    code, _, complained = told(capsys, "plan", brief)
+    assert code == STOPPED
+    assert "stopped. Nothing was changed" in complained
+    monkeypatch.setattr("rondel.adapters.take_place.films_of", stop)
+    assert "What is finished is kept" in told(capsys, "watch", "a.mp4")[2]
 
 
 @pytest.mark.parametrize(("words", "says"), BAD_WORDS)

@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from rondel.adapters.craft_files import builtin_craft
-from rondel.adapters.studio_files import read_routine
+from rondel.adapters.studio_files import read_brief, read_routine
+from rondel.checker.check import check
 from rondel.cli.main import main
 from rondel.cli.printing import proof_says
 from rondel.model.names import SIDE_SAYS
@@ -78,6 +79,28 @@ def test_under_the_page_stands_what_mattered_how_good_it_is_and_the_way_back(
     assert proof_says(routine.proof) in out
     assert "Lost? Carry on; if it happens again" in out
     assert "moved" not in as_data
+
+
+def test_what_the_rules_mind_is_told_with_the_plan_and_places_without_work_in_one_sentence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """`plan` and `check` say the same of one routine."""
+    mains = '["hands", "feet", "scalp", "belly"]'
+    brief, out = tmp_path / "brief.toml", tmp_path / "routine.json"
+    text = BRIEF.replace("minutes = 6", "minutes = 10\nopen_minutes = 6\nrefrains = 1")
+    text = text.replace('"settle"\nlevel = 2', '"closeness"\nlevel = 3')
+    brief.write_text(f"{text}main_regions = {mains}\n", "utf-8")
+    says = " ".join(printed(capsys, "plan", brief, "--out", out).split())
+    found = check(read_routine(out), CRAFT, read_brief(brief))
+    assert any(f.rule == "focus" for f in found)
+    for finding in found:
+        assert finding.message in says
+    missing = re.search(r"You asked for most work on (.*?); this plan has none there", says)
+    assert missing is not None
+    worked = {CRAFT.technique(p.technique).region for p in read_routine(out).line if p.technique}
+    for id in ("hands", "feet", "scalp", "belly"):
+        assert (f"the {CRAFT.region(id).name}" in missing[1]) is (id not in worked)
+    assert "as you asked" not in says
 
 
 def test_reasons_are_printed_under_each_passage_where_asked_for(

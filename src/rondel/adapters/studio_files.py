@@ -200,6 +200,20 @@ def routine_text(routine: Routine) -> str:
     return json.dumps(routine_to_dict(routine), ensure_ascii=False, indent=1) + "\n"
 
 
+def require_free_for_routine(path: Path) -> None:
+    """Raise BadInput where `path` holds anything but a routine: it would be lost, and it may be the
+    brief itself."""
+    if not path.is_file() or path.stat().st_size == 0:
+        return
+    try:
+        data = read_json(path)
+    except BadInput:
+        data = None
+    if not isinstance(data, dict) or "rondel" not in data:
+        says = "there is a file of this name that is no routine, and would be lost; choose another"
+        raise BadInput(f"{says} name, as in routine.json", at=str(path))
+
+
 def write_routine(path: Path, routine: Routine) -> None:
     """Write `routine` to `path`, whole or not at all."""
     write_text(path, routine_text(routine))

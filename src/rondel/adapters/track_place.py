@@ -8,7 +8,7 @@ from pathlib import Path
 
 from rondel.adapters.heard_files import FilesBesideTrack
 from rondel.adapters.session_folder import home_of
-from rondel.adapters.studio_files import studio_of, write_routine
+from rondel.adapters.studio_files import require_free_for_routine, studio_of, write_routine
 from rondel.adapters.track_files import TrackFiles
 from rondel.app.hear_track import said_digest
 from rondel.app.play_track import BroughtTrack
@@ -106,7 +106,11 @@ def named_from(routine: Routine, home: Path, to: Path) -> Routine:
 
 
 def write_routine_of(source: Path, path: Path, routine: Routine) -> None:
-    """Write `routine`, planned from the file `source`, to `path`, from where its track is found."""
+    """Write `routine`, planned from the file `source`, to `path`, from where its track is found.
+
+    BadInput where something else than a routine lies at `path`.
+    """
+    require_free_for_routine(path)
     write_routine(path, named_from(routine, home_of(source), home_of(path)))
 
 

@@ -28,7 +28,7 @@ def levels(word: str) -> tuple[int, ...]:
 
 def run(arguments: argparse.Namespace) -> int:
     """Plan, write and print every level; 1 where one of them has no routine."""
-    from rondel.adapters.studio_files import craft_for
+    from rondel.adapters.studio_files import craft_for, require_free_for_routine
     from rondel.adapters.track_place import write_routine_of
     from rondel.app.make_levels import make_levels
     from rondel.app.set_track import refused_by_track, set_track
@@ -38,6 +38,9 @@ def run(arguments: argparse.Namespace) -> int:
 
     if arguments.near or arguments.others or arguments.within:
         raise BadInput("this goes with none of --near, --others and --within", at="--levels")
+    if arguments.out:
+        for level in arguments.levels:
+            require_free_for_routine(path_for(arguments.out, level))
     craft = craft_for(arguments.brief)
     with Bars() as progress:
         brief, heard = read_brief_and_track(arguments.brief, progress=progress)

@@ -35,6 +35,9 @@ COMMANDS = (
     "schema",
 )
 
+#: Commands that keep what is finished when they are stopped, and go on from there.
+RESUMED = ("demo", "listen", "watch", "fit", "make", "desk")
+
 #: Threads of linear algebra, unless the environment says otherwise. Rondel's matrices are small:
 #: listening with two threads took two to five times as long as with one, and gave the same.
 THREADS = ("OPENBLAS_NUM_THREADS", "1")
@@ -67,6 +70,13 @@ def build_parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _stopped(command: str) -> str:
+    """Return what is said where a command is stopped half way."""
+    if command in RESUMED:
+        return "stopped. What is finished is kept; run the same command to go on."
+    return "stopped. Nothing was changed; run the same command to begin anew."
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code: 0 good, 1 not good, 2 bad input, 3 outside."""
     os.environ.setdefault(*THREADS)  # read once, when a command loads numpy
@@ -76,10 +86,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
         return code
     except KeyboardInterrupt:
-        print(
-            "\nrondel: stopped. What is finished is kept; run the same command to go on.",
-            file=sys.stderr,
-        )
+        print(f"\nrondel: {_stopped(arguments.command)}", file=sys.stderr)
         return STOPPED
     except BrokenPipeError:
         # The reader (say, `head`) has seen enough; Python must not complain at its exit either.

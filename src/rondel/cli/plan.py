@@ -9,6 +9,7 @@ from pathlib import Path
 from rondel.cli import levels
 from rondel.cli.printing import (
     print_after_page,
+    print_findings,
     print_json,
     print_list,
     print_routine,
@@ -79,9 +80,10 @@ def _say_that_it_takes_time(brief: Brief) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     from rondel.adapters.planning_crew import planning_crew
-    from rondel.adapters.studio_files import craft_for, read_routine
+    from rondel.adapters.studio_files import craft_for, read_routine, require_free_for_routine
     from rondel.adapters.track_place import write_routine_of
     from rondel.app.make_plan import make_others, make_plan, percent_shared
+    from rondel.checker.check import check
     from rondel.cli.progress_bar import Bars
     from rondel.planner.moved import what_moved
     from rondel.planner.wishes import require_known
@@ -89,6 +91,8 @@ def run(arguments: argparse.Namespace) -> int:
 
     if arguments.levels:
         return levels.run(arguments)
+    if arguments.out:
+        require_free_for_routine(arguments.out)
     with Bars() as progress:
         brief, heard = read_brief_and_track(arguments.brief, progress=progress)
     craft = craft_for(arguments.brief)
@@ -120,6 +124,7 @@ def run(arguments: argparse.Namespace) -> int:
         return 0
     print_routine(outcome.routine, craft, with_reasons=arguments.why)
     print_after_page(outcome.routine, craft, outcome.mattered)
+    print_findings(check(outcome.routine, craft, outcome.routine.brief))
     if near:
         print(f"\nWhat moved, against {arguments.near}:\n")
         print_list(moved)

@@ -7,9 +7,10 @@ import math
 import shutil
 import sys
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from rondel.drawing.page_words import sentence_under_title
+from rondel.model.finding import Finding
 from rondel.model.names import SIDE_SAYS, lying_says, names_shown, passage_name
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Proof, Routine
@@ -17,6 +18,7 @@ from rondel.model.safety import brief_cautions
 from rondel.model.slip import slip_plan
 from rondel.model.time import as_minutes
 from rondel.model.words import PRESSURE_SAYS, Role, Side
+from rondel.planner.naming import listed, thing
 
 #: What stands before the name of a passage, and what it means; the refrain first.
 MARKS = {"~": "the refrain", "^": "the peak", "*": "you insist on it", "?": "may be skipped"}
@@ -137,6 +139,7 @@ def _legend(routine: Routine) -> str:
 
 #: Percent from which on a proof says too little to be told in words; JSON has it all the same.
 NEARLY = 15
+MOST_FINDINGS = 6  # told with a plan
 
 
 def print_after_page(routine: Routine, craft: Craft, mattered: tuple[str, ...] = ()) -> None:
@@ -146,14 +149,26 @@ def print_after_page(routine: Routine, craft: Craft, mattered: tuple[str, ...] =
         print_list(mattered)
     print()
     print_wrapped(proof_says(routine.proof))
-    for region in left_out(routine, craft):
+    regions = left_out(routine, craft)
+    if regions:
         print_wrapped(
-            f"You asked for most work on {region}; none was found room for in this plan. "
-            "Fewer main regions, or keeping a technique there, brings it in."
+            f"You asked for most work on {listed(regions)}; this plan has none there. Insist on a "
+            "technique that works there, and it comes in wherever it can."
         )
     slip = slip_plan(routine, craft)
     if slip:
         print_wrapped(slip)
+
+
+def print_findings(findings: Sequence[Finding]) -> None:
+    """Print what the rule book minds in a plan, as far as it is worth a look; nothing for none."""
+    if not findings:
+        return
+    print("\nWhat the rules mind in it:\n")
+    print_list(finding.message for finding in findings[:MOST_FINDINGS])
+    more = len(findings) - MOST_FINDINGS
+    if more > 0:
+        print_wrapped(f"And {more} more: rondel check lists them.")
 
 
 def left_out(routine: Routine, craft: Craft) -> list[str]:
@@ -161,7 +176,8 @@ def left_out(routine: Routine, craft: Craft) -> list[str]:
     if routine.brief is None:
         return []
     worked = {craft.technique(p.technique).region for p in routine.line if p.technique}
-    return [craft.region(id).name for id in routine.brief.main_regions if id not in worked]
+    missing = [id for id in routine.brief.main_regions if id not in worked]
+    return [thing(craft.region(id)) for id in missing]
 
 
 def proof_says(proof: Proof) -> str:

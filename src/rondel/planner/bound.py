@@ -27,6 +27,10 @@ from rondel.planner.net import DIRECT, HOME, OPEN, Net, Row
 from rondel.planner.state import AFTER, BEFORE
 from rondel.planner.table import NEVER, Floats, Ints, Table, _of
 
+#: What a bar that is short on a main region is priced at to begin with, as a share of what it may
+#: cost: more in long forms, where getting to a place and back is worth it (decision 3).
+_SHORTAGE, _SHORTAGE_LONG, _LONG_MINUTES = 0.15, 0.4, 20
+
 _ALL = slice(None)
 
 
@@ -148,9 +152,14 @@ class Relaxation:
         return Multipliers(
             techniques=np.zeros(len(material.techniques)),
             regions=np.zeros(len(material.region_ids)),
-            shortages=np.full(1 + len(material.mains), 0.15 * self.most_shortage),
+            shortages=np.full(1 + len(material.mains), self._usual_shortage()),
             warmth=np.zeros(max(1, len(self.table.grounds.slots))),
         )
+
+    def _usual_shortage(self) -> float:
+        minutes = self.table.grounds.frame.brief.minutes
+        share = _SHORTAGE if minutes <= _LONG_MINUTES else _SHORTAGE_LONG
+        return share * self.most_shortage
 
     def credits(self, at: Multipliers) -> Credits:
         return Credits(

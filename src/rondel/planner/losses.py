@@ -21,7 +21,9 @@ from rondel.planner.curves import CLOSENESS_COUNTS, ENERGY, PRESSURE, value_at
 from rondel.planner.material import Material
 from rondel.planner.naming import on, thing
 from rondel.planner.score import Row, own_blocks
+from rondel.rules.close import SECONDS as CLOSE
 from rondel.rules.curve import ENDINGS, Ending, ending_says
+from rondel.rules.opening import SECONDS as OPENING
 
 #: Costs nearer than this are told as equal: about what half a minute one fifth of a level of
 #: pressure off the curve costs.
@@ -37,7 +39,6 @@ WISHES = {
 
 _CONTACTS = {Contact.FIST: "fists", Contact.HEEL: "heels of the hand"}
 _CURVED = (Role.ARRIVE, Role.WORK, Role.PEAK, Role.CLOSE)
-_WORKED = (Role.WORK, Role.PEAK)
 _TIMES = {2: "a second time", 3: "a third time", 4: "a fourth time"}
 
 
@@ -258,15 +259,27 @@ class Losses:
         )
 
     def shares(self, routine: Routine) -> dict[str, float]:
-        """Return of every main region its share of the working time."""
-        worked = [p for p in routine.line if p.role in _WORKED]
-        worked += [p for row in own_blocks(routine) for p in row if p.role is Role.REST]
-        whole = sum(p.bars for p in worked) or 1
+        """Return of every main region its share of the working time, as the rule counts it: all
+        outside refrain, opening and close."""
+        total = routine.clock.total_seconds
+        scale = min(1.0, total / 360) if routine.brief is None else float(routine.brief.scale)
+        low, high = OPENING * scale, total - CLOSE * scale
+        sums: dict[str, float] = {}
+        for p in routine.line:
+            if p.technique is None or p.role is Role.REFRAIN:
+                continue
+            start, end = routine.start_seconds(p), routine.end_seconds(p)
+            region = self._technique(p).region
+            worked = max(0.0, min(end, high) - max(start, low))
+            sums[region] = sums.get(region, 0.0) + worked
+        whole = sum(sums.values()) or 1.0
         mains = [self.material.region_ids[m] for m in self.material.mains]
-        return {
-            main: sum(p.bars for p in worked if self._technique(p).region == main) / whole
-            for main in mains
-        }
+        return {main: sums.get(main, 0.0) / whole for main in mains}
+
+    @property
+    def wished_share(self) -> float:
+        """Which share of the working time the main regions should have together."""
+        return float(self.material.prices.min_share)
 
     def _taste(self, instead: Instead) -> str:
         mains = {self.material.region_ids[m] for m in self.material.mains}

@@ -100,9 +100,8 @@ class _Teller:
             for region, share in sorted(shares.items(), key=lambda one: -one[1])
         ]
         told[0] = f"{told[0]} percent of the work"
-        asked = self._routine.brief is not None and bool(self._routine.brief.main_regions)
-        is_one, whose = len(told) == 1, ", as you asked" if asked else ""
-        regions = f"{listed(told)}{whose}"
+        is_one = len(told) == 1
+        regions = f"{listed(told)}{self._as_asked()}"
         says = f"The main region is {regions}" if is_one else f"The main regions are {regions}"
         head = f"{says}{self._left_out()}"
         instead = self._all.newcomer
@@ -117,6 +116,16 @@ class _Teller:
         clause = self._losses.clause(instead)
         end = f"; with {bringing}, {clause}" if clause else ""
         return _Choice(instead.cost, f"{head}{end}.", frozenset(), clause)
+
+    def _as_asked(self) -> str:
+        """Return whether main regions that were asked for have as much as they should have; nothing
+        where there is no work on one of them."""
+        if self._routine.brief is None or not self._routine.brief.main_regions:
+            return ""
+        shares, wished = self._losses.shares(self._routine).values(), self._losses.wished_share
+        if sum(shares) >= wished - 1e-9:
+            return ", as you asked" if all(shares) else ""
+        return f", less than the {round(100 * wished)} percent wished for the main regions"
 
     def others(self) -> Iterator[_Choice]:
         """Yield every other choice that has a next best which is clearly worse."""
