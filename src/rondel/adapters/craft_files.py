@@ -8,6 +8,7 @@ from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
+from rondel.adapters.toml_words import broken_says
 from rondel.model.codec.craft import (
     cautions_from_dict,
     craft_from_parts,
@@ -34,14 +35,13 @@ def read_toml(path: Path) -> dict[str, object]:
         says = f"the file cannot be read ({error.strerror})"
         raise OutsideFailure(says, at=str(path)) from error
     try:
-        return tomllib.loads(raw.decode("utf-8-sig"))
+        text = raw.decode("utf-8-sig")
+        return tomllib.loads(text)
     except UnicodeDecodeError as error:
         says = "the file is not plain text; save it as text in UTF-8"
         raise BadInput(says, at=str(path)) from error
     except tomllib.TOMLDecodeError as error:
-        likely = "; perhaps a closing quote is missing" if "'\\n'" in str(error) else ""
-        says = f"the file cannot be understood: {error}{likely}"
-        raise BadInput(says, at=str(path)) from error
+        raise BadInput(broken_says(text, error), at=str(path)) from error
     except ValueError as error:  # a number of thousands of digits
         raise BadInput("a number in the file is far too long", at=str(path)) from error
     except RecursionError as error:

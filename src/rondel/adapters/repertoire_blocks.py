@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
+from rondel.adapters.toml_words import broken_says
 from rondel.model.codec.craft import technique_to_dict, techniques_from_dict
 from rondel.model.errors import BadInput, InternalError
 from rondel.model.repertoire import Technique
@@ -64,7 +65,7 @@ def techniques_in(text: str, *, at: str) -> tuple[Technique, ...]:
     try:
         data = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, ValueError, RecursionError) as error:
-        raise BadInput(f"the file cannot be understood: {error}", at=at) from error
+        raise BadInput(broken_says(text, error), at=at) from error
     return techniques_from_dict(data, at=at)
 
 

@@ -173,7 +173,8 @@ def read_json(path: Path) -> object:
     except UnicodeDecodeError as error:
         raise BadInput("the file is not plain text", at=str(path)) from error
     except json.JSONDecodeError as error:
-        says = f"the file cannot be understood at line {error.lineno}: {error.msg}"
+        where = f"the file cannot be understood at line {error.lineno}"
+        says = f"{where}; it may be cut off: copy it again"
         raise BadInput(says, at=str(path)) from error
     except ValueError as error:  # a number of thousands of digits
         raise BadInput("a number in the file is far too long", at=str(path)) from error
