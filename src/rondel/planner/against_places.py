@@ -12,7 +12,7 @@ from rondel.model.words import CONTACT_NAME
 from rondel.planner.case import Case, Reason, about, taking
 from rondel.planner.constraints import avoid, cautions, level, limits, range, spare
 from rondel.planner.material import allowed_positions
-from rondel.planner.naming import listed, place
+from rondel.planner.naming import listed, thing
 
 
 def place_reasons(case: Case) -> Iterator[Reason]:
@@ -38,7 +38,7 @@ def place_reasons(case: Case) -> Iterator[Reason]:
 
 
 def _main_reasons(id: str, case: Case) -> Iterator[Reason]:
-    name, wish = place(case.craft.region(id)), f"main_regions {id}"
+    name, wish = thing(case.craft.region(id)), f"main_regions {id}"
     if id in case.brief.avoid_regions:
         says = f"You ask for most work on {name}, and to avoid {name}."
         yield Reason(says=says, wishes=about(wish, f"avoid_regions {id}"))
@@ -90,7 +90,8 @@ def _what_takes(region: str, brief: Brief, craft: Craft) -> tuple[str, frozenset
     what = "both" if len(there) == 2 else f"all {len(there)}"
     if len(there) == 1:
         what = "the only one"
-    verb = "take" if len(found) > 1 or found[0][0].endswith("s") else "takes"
+    is_one = len(found) == 1 and found[0][0] in ("the level", "what the region bears")
+    verb = "takes" if is_one else "take"
     return f"{listed(name for name, _ in found)} {verb} {what} away", wishes
 
 

@@ -15,7 +15,7 @@ from rondel.model.repertoire import Craft
 from rondel.model.words import CONTACT_NAME, Position
 from rondel.planner.constraints import cautions
 from rondel.planner.frame import usual_refrains
-from rondel.planner.naming import listed, place, times
+from rondel.planner.naming import listed, thing, times
 
 _LONGEST_MINUTES = 120
 _PARTS = 8  # steps of a number, in parts of what was asked for
@@ -207,7 +207,7 @@ def _mains(brief: Brief, craft: Craft) -> Iterator[Wish]:
         def change(now: Brief, id: str = id) -> Brief:
             return replace(now, main_regions=tuple(r for r in now.main_regions if r != id))
 
-        says = f"Do not ask for most work on {place(craft.region(id))}."
+        says = f"Do not ask for most work on {thing(craft.region(id))}."
         yield Wish(f"main_regions {id}", (Step(says, change),))
 
 
@@ -217,5 +217,5 @@ def _avoided(brief: Brief, craft: Craft) -> Iterator[Wish]:
         def change(now: Brief, id: str = id) -> Brief:
             return replace(now, avoid_regions=tuple(r for r in now.avoid_regions if r != id))
 
-        says = f"Do not avoid {place(craft.region(id))}, {_TASTE}"
+        says = f"Do not avoid {thing(craft.region(id))}, {_TASTE}"
         yield Wish(f"avoid_regions {id}", (Step(says, change),))
