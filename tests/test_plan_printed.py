@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ import pytest
 from rondel.adapters.craft_files import builtin_craft
 from rondel.adapters.studio_files import read_routine
 from rondel.cli.main import main
-from rondel.cli.printing import proof_says
+from rondel.cli.printing import print_routine, proof_says
 from rondel.model.names import SIDE_SAYS
 from rondel.model.routine import Proof, Routine
 from rondel.model.time import as_minutes
@@ -64,6 +65,33 @@ def test_every_passage_has_a_line_with_time_bar_name_side_and_pressure(
         assert is_mirror or PRESSURE_SAYS[passage.pressure] in line
         before = passage.technique
     assert any("~ the refrain" in x and "^ the peak" in x for x in lines)
+
+
+def test_a_passage_shows_every_sign_that_it_has_and_the_legend_explains_each(
+    routine: Routine, capsys: pytest.CaptureFixture[str]
+) -> None:
+    peak = next(p for p in routine.passages if p.role is Role.PEAK)
+    work = next(p for p in routine.passages if p.role is Role.WORK)
+    asked = {peak.id: {"kept": True}, work.id: {"kept": True, "stretch": True}}
+    asked |= {p.id: {"kept": True} for p in routine.passages if p.role is Role.REFRAIN}
+    marked = tuple(replace(p, **asked.get(p.id, {})) for p in routine.passages)  # type: ignore[arg-type]
+    print_routine(replace(routine, passages=marked), CRAFT)
+    lines = capsys.readouterr().out.splitlines()
+    for passage in marked:
+        start = as_minutes(routine.start_seconds(passage))
+        line = next(x for x in lines if re.match(rf" *{start}  +{passage.start_bar + 1} ", x))
+        role = {Role.REFRAIN: "~", Role.PEAK: "^"}.get(passage.role, "")
+        signs = role + "?" * passage.stretch + "*" * passage.kept
+        assert re.match(r" *\d+:\d\d +\d+  ([~^?*]*)", line)[1] == signs  # type: ignore[index]
+    legend = next(line for line in lines if "~ the refrain" in line)
+    assert legend.split("    ") == [
+        "  ~ the refrain",
+        "^ the peak",
+        "* you insist on it",
+        "? may be skipped",
+    ]
+    columns = {line.index(side) for line in lines for side in SIDE_SAYS.values() if side in line}
+    assert len(columns) == 1  # however many signs stand before a name
 
 
 def test_under_the_page_stands_what_mattered_how_good_it_is_and_the_way_back(
