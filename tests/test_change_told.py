@@ -11,6 +11,7 @@ import pytest
 from change_samples import (
     CRAFT,
     broken,
+    changed,
     lamplight,
     work,
 )
@@ -18,7 +19,9 @@ from rondel.adapters.studio_files import write_routine
 from rondel.cli.main import main
 from rondel.model.codec.routine import routine_from_dict
 from rondel.model.routine import Passage, Routine
+from rondel.model.time import as_minutes
 from rondel.model.words import Role, Side
+from rondel.planner.edits import Free, LeaveOpen
 from rondel.planner.groups import groups_of
 from rondel.planner.moved import what_moved
 
@@ -121,6 +124,19 @@ def test_deep_work_and_its_rest_are_one_group() -> None:
     assert [len(g.passages) for g in groups] == [1, 4, 1, 1]
     assert groups[1].is_pair
     assert (groups[1].work_bars, groups[1].rest_bars) == (8, 4)
+
+
+def test_bars_filled_again_are_told_as_new_and_the_refrain_stands_where_it_stood() -> None:
+    was = work(lamplight(), lateral=False)
+    opened, _ = changed(LeaveOpen(passage=was.id))
+    free = next(p for p in opened.line if p.is_open)
+    filled, answer = changed(Free(passage=free.id), opened)
+    starts = [[p.start_bar for p in r.line if p.role is Role.REFRAIN] for r in (opened, filled)]
+    assert starts[0] == starts[1]
+    there = [g for g in groups_of(filled, CRAFT) if g.start_bar == free.start_bar]
+    name = CRAFT.technique(there[0].first.technique or "").plain
+    at = as_minutes(filled.start_seconds(there[0].first))
+    assert answer.moved == (f"{name} at {at} is new.",)
 
 
 # --- the command

@@ -270,11 +270,15 @@ def _reasons(request: Request, craft: Craft) -> tuple[str, ...]:
 
 
 def _asked(request: Request, new: Routine, craft: Craft) -> Asked:
-    """Return what the teacher asked for, as it stands in `new`: the nearest that does it."""
+    """Return what the teacher asked for, as it stands in `new`: the nearest that does it. Of bars
+    left free that are planned again nothing stands there any more."""
+    is_home = Aspect.ROW in request.aspects
     able = [
         g.start_bar
         for g in groups_of(new, craft)
-        if g.is_refrain or request.technique in (p.technique for p in g.work)
+        if g.is_refrain is is_home and (is_home or request.technique in g.techniques)
     ]
-    nearest = min(able, key=lambda bar: abs(bar - request.new_bar), default=request.new_bar)
+    if request.technique is None and Aspect.START not in request.aspects:
+        able = []
+    nearest = min(able, key=lambda bar: abs(bar - request.new_bar), default=None)
     return Asked(old_bar=request.old_bar, new_bar=nearest, aspects=request.aspects)

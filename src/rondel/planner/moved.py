@@ -40,11 +40,11 @@ class Aspect(StrEnum):
 class Asked:
     """What the teacher asked for, which she need not be told: groups by their first bar.
 
-    `new_bar` is where the group that began at `old_bar` begins now.
+    `new_bar` is where the group that began at `old_bar` begins now; None where it was to go.
     """
 
     old_bar: int
-    new_bar: int
+    new_bar: int | None
     aspects: frozenset[Aspect]
 
 
@@ -97,6 +97,8 @@ class _Teller:
                 pairs.append((one, other))
                 old.remove(one)
                 new.remove(other)
+            elif one is not None and self.asked.new_bar is None:
+                old.remove(one)
         near = sorted(
             (apart, i, j)
             for i, a in enumerate(old)
