@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, replace
-from itertools import chain, islice
+from itertools import islice
 
 from rondel.app.explain_plan import with_reasons
 from rondel.app.make_plan import with_cues
@@ -16,7 +16,7 @@ from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
 from rondel.planner.around import ONCE, planned_around, planned_near
 from rondel.planner.attempts import QUICK
-from rondel.planner.edits import Edit
+from rondel.planner.edits import Edit, Lengthen, Shorten
 from rondel.planner.frame import frame_of
 from rondel.planner.giving_way import by_itself, given_way
 from rondel.planner.groups import groups_of
@@ -45,6 +45,10 @@ WHOLE = replace(QUICK, failures=1, usual_positions=True)
 #: Of an edit that cannot be, so many milder ones are looked at, so many of them planned anew, and
 #: so many offered (our choice).
 MOST_TRIED, MOST_PLANNED, MOST_OFFERED = 6, 2, 2
+
+#: Of smaller changes of length the largest that works is looked for, and so many of them planned
+#: anew in a quarter of an hour: fewer in what lasts longer, where each takes longer (our choice).
+MOST_LENGTHS_PLANNED = 3
 
 #: So many rules in the way are told (our choice).
 TOLD = 2
@@ -195,8 +199,15 @@ def _milder(routine: Routine, edit: Edit, craft: Craft) -> tuple[Milder, ...]:
     picked = pick(routine, craft, edit.passage)
     if isinstance(picked, Refused):
         return ()
-    every = chain(milder_edits(picked, edit), with_less_asked(picked, edit, craft))
-    return tuple(islice(every, MOST_TRIED))
+    less = tuple(milder_edits(picked, edit))
+    if not _is_of_length(edit):
+        less = less[:MOST_TRIED]
+    left = MOST_TRIED - min(len(less), MOST_OFFERED if _is_of_length(edit) else MOST_TRIED)
+    return (*less, *islice(with_less_asked(picked, edit, craft), left))
+
+
+def _is_of_length(edit: Edit) -> bool:
+    return isinstance(edit, Lengthen | Shorten)
 
 
 def _offers(
@@ -204,17 +215,25 @@ def _offers(
 ) -> tuple[Offer, ...]:
     """Return what can be done instead, each tried: less of it; or, where what was asked `is_sound`
     by itself, the same with one wish of the brief loosened."""
-    every = _milder(routine, edit, craft)
-    every = every if is_sound else tuple(m for m in every if m.edit != edit)
-    trials = [_Trial(replace(routine, brief=m.brief), m.edit, craft) for m in every]
-    possible = [trial.gives_way() for trial in trials]
+    every = tuple(enumerate(_milder(routine, edit, craft)))
+    every = every if is_sound else tuple((i, m) for i, m in every if m.edit != edit)
+    trials = {i: _Trial(replace(routine, brief=m.brief), m.edit, craft) for i, m in every}
+    possible: dict[int, bool | None] = {}
     planned = 0
-    for i, trial in enumerate(trials):
-        if possible.count(True) >= MOST_OFFERED or planned >= MOST_PLANNED:
+    if _is_of_length(edit):
+        less = [i for i, m in every if m.edit != edit]
+        quarters = max(1.0, routine.clock.total_seconds / (15 * 60))
+        most = _Most([trials[i] for i in less], int(MOST_LENGTHS_PLANNED / quarters))
+        possible, planned = dict(zip(less, most.found(), strict=True)), most.planned
+    for i, _ in every:
+        if i not in possible:
+            possible[i] = trials[i].gives_way()
+    for i, _ in every:
+        if list(possible.values()).count(True) >= MOST_OFFERED or planned >= MOST_PLANNED:
             break
         if possible[i] is None:
-            possible[i], planned = trial.is_planned(), planned + 1
-    found = (Offer(key=_key(i, m), says=m.says) for i, m in enumerate(every) if possible[i])
+            possible[i], planned = trials[i].is_planned(), planned + 1
+    found = (Offer(key=_key(i, m), says=m.says) for i, m in every if possible[i])
     return tuple(islice(found, MOST_OFFERED))
 
 
@@ -224,6 +243,11 @@ class _Trial:
     def __init__(self, routine: Routine, edit: Edit, craft: Craft) -> None:
         self._routine, self._craft = routine, craft
         self._request = _request(routine, edit, craft)
+
+    @property
+    def is_refused(self) -> bool:
+        """True where the edit is refused as it is, before anything is looked for."""
+        return isinstance(self._request, Refused)
 
     def gives_way(self) -> bool | None:
         """True where neighbours give way enough, False where it cannot be, None where it has to be
@@ -245,6 +269,44 @@ class _Trial:
         return (
             around is not None and self._request.is_met(around) and is_lawful(around, self._craft)
         )
+
+
+class _Most:
+    """Looks for the first that works of edits that ask for less and less. Where one works, those
+    after it are taken to work as well, so that few have to be tried: the first, the last, and then
+    what is half-way. Only so many are planned anew."""
+
+    def __init__(self, trials: list[_Trial], may_plan: int) -> None:
+        self._trials, self._may_plan = trials, may_plan
+        self.planned = 0
+
+    def found(self) -> list[bool | None]:
+        """Return True for the one found, False for all others; where none was found and the last
+        might be, by a plan that was not made, None for that."""
+        answers: list[bool | None] = [False] * len(self._trials)
+        able = [place for place, trial in enumerate(self._trials) if not trial.is_refused]
+        if not able:
+            return answers
+        first = self._works(able[0])
+        last = first if first or len(able) == 1 else self._works(able[-1])
+        if first or not last:
+            answers[able[0] if first else able[-1]] = last
+            return answers
+        fails, works = 0, len(able) - 1
+        while works - fails > 1:
+            at = (fails + works) // 2
+            fails, works = (fails, at) if self._works(able[at]) else (at, works)
+        answers[able[works]] = True
+        return answers
+
+    def _works(self, place: int) -> bool | None:
+        """Return whether it works; None where that would have to be planned to know."""
+        trial = self._trials[place]
+        answer = trial.gives_way()
+        if answer is None and self.planned < self._may_plan:
+            self.planned += 1
+            return trial.is_planned()
+        return answer
 
 
 def _request(routine: Routine, edit: Edit, craft: Craft) -> Request | Refused:
