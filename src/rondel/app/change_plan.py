@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import islice
 
@@ -14,9 +15,10 @@ from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
+from rondel.model.time import as_minutes
 from rondel.planner.around import ONCE, planned_around, planned_near
 from rondel.planner.attempts import QUICK
-from rondel.planner.edits import Edit, Lengthen, Shorten
+from rondel.planner.edits import Edit, Free, LeaveOpen, Lengthen, Move, Shorten
 from rondel.planner.frame import frame_of
 from rondel.planner.giving_way import by_itself, given_way
 from rondel.planner.groups import groups_of
@@ -99,10 +101,30 @@ def change_plan(routine: Routine, edit: Edit, craft: Craft) -> Changed:
     new = with_cues(new if request.settled else with_reasons(new, craft), craft)
     return Changed(
         outcome=Outcome(routine=new),
-        moved=what_moved(routine, new, craft, _asked(request, new, craft)),
+        moved=(
+            *_gave_way(routine, new, edit, craft),
+            *what_moved(routine, new, craft, _asked(request, new, craft)),
+        ),
         changed_bars=changed_bars(request.target, new),
         asked_bars=asked_bars(routine, request.target),
     )
+
+
+def _gave_way(old: Routine, new: Routine, edit: Edit, craft: Craft) -> Iterator[str]:
+    """Yield that a time asked for gave way to `edit`, which asked for something else. What is
+    insisted on from then on is the new time."""
+    if old.brief is None or new.brief is None or isinstance(edit, Move | LeaveOpen | Free):
+        return  # a time was asked for, or nothing is insisted on any more
+    for was, now in zip(old.brief.keep, new.brief.keep, strict=False):
+        if was.technique != now.technique or was.at_seconds is None or now.at_seconds is None:
+            continue
+        if abs(was.at_seconds - now.at_seconds) > new.clock.bar_seconds():
+            name = craft.technique(was.technique).plain
+            asked, start = (as_minutes(float(k.at_seconds or 0)) for k in (was, now))
+            yield (
+                f"You had asked for {name} at {asked}. That gave way: it is insisted on at {start} "
+                "from now on."
+            )
 
 
 def take_offer(routine: Routine, edit: Edit, craft: Craft, key: str) -> tuple[Changed, Edit]:
