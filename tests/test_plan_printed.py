@@ -133,6 +133,30 @@ def test_near_tells_what_moved_and_nothing_where_nothing_did(
     assert moved != ["Nothing moved."]
 
 
+def test_near_tells_what_is_no_longer_insisted_on(
+    folder: Path, routine: Routine, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = folder / "kept.json"
+    kept = [p for p in routine.line if p.role is Role.WORK and not p.side.is_one_sided][:2]
+    names = [CRAFT.technique(p.technique or "").plain for p in kept]
+    ats = [as_minutes(routine.start_seconds(p)) for p in kept]
+    before = folder / "routine.json"
+    for passage, free in zip(kept, ("is no longer", "are no longer"), strict=True):
+        printed(capsys, "change", before, "keep", passage.id, "--out", file)
+        before = file
+        near = printed(capsys, "plan", folder / "brief.toml", "--near", file, "--json")
+        moved = json.loads(near)["moved"]
+        assert free in moved[0]
+        assert moved[0].startswith(f"{names[0]} at {ats[0]}")
+    both = f"{names[0]} at {ats[0]} and {names[1]} at {ats[1]}"
+    assert moved[0].startswith(f"{both} are no longer insisted on")
+    # A brief that asks for one of them lets that stand.
+    brief = folder / "keeps.toml"
+    brief.write_text(f'{BRIEF}\n[[keep]]\ntechnique = "{kept[0].technique}"\n', "utf-8")
+    moved = json.loads(printed(capsys, "plan", brief, "--near", file, "--json"))["moved"]
+    assert moved[0].startswith(f"{names[1]} at {ats[1]} is no longer insisted on")
+
+
 @pytest.mark.parametrize(
     ("proof", "says"),
     [
