@@ -203,6 +203,20 @@ def test_a_passage_may_be_named_by_a_time_within_it(
     assert json.loads(by_id)["changed_bars"] == 0
 
 
+def test_a_technique_may_be_named_as_it_is_called(
+    file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    was = work(lamplight(), lateral=False)
+    technique = CRAFT.technique("snow-slide")
+    words = ("snow-slide", "Snow Slide", "snow  slide", technique.anatomical)
+    answers = [told(capsys, file, "swap", was.id, word, "--json") for word in words]
+    assert {code for code, _, _ in answers} == {0}
+    assert len({printed for _, printed, _ in answers}) == 1
+    code, printed, _ = told(capsys, file, "swap", was.id, "Snow Slyde")
+    assert code == 1
+    assert 'Did you mean "snow-slide"?' in " ".join(printed.split())
+
+
 def test_a_change_that_cannot_be_writes_nothing(
     file: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
