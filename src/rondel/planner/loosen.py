@@ -70,7 +70,7 @@ def _hidden(
     """Return the wishes in the way once the first reasons are gone: what new reasons are about,
     or every wish where no reason is left and still no plan was found."""
     found: frozenset[str] = frozenset()
-    for set_of in islice(_combinations(size, some, reasons), _MOST_LOOKED_BEHIND):
+    for set_of in islice(_combinations(size, some, reasons, trials), _MOST_LOOKED_BEHIND):
         changed = trials.changed(tuple((wish, wish.steps[-1]) for wish in set_of))
         if changed is None:
             continue
@@ -147,7 +147,7 @@ def _of_size(
     """Return sets of `size` wishes that work."""
     found: list[Set] = []
     trials.allow(_MOST_EFFORT[size])
-    for some in islice(_combinations(size, wishes, reasons), _MOST_SUMS):
+    for some in islice(_combinations(size, wishes, reasons, trials), _MOST_SUMS):
         if trials.is_over or len(found) >= _MOST_OFFERS[size]:
             break
         limit, before = trials.limit, trials.trial.spent
@@ -164,14 +164,22 @@ def _of_size(
 
 
 def _combinations(
-    size: int, wishes: tuple[Wish, ...], reasons: tuple[Reason, ...]
+    size: int, wishes: tuple[Wish, ...], reasons: tuple[Reason, ...], trials: _Trials
 ) -> Iterator[tuple[Wish, ...]]:
     """Yield sets that hold a wish of every reason, those that were named first at the front."""
+    named = frozenset(wish.name for wish in wishes)
     numbers = sorted(combinations(range(len(wishes)), size), key=sum)
     for picked in numbers:
         some = tuple(wishes[i] for i in picked)
-        if _answers(some, reasons):
-            yield some
+        if not _answers(some, reasons):
+            continue
+        beside = frozenset(wish.name for wish in some)
+        if TIMES in beside and some[0].also & beside:  # a keep is spoken of once
+            times = times_wish(trials.brief, trials.craft, named, beside)
+            if times is None:
+                continue
+            some = (times, *some[1:])
+        yield some
 
 
 def _answers(some: tuple[Wish, ...], reasons: tuple[Reason, ...]) -> bool:

@@ -113,25 +113,27 @@ def _lengths(wanted: Keep, name: str, brief: Brief) -> Iterator[Step]:
 
 
 def _swap(wanted: Keep, new: Keep | None) -> Callable[[Brief], Brief]:
-    """Return the change that puts `new` in the place of the first keep like `wanted`, whose time
-    may have been left open already."""
+    """Return the change that puts `new` in the place of the first keep like `wanted`."""
 
     def change(brief: Brief) -> Brief:
-        timeless, put = replace(wanted, at_seconds=None), new
-        at = brief.keep.index(wanted if wanted in brief.keep else timeless)
-        if put is not None and brief.keep[at] != wanted:
-            put = replace(put, at_seconds=None)
-        middle = () if put is None else (put,)
+        at = brief.keep.index(wanted)
+        middle = () if new is None else (new,)
         return replace(brief, keep=(*brief.keep[:at], *middle, *brief.keep[at + 1 :]))
 
     return change
 
 
-def times_wish(brief: Brief, craft: Craft, named: frozenset[str]) -> Wish | None:
+def times_wish(
+    brief: Brief, craft: Craft, named: frozenset[str], beside: frozenset[str] = frozenset()
+) -> Wish | None:
     """Return the times of all that is insisted on as one wish; None where no time is asked for.
     Of those `named` in reasons one at a time is left open first, then all of them, then every one.
-    """
-    timed = [i for i, keep in enumerate(brief.keep) if keep.at_seconds is not None]
+    What has a wish `beside` this one is left to that."""
+    timed = [
+        i
+        for i, keep in enumerate(brief.keep)
+        if keep.at_seconds is not None and f"keep {i}" not in beside
+    ]
     likely = [i for i in timed if f"keep {i}" in named]
     sets = dict.fromkeys(tuple(some) for some in (*((i,) for i in likely), likely, timed) if some)
     steps = []
