@@ -242,6 +242,7 @@ def test_times_that_cannot_be_are_left_open_before_anything_is_done_without() ->
         ("popcorn", None),
         ("snow-slide", Fraction(300)),
     ]
+    assert entry.costs[0].startswith("When it was tried, Plum Press came at ")
     # Where no reason is known, too; and whatever else would do is offered beside it.
     assert [entry.says for entry in offered("too deep for its time")] == [
         "Keep Plum Press, but leave its time open.",
