@@ -21,10 +21,12 @@ from change_samples import (
 from rondel.adapters.studio_files import demo_brief
 from rondel.app.change_plan import _nearest, change_plan, take_offer
 from rondel.model.errors import BadInput
-from rondel.model.routine import Passage
+from rondel.model.routine import Passage, Routine
 from rondel.model.words import Contact, Role, Side
+from rondel.planner.edit_limits import bars_allowed
 from rondel.planner.edits import (
     Begin,
+    Edit,
     Free,
     Insist,
     LeaveOpen,
@@ -34,7 +36,8 @@ from rondel.planner.edits import (
     Shorten,
     Swap,
 )
-from rondel.planner.milder import milder_edits, with_less_asked
+from rondel.planner.frame import frame_of
+from rondel.planner.milder import Milder, milder_edits, with_less_asked
 from rondel.planner.nearness import home_in
 from rondel.planner.requests import Picked, Request, pick
 from rondel.planner.work_edits import request_for
@@ -132,6 +135,41 @@ def test_what_is_offered_instead_was_found_to_work() -> None:
     # The hands were changed between: what stood there then is no longer taken for what was meant.
     swap = Swap(passage=both.id, technique="no-such-thing")
     assert change_plan(lamplight(), swap, CRAFT).offers == ()
+
+
+@pytest.mark.parametrize("kind", [Lengthen, Shorten])
+def test_of_another_length_the_most_that_works_is_offered(kind: type[Lengthen | Shorten]) -> None:
+    both = work(lamplight(), lateral=False)
+    edit = kind(passage=both.id, seconds=Fraction(600))
+    (offer,) = change_plan(lamplight(), edit, CRAFT).offers
+    most, *_ = _milder_of(lamplight(), edit)
+    assert offer.says == most.says
+    new, _ = changed(most.edit)
+    low, high = bars_allowed(frame_of(demo_brief()), both.role)
+    bars = named(new, both.technique, both).bars
+    assert bars == (high if kind is Lengthen else low)
+
+
+def test_where_the_most_does_not_work_something_near_it_is_offered() -> None:
+    both, routine = work(lamplight(), lateral=False), lamplight()
+    for passage in routine.line:
+        if passage.start_bar > both.start_bar:  # so what follows cannot give way
+            kept = change_plan(routine, Insist(passage=passage.id), CRAFT).outcome.routine
+            routine = routine if kept is None else kept
+    edit = Lengthen(passage=both.id, seconds=Fraction(600))
+    offer = change_plan(routine, edit, CRAFT).offers[0]
+    every = {m.says: m.edit for m in _milder_of(routine, edit)}
+    most, *_, least = every
+    assert offer.says not in (most, least)
+    assert change_plan(routine, every[most], CRAFT).outcome.routine is None
+    new, _ = changed(every[offer.says], routine)
+    assert named(new, both.technique, both).bars > both.bars + 1
+
+
+def _milder_of(routine: Routine, edit: Edit) -> list[Milder]:
+    picked = pick(routine, CRAFT, edit.passage)
+    assert isinstance(picked, Picked)
+    return list(milder_edits(picked, edit))
 
 
 def test_what_is_insisted_on_near_by_is_offered_to_be_freed_and_stays_in_the_routine() -> None:

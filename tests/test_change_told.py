@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -11,14 +12,19 @@ import pytest
 from change_samples import (
     CRAFT,
     broken,
+    changed,
     lamplight,
+    planned,
     work,
 )
 from rondel.adapters.studio_files import write_routine
 from rondel.cli.main import main
+from rondel.model.brief import Brief, Keep
 from rondel.model.codec.routine import routine_from_dict
 from rondel.model.routine import Passage, Routine
-from rondel.model.words import Role, Side
+from rondel.model.time import as_minutes
+from rondel.model.words import Intention, Role, Side
+from rondel.planner.edits import Free, LeaveOpen, Lengthen, Move
 from rondel.planner.groups import groups_of
 from rondel.planner.moved import what_moved
 
@@ -123,6 +129,41 @@ def test_deep_work_and_its_rest_are_one_group() -> None:
     assert (groups[1].work_bars, groups[1].rest_bars) == (8, 4)
 
 
+def test_bars_filled_again_are_told_as_new_and_the_refrain_stands_where_it_stood() -> None:
+    was = work(lamplight(), lateral=False)
+    opened, _ = changed(LeaveOpen(passage=was.id))
+    free = next(p for p in opened.line if p.is_open)
+    filled, answer = changed(Free(passage=free.id), opened)
+    starts = [[p.start_bar for p in r.line if p.role is Role.REFRAIN] for r in (opened, filled)]
+    assert starts[0] == starts[1]
+    there = [g for g in groups_of(filled, CRAFT) if g.start_bar == free.start_bar]
+    name = CRAFT.technique(there[0].first.technique or "").plain
+    at = as_minutes(filled.start_seconds(there[0].first))
+    assert answer.moved == (f"{name} at {at} is new.",)
+
+
+def test_a_time_asked_for_that_gives_way_to_another_length_is_told() -> None:
+    asked = Keep(technique="snow-slide", at_seconds=Fraction(600), minutes=Fraction(1))
+    deep = Keep(technique="plum-press", at_seconds=Fraction(420), side=Side.RIGHT, pressure=4)
+    brief = Brief(title="Kept", minutes=Fraction(12), intention=Intention.SETTLE, level=2)
+    routine = planned(replace(brief, keep=(deep, asked)))
+    was = next(p for p in routine.line if p.technique == "snow-slide" and p.kept)
+    new, answer = changed(Lengthen(passage=was.id, seconds=Fraction(32)), routine)
+    now = next(p for p in new.line if p.technique == "snow-slide" and p.kept)
+    start = as_minutes(new.start_seconds(now))
+    assert start != as_minutes(routine.start_seconds(was))  # else nothing gave way
+    assert answer.moved[0] == (
+        f"You had asked for Snow Slide at 10:00. That gave way: it is insisted on at {start} "
+        "from now on."
+    )
+    # What was asked for is not told, and what was never asked for does not give way.
+    _, told_so = changed(Move(passage=was.id, to_seconds=Fraction(560)), routine)
+    assert "gave way" not in " ".join(told_so.moved)
+    plain = work(lamplight(), lateral=False)
+    _, told_so = changed(Lengthen(passage=plain.id), lamplight())
+    assert "gave way" not in " ".join(told_so.moved)
+
+
 # --- the command
 
 
@@ -160,6 +201,20 @@ def test_a_passage_may_be_named_by_a_time_within_it(
     _, by_id, _ = told(capsys, file, "side", was.id, "--json")
     assert json.loads(by_time) == json.loads(by_id)
     assert json.loads(by_id)["changed_bars"] == 0
+
+
+def test_a_technique_may_be_named_as_it_is_called(
+    file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    was = work(lamplight(), lateral=False)
+    technique = CRAFT.technique("snow-slide")
+    words = ("snow-slide", "Snow Slide", "snow  slide", technique.anatomical)
+    answers = [told(capsys, file, "swap", was.id, word, "--json") for word in words]
+    assert {code for code, _, _ in answers} == {0}
+    assert len({printed for _, printed, _ in answers}) == 1
+    code, printed, _ = told(capsys, file, "swap", was.id, "Snow Slyde")
+    assert code == 1
+    assert 'Did you mean "snow-slide"?' in " ".join(printed.split())
 
 
 def test_a_change_that_cannot_be_writes_nothing(

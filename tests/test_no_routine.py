@@ -19,7 +19,7 @@ from rondel.model.codec.outcome import refusal_to_dict
 from rondel.model.errors import BadInput
 from rondel.model.finding import Change, Loosening, Outcome, Severity
 from rondel.model.routine import Routine
-from rondel.model.words import Contact, Intention, Position
+from rondel.model.words import Contact, Intention, Position, Side
 from rondel.planner.attempts import QUICK, Attempts
 from rondel.planner.constraints import peak
 from rondel.planner.handful import handful
@@ -176,6 +176,26 @@ CASES = {
         keep=(Keep(technique="palm-garden"),),
         spare=(Contact.THUMB,),
     ),
+    "times that cannot be": replace(
+        LAMP,
+        keep=(
+            Keep(technique="plum-press", at_seconds=Fraction(30)),
+            Keep(technique="popcorn", at_seconds=Fraction(590)),
+            Keep(technique="snow-slide", at_seconds=Fraction(300)),
+        ),
+    ),
+    "held for too long": replace(LAMP, keep=(Keep(technique="long-scarf", minutes=Fraction(5)),)),
+    "held for no time": replace(
+        LAMP, keep=(Keep(technique="long-scarf", minutes=Fraction(1, 10)),)
+    ),
+    "too deep for its time": replace(
+        LAMP,
+        minutes=Fraction(15),
+        keep=(
+            Keep(technique="plum-press", at_seconds=Fraction(420), side=Side.RIGHT, pressure=4),
+            Keep(technique="snow-slide", at_seconds=Fraction(600), minutes=Fraction(1)),
+        ),
+    ),
 }
 
 
@@ -211,6 +231,33 @@ def test_every_offer_gives_a_lawful_routine_and_is_as_small_as_can_be(name: str)
 def test_two_wishes_are_loosened_where_none_alone_helps() -> None:
     assert {len(x.sentences) for x in offered("two keeps, each ruled out for itself")} == {2}
     assert {len(x.sentences) for x in offered("lying on what is to be worked")} == {2}
+
+
+def test_times_that_cannot_be_are_left_open_before_anything_is_done_without() -> None:
+    (entry,) = offered("times that cannot be")
+    assert entry.says == "Keep Plum Press and Popcorn, but leave their times open."
+    kept = loosened(CASES["times that cannot be"], entry).keep
+    assert [(k.technique, k.at_seconds) for k in kept] == [
+        ("plum-press", None),
+        ("popcorn", None),
+        ("snow-slide", Fraction(300)),
+    ]
+    assert entry.costs[0].startswith("When it was tried, Plum Press came at ")
+    # Where no reason is known, too; and whatever else would do is offered beside it.
+    assert [entry.says for entry in offered("too deep for its time")] == [
+        "Keep Plum Press, but leave its time open.",
+        "Keep Plum Press, but leave its pressure open.",
+    ]
+
+
+def test_of_a_length_that_cannot_be_the_nearest_that_can_is_offered() -> None:
+    for name, says in (
+        ("held for too long", "Keep Long Scarf, but for 2:00 instead of 5:00."),
+        ("held for no time", "Keep Long Scarf, but for 32 seconds instead of 6 seconds."),
+    ):
+        assert offered(name)[0].says == says
+        assert offered(name)[0].costs[0] == "All your other wishes stand."
+        assert "leave its length open" not in " ".join(entry.says for entry in offered(name))
 
 
 def test_avoided_places_are_offered_with_a_word_on_injury_and_pain() -> None:

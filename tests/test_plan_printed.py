@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from rondel.adapters.craft_files import builtin_craft
 from rondel.adapters.studio_files import read_brief, read_routine
 from rondel.checker.check import check
 from rondel.cli.main import main
-from rondel.cli.printing import proof_says
+from rondel.cli.printing import print_routine, proof_says
 from rondel.model.names import SIDE_SAYS
 from rondel.model.routine import Proof, Routine
 from rondel.model.time import as_minutes
@@ -65,6 +66,33 @@ def test_every_passage_has_a_line_with_time_bar_name_side_and_pressure(
         assert is_mirror or PRESSURE_SAYS[passage.pressure] in line
         before = passage.technique
     assert any("~ the refrain" in x and "^ the peak" in x for x in lines)
+
+
+def test_a_passage_shows_every_sign_that_it_has_and_the_legend_explains_each(
+    routine: Routine, capsys: pytest.CaptureFixture[str]
+) -> None:
+    peak = next(p for p in routine.passages if p.role is Role.PEAK)
+    work = next(p for p in routine.passages if p.role is Role.WORK)
+    asked = {peak.id: {"kept": True}, work.id: {"kept": True, "stretch": True}}
+    asked |= {p.id: {"kept": True} for p in routine.passages if p.role is Role.REFRAIN}
+    marked = tuple(replace(p, **asked.get(p.id, {})) for p in routine.passages)  # type: ignore[arg-type]
+    print_routine(replace(routine, passages=marked), CRAFT)
+    lines = capsys.readouterr().out.splitlines()
+    for passage in marked:
+        start = as_minutes(routine.start_seconds(passage))
+        line = next(x for x in lines if re.match(rf" *{start}  +{passage.start_bar + 1} ", x))
+        role = {Role.REFRAIN: "~", Role.PEAK: "^"}.get(passage.role, "")
+        signs = role + "?" * passage.stretch + "*" * passage.kept
+        assert re.match(r" *\d+:\d\d +\d+  ([~^?*]*)", line)[1] == signs  # type: ignore[index]
+    legend = next(line for line in lines if "~ the refrain" in line)
+    assert legend.split("    ") == [
+        "  ~ the refrain",
+        "^ the peak",
+        "* you insist on it",
+        "? may be skipped",
+    ]
+    columns = {line.index(side) for line in lines for side in SIDE_SAYS.values() if side in line}
+    assert len(columns) == 1  # however many signs stand before a name
 
 
 def test_under_the_page_stands_what_mattered_how_good_it_is_and_the_way_back(
@@ -126,6 +154,30 @@ def test_near_tells_what_moved_and_nothing_where_nothing_did(
     moved = json.loads(printed(capsys, "plan", changed, "--near", near, "--json"))["moved"]
     assert moved
     assert moved != ["Nothing moved."]
+
+
+def test_near_tells_what_is_no_longer_insisted_on(
+    folder: Path, routine: Routine, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = folder / "kept.json"
+    kept = [p for p in routine.line if p.role is Role.WORK and not p.side.is_one_sided][:2]
+    names = [CRAFT.technique(p.technique or "").plain for p in kept]
+    ats = [as_minutes(routine.start_seconds(p)) for p in kept]
+    before = folder / "routine.json"
+    for passage, free in zip(kept, ("is no longer", "are no longer"), strict=True):
+        printed(capsys, "change", before, "keep", passage.id, "--out", file)
+        before = file
+        near = printed(capsys, "plan", folder / "brief.toml", "--near", file, "--json")
+        moved = json.loads(near)["moved"]
+        assert free in moved[0]
+        assert moved[0].startswith(f"{names[0]} at {ats[0]}")
+    both = f"{names[0]} at {ats[0]} and {names[1]} at {ats[1]}"
+    assert moved[0].startswith(f"{both} are no longer insisted on")
+    # A brief that asks for one of them lets that stand.
+    brief = folder / "keeps.toml"
+    brief.write_text(f'{BRIEF}\n[[keep]]\ntechnique = "{kept[0].technique}"\n', "utf-8")
+    moved = json.loads(printed(capsys, "plan", brief, "--near", file, "--json"))["moved"]
+    assert moved[0].startswith(f"{names[1]} at {ats[1]} is no longer insisted on")
 
 
 @pytest.mark.parametrize(

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from itertools import chain, islice
+from itertools import islice
 
 from rondel.app.explain_plan import with_reasons
 from rondel.app.make_plan import with_cues
@@ -14,9 +15,10 @@ from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
+from rondel.model.time import as_minutes
 from rondel.planner.around import ONCE, planned_around, planned_near
 from rondel.planner.attempts import QUICK
-from rondel.planner.edits import Edit
+from rondel.planner.edits import Edit, Free, LeaveOpen, Lengthen, Move, Shorten
 from rondel.planner.frame import frame_of
 from rondel.planner.giving_way import by_itself, given_way
 from rondel.planner.groups import groups_of
@@ -45,6 +47,10 @@ WHOLE = replace(QUICK, failures=1, usual_positions=True)
 #: Of an edit that cannot be, so many milder ones are looked at, so many of them planned anew, and
 #: so many offered (our choice).
 MOST_TRIED, MOST_PLANNED, MOST_OFFERED = 6, 2, 2
+
+#: Of smaller changes of length the largest that works is looked for, and so many of them planned
+#: anew in a quarter of an hour: fewer in what lasts longer, where each takes longer (our choice).
+MOST_LENGTHS_PLANNED = 3
 
 #: So many rules in the way are told (our choice).
 TOLD = 2
@@ -95,10 +101,30 @@ def change_plan(routine: Routine, edit: Edit, craft: Craft) -> Changed:
     new = with_cues(new if request.settled else with_reasons(new, craft), craft)
     return Changed(
         outcome=Outcome(routine=new),
-        moved=what_moved(routine, new, craft, _asked(request, new, craft)),
+        moved=(
+            *_gave_way(routine, new, edit, craft),
+            *what_moved(routine, new, craft, _asked(request, new, craft)),
+        ),
         changed_bars=changed_bars(request.target, new),
         asked_bars=asked_bars(routine, request.target),
     )
+
+
+def _gave_way(old: Routine, new: Routine, edit: Edit, craft: Craft) -> Iterator[str]:
+    """Yield that a time asked for gave way to `edit`, which asked for something else. What is
+    insisted on from then on is the new time."""
+    if old.brief is None or new.brief is None or isinstance(edit, Move | LeaveOpen | Free):
+        return  # a time was asked for, or nothing is insisted on any more
+    for was, now in zip(old.brief.keep, new.brief.keep, strict=False):
+        if was.technique != now.technique or was.at_seconds is None or now.at_seconds is None:
+            continue
+        if abs(was.at_seconds - now.at_seconds) > new.clock.bar_seconds():
+            name = craft.technique(was.technique).plain
+            asked, start = (as_minutes(float(k.at_seconds or 0)) for k in (was, now))
+            yield (
+                f"You had asked for {name} at {asked}. That gave way: it is insisted on at {start} "
+                "from now on."
+            )
 
 
 def take_offer(routine: Routine, edit: Edit, craft: Craft, key: str) -> tuple[Changed, Edit]:
@@ -195,8 +221,15 @@ def _milder(routine: Routine, edit: Edit, craft: Craft) -> tuple[Milder, ...]:
     picked = pick(routine, craft, edit.passage)
     if isinstance(picked, Refused):
         return ()
-    every = chain(milder_edits(picked, edit), with_less_asked(picked, edit, craft))
-    return tuple(islice(every, MOST_TRIED))
+    less = tuple(milder_edits(picked, edit))
+    if not _is_of_length(edit):
+        less = less[:MOST_TRIED]
+    left = MOST_TRIED - min(len(less), MOST_OFFERED if _is_of_length(edit) else MOST_TRIED)
+    return (*less, *islice(with_less_asked(picked, edit, craft), left))
+
+
+def _is_of_length(edit: Edit) -> bool:
+    return isinstance(edit, Lengthen | Shorten)
 
 
 def _offers(
@@ -204,17 +237,25 @@ def _offers(
 ) -> tuple[Offer, ...]:
     """Return what can be done instead, each tried: less of it; or, where what was asked `is_sound`
     by itself, the same with one wish of the brief loosened."""
-    every = _milder(routine, edit, craft)
-    every = every if is_sound else tuple(m for m in every if m.edit != edit)
-    trials = [_Trial(replace(routine, brief=m.brief), m.edit, craft) for m in every]
-    possible = [trial.gives_way() for trial in trials]
+    every = tuple(enumerate(_milder(routine, edit, craft)))
+    every = every if is_sound else tuple((i, m) for i, m in every if m.edit != edit)
+    trials = {i: _Trial(replace(routine, brief=m.brief), m.edit, craft) for i, m in every}
+    possible: dict[int, bool | None] = {}
     planned = 0
-    for i, trial in enumerate(trials):
-        if possible.count(True) >= MOST_OFFERED or planned >= MOST_PLANNED:
+    if _is_of_length(edit):
+        less = [i for i, m in every if m.edit != edit]
+        quarters = max(1.0, routine.clock.total_seconds / (15 * 60))
+        most = _Most([trials[i] for i in less], int(MOST_LENGTHS_PLANNED / quarters))
+        possible, planned = dict(zip(less, most.found(), strict=True)), most.planned
+    for i, _ in every:
+        if i not in possible:
+            possible[i] = trials[i].gives_way()
+    for i, _ in every:
+        if list(possible.values()).count(True) >= MOST_OFFERED or planned >= MOST_PLANNED:
             break
         if possible[i] is None:
-            possible[i], planned = trial.is_planned(), planned + 1
-    found = (Offer(key=_key(i, m), says=m.says) for i, m in enumerate(every) if possible[i])
+            possible[i], planned = trials[i].is_planned(), planned + 1
+    found = (Offer(key=_key(i, m), says=m.says) for i, m in every if possible[i])
     return tuple(islice(found, MOST_OFFERED))
 
 
@@ -224,6 +265,11 @@ class _Trial:
     def __init__(self, routine: Routine, edit: Edit, craft: Craft) -> None:
         self._routine, self._craft = routine, craft
         self._request = _request(routine, edit, craft)
+
+    @property
+    def is_refused(self) -> bool:
+        """True where the edit is refused as it is, before anything is looked for."""
+        return isinstance(self._request, Refused)
 
     def gives_way(self) -> bool | None:
         """True where neighbours give way enough, False where it cannot be, None where it has to be
@@ -245,6 +291,44 @@ class _Trial:
         return (
             around is not None and self._request.is_met(around) and is_lawful(around, self._craft)
         )
+
+
+class _Most:
+    """Looks for the first that works of edits that ask for less and less. Where one works, those
+    after it are taken to work as well, so that few have to be tried: the first, the last, and then
+    what is half-way. Only so many are planned anew."""
+
+    def __init__(self, trials: list[_Trial], may_plan: int) -> None:
+        self._trials, self._may_plan = trials, may_plan
+        self.planned = 0
+
+    def found(self) -> list[bool | None]:
+        """Return True for the one found, False for all others; where none was found and the last
+        might be, by a plan that was not made, None for that."""
+        answers: list[bool | None] = [False] * len(self._trials)
+        able = [place for place, trial in enumerate(self._trials) if not trial.is_refused]
+        if not able:
+            return answers
+        first = self._works(able[0])
+        last = first if first or len(able) == 1 else self._works(able[-1])
+        if first or not last:
+            answers[able[0] if first else able[-1]] = last
+            return answers
+        fails, works = 0, len(able) - 1
+        while works - fails > 1:
+            at = (fails + works) // 2
+            fails, works = (fails, at) if self._works(able[at]) else (at, works)
+        answers[able[works]] = True
+        return answers
+
+    def _works(self, place: int) -> bool | None:
+        """Return whether it works; None where that would have to be planned to know."""
+        trial = self._trials[place]
+        answer = trial.gives_way()
+        if answer is None and self.planned < self._may_plan:
+            self.planned += 1
+            return trial.is_planned()
+        return answer
 
 
 def _request(routine: Routine, edit: Edit, craft: Craft) -> Request | Refused:
@@ -270,11 +354,15 @@ def _reasons(request: Request, craft: Craft) -> tuple[str, ...]:
 
 
 def _asked(request: Request, new: Routine, craft: Craft) -> Asked:
-    """Return what the teacher asked for, as it stands in `new`: the nearest that does it."""
+    """Return what the teacher asked for, as it stands in `new`: the nearest that does it. Of bars
+    left free that are planned again nothing stands there any more."""
+    is_home = Aspect.ROW in request.aspects
     able = [
         g.start_bar
         for g in groups_of(new, craft)
-        if g.is_refrain or request.technique in (p.technique for p in g.work)
+        if g.is_refrain is is_home and (is_home or request.technique in g.techniques)
     ]
-    nearest = min(able, key=lambda bar: abs(bar - request.new_bar), default=request.new_bar)
+    if request.technique is None and Aspect.START not in request.aspects:
+        able = []
+    nearest = min(able, key=lambda bar: abs(bar - request.new_bar), default=None)
     return Asked(old_bar=request.old_bar, new_bar=nearest, aspects=request.aspects)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from rondel.cli.printing import print_json, print_list, print_notes, print_routine, print_wrapped
 from rondel.model.errors import BadInput
+from rondel.model.names import technique_called
 from rondel.model.repertoire import Craft
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ KINDS = {
     "lengthen": "by TO seconds on each side (a quarter of a minute where TO is left out)",
     "shorten": "by TO seconds on each side (a quarter of a minute where TO is left out)",
     "move": "to start at TO, as in 9:30",
-    "swap": "do the technique TO in its place",
+    "swap": "do the technique TO in its place: its id, or what it is called",
     "side": "begin on TO, left or right (the other side where TO is left out)",
     "pressure": "do it at pressure TO, 0 to 5",
     "keep": "insist on it as it is",
@@ -53,7 +54,11 @@ def run(arguments: argparse.Namespace) -> int:
 
     craft = craft_for(arguments.routine)
     routine = read_routine(arguments.routine)
-    edit = edit_of(arguments.what, _passage(routine, arguments.passage), arguments.to)
+    to = arguments.to
+    if arguments.what == "swap" and to is not None:
+        called = technique_called(to, craft)
+        to = to if called is None else called.id
+    edit = edit_of(arguments.what, _passage(routine, arguments.passage), to)
     changed = change_plan(routine, edit, craft)
     new = changed.outcome.routine
     if new is not None and arguments.out:

@@ -20,7 +20,7 @@ from rondel.model.time import as_minutes
 from rondel.model.words import PRESSURE_SAYS, Role, Side
 from rondel.planner.naming import listed, thing
 
-#: What stands before the name of a passage, and what it means; the refrain first.
+#: What stands before the name of a passage, and what it means; a passage may have several signs.
 MARKS = {"~": "the refrain", "^": "the peak", "*": "you insist on it", "?": "may be skipped"}
 
 _NAMES = (20, 34)  # the least and the most characters for names
@@ -82,12 +82,13 @@ def print_routine(routine: Routine, craft: Craft, *, with_reasons: bool = False)
     names = [passage_name(p, craft, shown) for p in routine.passages]
     room = min(max(map(len, names), default=0), _NAMES[1])
     room = max(room, _NAMES[0])
+    signs = max((len(_mark(p)) for p in routine.passages), default=0)
     print(f"{'':>6}  {'bar':>4}")
     before = None
     for passage, name in zip(routine.passages, names, strict=True):
         if before is None or passage.position is not before.position:
             print(f"{'':>16}({lying_says(passage.position)})")
-        _print_passage(routine, passage, before, name, room)
+        _print_passage(routine, passage, before, name, (max(signs, 1), room))
         if with_reasons:
             for why in passage.why:
                 print_wrapped(why, indent=" " * 16)
@@ -98,16 +99,17 @@ def print_routine(routine: Routine, craft: Craft, *, with_reasons: bool = False)
 
 
 def _print_passage(
-    routine: Routine, passage: Passage, before: Passage | None, name: str, room: int
+    routine: Routine, passage: Passage, before: Passage | None, name: str, room: tuple[int, int]
 ) -> None:
+    """Print one line of the page; `room` is how wide the signs and the name may be."""
     start = as_minutes(routine.start_seconds(passage))
     side, firmly = SIDE_SAYS[passage.side], PRESSURE_SAYS[passage.pressure]
     if passage.is_open:
         side, firmly = "", ""
     elif before is not None and _mirrors(before, passage):
         name, firmly = "  the same", ""
-    head = f"{start:>6}  {passage.start_bar + 1:>4}  {_mark(passage)} "
-    print(f"{head}{name:<{room}}  {side:<14} {firmly}".rstrip())
+    head = f"{start:>6}  {passage.start_bar + 1:>4}  {_mark(passage):<{room[0]}} "
+    print(f"{head}{name:<{room[1]}}  {side:<14} {firmly}".rstrip())
 
 
 def _mirrors(before: Passage, passage: Passage) -> bool:
@@ -123,17 +125,18 @@ def _mirrors(before: Passage, passage: Passage) -> bool:
 
 
 def _mark(passage: Passage) -> str:
+    """Return every sign of a passage: what it is in the whole first, what was asked for last."""
     held: tuple[tuple[bool, str], ...] = (
         (passage.role is Role.REFRAIN, "~"),
+        (passage.role is Role.PEAK, "^"),
         (passage.stretch, "?"),
         (passage.kept, "*"),
-        (passage.role is Role.PEAK, "^"),
     )
-    return next((mark for holds, mark in held if holds), " ")
+    return "".join(mark for holds, mark in held if holds)
 
 
 def _legend(routine: Routine) -> str:
-    used = {_mark(p) for p in routine.passages}
+    used = {mark for p in routine.passages for mark in _mark(p)}
     return "    ".join(f"{mark} {says}" for mark, says in MARKS.items() if mark in used)
 
 

@@ -15,6 +15,7 @@ from rondel.model.codec.fields import closest
 from rondel.model.codec.moments import moment, moment_says, span_of, span_says
 from rondel.model.codec.take_corrections import named_of
 from rondel.model.errors import BadInput, OutsideFailure
+from rondel.model.names import technique_called
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.take import Seen, SeenStretch
 from rondel.model.take_corrections import FORGETTABLE, TakeCorrections
@@ -218,20 +219,13 @@ def may_be_say(seen: Seen, techniques: Sequence[Technique], take: Path) -> list[
 def _known(word: str, craft: Craft, at: str) -> str:
     """Return the id of the technique that has this id or name; refuse one that nobody teaches where
     the take lies: it would be shown nowhere."""
-    if craft.has_technique(word):
-        return word
-    named = [t for t in craft.techniques if _alike(word) in (_alike(t.plain), _alike(t.id))]
-    if len(named) == 1:
-        return named[0].id
+    called = technique_called(word, craft)
+    if called is not None:
+        return called.id
     hint = closest(word, [one.id for one in craft.techniques])
     raise BadInput(
         f'no technique has the id "{word}"{hint or "; `rondel techniques` lists them"}', at=at
     )
-
-
-def _alike(name: str) -> str:
-    """Return `name` without what people write now so, now otherwise."""
-    return " ".join(name.replace("-", " ").casefold().split())
 
 
 def _corrections(arguments: argparse.Namespace, craft: Craft) -> TakeCorrections:

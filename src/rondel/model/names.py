@@ -71,6 +71,23 @@ def technique_names(technique: Technique, names: NamesShown) -> tuple[str, str]:
     return technique.plain, technique.anatomical if names is NamesShown.BOTH else ""
 
 
+def technique_called(word: str, craft: Craft) -> Technique | None:
+    """Return the technique with this id, or called so in plain or anatomical words; None where
+    there is none, or more than one. Capitals, hyphens and spaces make no difference."""
+    if craft.has_technique(word):
+        return craft.technique(word)
+    for called in ((lambda t: (t.id, t.plain)), (lambda t: (t.anatomical,))):
+        named = [t for t in craft.techniques if _alike(word) in map(_alike, called(t))]
+        if named:
+            return named[0] if len(named) == 1 else None
+    return None
+
+
+def _alike(name: str) -> str:
+    """Return `name` without what people write now so, now otherwise."""
+    return " ".join(name.replace("-", " ").casefold().split())
+
+
 def passage_name(passage: Passage, craft: Craft, names: NamesShown) -> str:
     """Return the name of `passage` in one piece; its id in words where nobody knows it."""
     if passage.technique is None:

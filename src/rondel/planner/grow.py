@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from rondel.model.brief import Brief, Keep
 from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
+from rondel.model.names import technique_called
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Routine
 from rondel.model.time import as_minutes
@@ -89,10 +90,11 @@ def grow(
 
 
 def technique_named(word: str, craft: Craft) -> Technique:
-    """Return the technique whose id or plain name `word` is; BadInput with the closest name."""
+    """Return the technique whose id or name `word` is; BadInput with the closest name."""
+    called = technique_called(word, craft)
+    if called is not None:
+        return called
     known = {t.id: t for t in craft.techniques} | {t.plain.lower(): t for t in craft.techniques}
-    if word.lower() in known:
-        return known[word.lower()]
     near = difflib.get_close_matches(word.lower(), list(known), n=1, cutoff=0.5)
     hint = f'did you mean "{known[near[0]].id}"?' if near else "`rondel techniques` lists all"
     raise BadInput(f'"{word}" is not in the repertoire; {hint}', at="learned")

@@ -17,7 +17,7 @@ from rondel.model.finding import Change, Loosening
 from rondel.model.repertoire import Craft
 from rondel.planner.case import Reason
 from rondel.planner.reasons import is_ruled_out, reasons_of
-from rondel.planner.steps import Step, Wish, wishes_of
+from rondel.planner.steps import TIMES, Step, Wish, times_wish, wishes_of
 from rondel.planner.trade import costs_of
 from rondel.planner.trial import Trial, effort_of, in_fewest_positions
 
@@ -45,6 +45,9 @@ def loosenings(brief: Brief, trial: Trial) -> tuple[Loosening, ...]:
     named = _named(reasons) or frozenset(w.name for w in wishes)
     for size in _MOST_OFFERS:
         some = tuple(w for w in wishes if w.name in named)
+        times = times_wish(brief, craft, named)
+        if times is not None and times.names & named:
+            some = (times, *some)
         found = _of_size(size, some, reasons, trials)
         if found:
             return _offers(found, trials)
@@ -67,7 +70,7 @@ def _hidden(
     """Return the wishes in the way once the first reasons are gone: what new reasons are about,
     or every wish where no reason is left and still no plan was found."""
     found: frozenset[str] = frozenset()
-    for set_of in islice(_combinations(size, some, reasons), _MOST_LOOKED_BEHIND):
+    for set_of in islice(_combinations(size, some, reasons, trials), _MOST_LOOKED_BEHIND):
         changed = trials.changed(tuple((wish, wish.steps[-1]) for wish in set_of))
         if changed is None:
             continue
@@ -144,32 +147,43 @@ def _of_size(
     """Return sets of `size` wishes that work."""
     found: list[Set] = []
     trials.allow(_MOST_EFFORT[size])
-    for some in islice(_combinations(size, wishes, reasons), _MOST_SUMS):
+    for some in islice(_combinations(size, wishes, reasons, trials), _MOST_SUMS):
         if trials.is_over or len(found) >= _MOST_OFFERS[size]:
             break
+        limit, before = trials.limit, trials.trial.spent
         working = _working(some, trials)
         if working is not None:
-            least = _least(working, trials)
-            if least not in found:
+            least = _closer(_least(working, trials), trials)
+            if trials.changed(least) not in map(trials.changed, found):
                 found.append(least)
             trials.found_one()
+        if some[0].name == TIMES and size == 1:  # the effort for it is counted apart
+            trials.limit = limit + trials.trial.spent - before
     shortest = min((len(s) for s in found), default=0)
     return [s for s in found if len(s) == shortest]
 
 
 def _combinations(
-    size: int, wishes: tuple[Wish, ...], reasons: tuple[Reason, ...]
+    size: int, wishes: tuple[Wish, ...], reasons: tuple[Reason, ...], trials: _Trials
 ) -> Iterator[tuple[Wish, ...]]:
     """Yield sets that hold a wish of every reason, those that were named first at the front."""
+    named = frozenset(wish.name for wish in wishes)
     numbers = sorted(combinations(range(len(wishes)), size), key=sum)
     for picked in numbers:
         some = tuple(wishes[i] for i in picked)
-        if _answers(some, reasons):
-            yield some
+        if not _answers(some, reasons):
+            continue
+        beside = frozenset(wish.name for wish in some)
+        if TIMES in beside and some[0].also & beside:  # a keep is spoken of once
+            times = times_wish(trials.brief, trials.craft, named, beside)
+            if times is None:
+                continue
+            some = (times, *some[1:])
+        yield some
 
 
 def _answers(some: tuple[Wish, ...], reasons: tuple[Reason, ...]) -> bool:
-    names = {wish.name for wish in some}
+    names = frozenset[str]().union(*(wish.names for wish in some))
     return all(reason.wishes & names for reason in reasons)
 
 
@@ -245,6 +259,23 @@ def _mildest(boldest: Set, trials: _Trials) -> Set:
                 now = milder
                 break
     return now
+
+
+def _closer(some: Set, trials: _Trials) -> Set:
+    """Return `some` with steps nearer to what was asked for, where such were found to work: the
+    nearest, or else what is half-way. The effort for it is counted apart."""
+    limit, before = trials.limit, trials.trial.spent
+    trials.limit = before + _MOST_EFFORT_FOR_NEARER
+    for i, (wish, step) in enumerate(some):
+        sets = [(*some[:i], (wish, one), *some[i + 1 :]) for one in step.closer]
+        able = [one for one in sets if trials.may_work(one)]
+        fails, works, at = -1, len(able), 0
+        while works - fails > 1 and not trials.is_over:
+            fails, works = (fails, at) if trials.works(able[at]) else (at, works)
+            at = (fails + works) // 2
+        some = able[works] if works < len(able) else some
+    trials.limit = limit + trials.trial.spent - before
+    return some
 
 
 def _least(some: Set, trials: _Trials) -> Set:

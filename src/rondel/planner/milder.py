@@ -14,6 +14,8 @@ from rondel.model.brief import Brief
 from rondel.model.names import technique_names
 from rondel.model.repertoire import Craft
 from rondel.model.time import as_minutes
+from rondel.planner.constraints import strokes
+from rondel.planner.edit_limits import bars_allowed
 from rondel.planner.edits import Edit, Lengthen, Move, Press, Shorten, Swap
 from rondel.planner.requests import Picked, bars_for
 from rondel.planner.steps import wishes_of
@@ -47,13 +49,7 @@ def milder_edits(picked: Picked, edit: Edit) -> Iterator[Milder]:
 def _less(picked: Picked, edit: Edit) -> Iterator[tuple[Edit, str]]:
     match edit:
         case Lengthen() | Shorten():
-            word = "longer" if isinstance(edit, Lengthen) else "shorter"
-            bars = bars_for(edit, picked.frame, picked.passage.bars)
-            for fewer in dict.fromkeys((bars // 2, 1)):
-                if 0 < fewer < bars:
-                    seconds = fewer * picked.frame.bar_seconds
-                    says = f"{picked.name} can be {word} by {float(seconds):.0f} seconds."
-                    yield replace(edit, seconds=seconds), says
+            yield from _lengths(picked, edit)
         case Move():
             yield from _nearer(picked, edit)
         case Press():
@@ -64,6 +60,22 @@ def _less(picked: Picked, edit: Edit) -> Iterator[tuple[Edit, str]]:
                 yield replace(edit, pressure=pressure), says
         case Swap():
             yield from _others(picked, edit)
+
+
+def _lengths(picked: Picked, edit: Lengthen | Shorten) -> Iterator[tuple[Edit, str]]:
+    """Yield every smaller change of length that whole strokes fill, the most first."""
+    frame, now = picked.frame, picked.passage.bars
+    is_longer = isinstance(edit, Lengthen)
+    low, high = bars_allowed(frame, picked.group.first.role)
+    if picked.group.is_refrain:
+        low, high = 1, frame.home[1]  # what stands beside it in the row makes up for it
+    word, room = ("longer", high - now) if is_longer else ("shorter", now - low)
+    for fewer in range(min(bars_for(edit, frame, now) - 1, room), 0, -1):
+        bars = now + fewer if is_longer else now - fewer
+        if strokes.choices(picked.technique, frame, bars):
+            seconds = fewer * frame.bar_seconds
+            says = f"{picked.name} can be {word} by {float(seconds):.0f} seconds."
+            yield replace(edit, seconds=seconds), says
 
 
 def _nearer(picked: Picked, edit: Move) -> Iterator[tuple[Edit, str]]:

@@ -40,11 +40,11 @@ class Aspect(StrEnum):
 class Asked:
     """What the teacher asked for, which she need not be told: groups by their first bar.
 
-    `new_bar` is where the group that began at `old_bar` begins now.
+    `new_bar` is where the group that began at `old_bar` begins now; None where it was to go.
     """
 
     old_bar: int
-    new_bar: int
+    new_bar: int | None
     aspects: frozenset[Aspect]
 
 
@@ -75,6 +75,7 @@ class _Teller:
         gone = [f"{self._name(self.old, g)} at {self._at(self.old, g)}" for g in self.gone]
         added = [f"{self._name(self.new, g)} at {self._at(self.new, g)}" for g in self.added]
         return [
+            *self._freed(),
             *self._whole(),
             *([_capital(f"{listed(gone)} {_is_or_are(gone)} gone.")] if gone else []),
             *([_capital(f"{listed(added)} {_is_or_are(added)} new.")] if added else []),
@@ -97,6 +98,8 @@ class _Teller:
                 pairs.append((one, other))
                 old.remove(one)
                 new.remove(other)
+            elif one is not None and self.asked.new_bar is None:
+                old.remove(one)
         near = sorted(
             (apart, i, j)
             for i, a in enumerate(old)
@@ -114,6 +117,32 @@ class _Teller:
         gone = [g for i, g in enumerate(old) if i not in ours and not g.is_refrain]
         added = [g for j, g in enumerate(new) if j not in theirs and not g.is_refrain]
         return pairs, gone, added
+
+    def _freed(self) -> list[str]:
+        """Tell what was insisted on in the old routine, and is not in the brief of the new one. Of
+        an edit she knows that."""
+        if self.asked is not None or self.old.brief is None or self.new.brief is None:
+            return []
+        left = [keep.technique for keep in self.new.brief.keep]
+        freed = []
+        for keep in self.old.brief.keep:
+            if keep.technique in left:
+                left.remove(keep.technique)
+            elif self.craft.has_technique(keep.technique):
+                name = self.craft.technique(keep.technique).plain
+                at = keep.at_seconds
+                freed.append(name if at is None else f"{name} at {as_minutes(float(at))}")
+        if not freed:
+            return []
+        if len(freed) == 1:
+            return [
+                f"{freed[0]} is no longer insisted on, since the brief does not ask for it; "
+                "insist on it there to keep it."
+            ]
+        return [
+            f"{listed(freed)} are no longer insisted on, since the brief does not ask for them; "
+            "insist on them there to keep them."
+        ]
 
     def _whole(self) -> list[str]:
         """Tell of length and tempo of the routine."""

@@ -13,30 +13,41 @@ from rondel.model.brief import Brief, Keep
 from rondel.model.names import lying_says
 from rondel.model.repertoire import Craft
 from rondel.model.words import CONTACT_NAME, Position
+from rondel.planner.case import seconds_says
 from rondel.planner.constraints import cautions
-from rondel.planner.frame import usual_refrains
+from rondel.planner.frame import frame_of, usual_refrains
 from rondel.planner.naming import listed, thing, times
 
 _LONGEST_MINUTES = 120
 _PARTS = 8  # steps of a number, in parts of what was asked for
+_QUARTERS = 4  # parts of a minute in which another length is offered
+TIMES = "times"  # the name of the wish that holds the times of all that is insisted on
 _SHORT_MINUTES = 10  # up to here, three times as long may be offered
 _TASTE = "if it is a matter of taste; where there is an injury or pain, leave it as it is."
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One wish loosened by so much: how to change a brief, and how to say it."""
+    """One wish loosened by so much: how to change a brief, and how to say it. `closer` are steps
+    that leave less open than this one, the nearest to what was asked for first."""
 
     says: str
     change: Callable[[Brief], Brief]
+    closer: tuple[Step, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """A wish that could be loosened, by its name in `Reason.wishes`; the mildest step first."""
+    """A wish that could be loosened, by its name in `Reason.wishes`; the mildest step first.
+    `names` are all the names that it answers to."""
 
     name: str
     steps: tuple[Step, ...]
+    also: frozenset[str] = frozenset()
+
+    @property
+    def names(self) -> frozenset[str]:
+        return self.also | {self.name}
 
 
 def wishes_of(brief: Brief, craft: Craft) -> tuple[Wish, ...]:
@@ -63,10 +74,11 @@ def wishes_of(brief: Brief, craft: Craft) -> tuple[Wish, ...]:
 def _keeps(brief: Brief, craft: Craft) -> Iterator[Wish]:
     for number, wanted in enumerate(brief.keep):
         name = craft.technique(wanted.technique).plain
-        steps = [
-            Step(f"Keep {name}, but leave its {what} open.", _swap(wanted, left_open))
-            for what, left_open in _openings(wanted)
-        ]
+        steps = []
+        for what, left_open in _openings(wanted):
+            closer = tuple(_lengths(wanted, name, brief)) if what == "length" else ()
+            says = f"Keep {name}, but leave its {what} open."
+            steps.append(Step(says, _swap(wanted, left_open), closer))
         steps.append(Step(f"Do without {name}.", _swap(wanted, None)))
         yield Wish(f"keep {number}", tuple(steps))
 
@@ -85,6 +97,21 @@ def _openings(wanted: Keep) -> Iterator[tuple[str, Keep]]:
         yield listed(word for word, _ in there), Keep(technique=wanted.technique)
 
 
+def _lengths(wanted: Keep, name: str, brief: Brief) -> Iterator[Step]:
+    """Yield other lengths than the one insisted on: those that a passage may have, the nearest
+    first."""
+    asked, frame = wanted.minutes, frame_of(brief)
+    if asked is None:
+        return
+    low, high = (bars * frame.bar_seconds / 60 for bars in frame.ordinary)
+    quarters = {Fraction(n, _QUARTERS) for n in range(1, int(high * _QUARTERS) + 1)}
+    able = {low, high, *(minutes for minutes in quarters if low < minutes < high)}
+    for minutes in sorted(able - {asked}, key=lambda minutes: (abs(minutes - asked), minutes)):
+        instead = seconds_says(asked * 60)
+        says = f"Keep {name}, but for {seconds_says(minutes * 60)} instead of {instead}."
+        yield Step(says, _swap(wanted, replace(wanted, minutes=minutes)))
+
+
 def _swap(wanted: Keep, new: Keep | None) -> Callable[[Brief], Brief]:
     """Return the change that puts `new` in the place of the first keep like `wanted`."""
 
@@ -94,6 +121,42 @@ def _swap(wanted: Keep, new: Keep | None) -> Callable[[Brief], Brief]:
         return replace(brief, keep=(*brief.keep[:at], *middle, *brief.keep[at + 1 :]))
 
     return change
+
+
+def times_wish(
+    brief: Brief, craft: Craft, named: frozenset[str], beside: frozenset[str] = frozenset()
+) -> Wish | None:
+    """Return the times of all that is insisted on as one wish; None where no time is asked for.
+    Of those `named` in reasons one at a time is left open first, then all of them, then every one.
+    What has a wish `beside` this one is left to that."""
+    timed = [
+        i
+        for i, keep in enumerate(brief.keep)
+        if keep.at_seconds is not None and f"keep {i}" not in beside
+    ]
+    likely = [i for i in timed if f"keep {i}" in named]
+    sets = dict.fromkeys(tuple(some) for some in (*((i,) for i in likely), likely, timed) if some)
+    steps = []
+    for some in sets:
+        keeps = tuple(brief.keep[i] for i in some)
+        names = listed(dict.fromkeys(craft.technique(keep.technique).plain for keep in keeps))
+        says = f"Keep {names}, but leave their times open."
+        if len(some) == 1:
+            says = f"Keep {names}, but leave its time open."
+        steps.append(Step(says, _untimed(keeps)))
+    also = frozenset(f"keep {i}" for i in timed)
+    return Wish(TIMES, tuple(steps), also) if steps else None
+
+
+def _untimed(keeps: tuple[Keep, ...]) -> Callable[[Brief], Brief]:
+    """Return the change that leaves open when `keeps` start."""
+    timed = {(keep.technique, keep.at_seconds) for keep in keeps}
+
+    def one(keep: Keep) -> Keep:
+        is_of_them = (keep.technique, keep.at_seconds) in timed
+        return replace(keep, at_seconds=None) if is_of_them else keep
+
+    return lambda brief: replace(brief, keep=tuple(map(one, brief.keep)))
 
 
 # ---- numbers ---------------------------------------------------------------------------------

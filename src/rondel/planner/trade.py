@@ -64,7 +64,9 @@ def _of_keep(name: str, wanted: Keep, new: Keep, kept: Passage, routine: Routine
     """Yield how what is kept now differs from what was insisted on."""
     if wanted.at_seconds is not None and new.at_seconds is None:
         start, asked = routine.start_seconds(kept), float(wanted.at_seconds)
-        yield f"{name} starts at {as_minutes(start)} instead of {as_minutes(asked)}."
+        yield (
+            f"When it was tried, {name} came at {as_minutes(start)} instead of {as_minutes(asked)}."
+        )  # a longer search may place it otherwise
     if wanted.minutes is not None and new.minutes is None:
         lasts = seconds_says(round(routine.seconds_of(kept)))
         yield f"{name} lasts {lasts} instead of {seconds_says(wanted.minutes * 60)}."
