@@ -14,6 +14,7 @@ import pytest
 from planner_briefs import random_brief
 from rondel.adapters.craft_files import builtin_craft
 from rondel.app.explain_plan import explain_plan, with_reasons
+from rondel.app.lawful import minded_in
 from rondel.checker.check import check
 from rondel.model.brief import Brief, Keep
 from rondel.model.finding import Severity
@@ -55,7 +56,7 @@ def planned(name: str) -> Routine:
 
 @cache
 def alternatives(name: str) -> Alternatives:
-    return Alternatives(planned(name), CRAFT, is_lawful)
+    return Alternatives(planned(name), CRAFT, is_lawful, minded_in(CRAFT))
 
 
 @cache

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rondel.checker.check import is_lawful
+from rondel.app.lawful import lawful_in, minded_in
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.planner.alternatives import Alternatives
@@ -30,4 +30,4 @@ def with_reasons(routine: Routine, craft: Craft) -> Routine:
 
 
 def _alternatives(routine: Routine, craft: Craft) -> Alternatives:
-    return Alternatives(routine, craft, lambda other: is_lawful(other, craft))
+    return Alternatives(routine, craft, lawful_in(craft, routine), minded_in(craft))

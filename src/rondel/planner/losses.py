@@ -7,7 +7,7 @@ looked up in the passages themselves.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -35,9 +35,11 @@ WISHES = {
     Intention.CLOSENESS: "being close",
 }
 
+#: What counts as work; the rests that answer it are counted with it in shares.
+WORKED = (Role.WORK, Role.PEAK)
+
 _CONTACTS = {Contact.FIST: "fists", Contact.HEEL: "heels of the hand"}
 _CURVED = (Role.ARRIVE, Role.WORK, Role.PEAK, Role.CLOSE)
-_WORKED = (Role.WORK, Role.PEAK)
 _TIMES = {2: "a second time", 3: "a third time", 4: "a fourth time"}
 
 
@@ -53,8 +55,9 @@ class Losses:
         nothing of it can be put into words."""
         return next(self.clauses(instead), "")
 
-    def clauses(self, instead: Instead) -> Iterator[str]:
-        """Yield what would suffer, the worst first, as far as it is worth telling."""
+    def clauses(self, instead: Instead, minded: Sequence[str] = ()) -> Iterator[str]:
+        """Yield what would suffer, the worst first, as far as it is worth telling; then what else
+        breaks one of the rules in `minded`."""
         tellers: dict[str, Callable[[Instead], str]] = {
             "curve": self._curve,
             "contact_kept": self._contact_kept,
@@ -67,9 +70,8 @@ class Losses:
             "filler": lambda _: "nothing new would be met near the end",
             "rhythm": lambda _: "no stroke would go hand after hand on the beat",
         }
-        for part, more in instead.losses:
-            if more < AS_WELL:
-                return
+        suffering = [part for part, more in instead.losses if more >= AS_WELL]
+        for part in dict.fromkeys((*suffering, *minded)):
             says = tellers[part](instead) if part in tellers else ""
             if says:
                 yield says
@@ -77,19 +79,15 @@ class Losses:
     def as_well(self, instead: Instead) -> str:
         """Return what would do as well, and what of it would be otherwise, as in "Snow Slide, on
         the calves, would do as well here"; "" where that is not to be told in a few words."""
+        one, two = instead.row[0], instead.other[0]
         says = f"{self.other_names(instead)}{{}} would do as well here{{}}"
         if instead.kind is Kind.REFRAIN:
-            stays = {p.technique for p in instead.other}
-            gone = tuple(p for p in instead.row if p.technique not in stays) or instead.row
-            gone_says = self.names(gone, instead.now)
-            says = (
-                f"{self.other_names(instead)}{{}} in place of {gone_says} would make as good a "
-                "refrain{}"
-            )
-        pairs = zip(instead.row, instead.other, strict=False)
-        one, two = next(((a, b) for a, b in pairs if a.technique != b.technique), (None, None))
-        if one is None or two is None:
-            return ""
+            pair = self._exchange(instead)
+            if pair is None:
+                return f"{self.as_refrain(instead)} would make as good a refrain"
+            two, one = pair
+            new, gone = (self.name(p.technique, instead.now) for p in pair)
+            says = f"{new}{{}} in place of {gone} would make as good a refrain{{}}"
         a, b = self._technique(one), self._technique(two)
         if a.region != b.region:
             return says.format(f", {on(self.craft.region(b.region))},", "")
@@ -113,6 +111,34 @@ class Losses:
         stays = {p.technique for p in instead.row}
         new = tuple(p for p in instead.other if p.technique not in stays)
         return self.names(new or instead.other, instead.now)
+
+    # --- another refrain --------------------------------------------------------------------
+
+    def swapped(self, instead: Instead) -> tuple[str, str] | None:
+        """Return the name of what is new in a refrain, and of what it takes the place of, where one
+        of several is exchanged; else None."""
+        pair = self._exchange(instead)
+        if pair is None:
+            return None
+        return self.name(pair[0].technique, instead.now), self.name(pair[1].technique, instead.now)
+
+    def as_refrain(self, instead: Instead) -> str:
+        """Return the other refrain as a whole."""
+        names = [self.name(t, instead.now) for t in _in_order(instead.other)]
+        first, last = names[0], names[-1]
+        if set(_in_order(instead.other)) < set(_in_order(instead.row)):
+            return f"{first} alone"
+        return first if len(names) == 1 else f"{first} and then {last}"
+
+    def _exchange(self, instead: Instead) -> tuple[Passage, Passage] | None:
+        now, then = _in_order(instead.row), _in_order(instead.other)
+        is_one = sum(a != b for a, b in zip(now, then, strict=False)) == 1
+        if len(now) != len(then) or len(now) < 2 or not is_one:
+            return None
+        new = next(p for p in instead.other if p.technique not in now)
+        return new, next(p for p in instead.row if p.technique not in then)
+
+    # --- names ------------------------------------------------------------------------------
 
     def _technique(self, passage: Passage) -> Technique:
         assert passage.technique is not None
@@ -246,20 +272,37 @@ class Losses:
 
         return _first_new(too_soon, instead)
 
+    def gain(self, instead: Instead) -> str:
+        """Tell of the main region that is asked for and would get more of its share; "" where
+        none would, so that it matters."""
+        brief = instead.now.brief
+        is_better = dict(instead.losses).get("focus", 0.0) <= -AS_WELL
+        if brief is None or not is_better:
+            return ""
+        now, then = self.shares(instead.now), self.shares(instead.then)
+        asked = [region for region in now if region in brief.main_regions]
+        region = max(asked, key=lambda r: then[r] - now[r], default=None)
+        if region is None or round(100 * then[region]) <= round(100 * now[region]):
+            return ""
+        return self._share_says(region, then, now)
+
+    def _share_says(self, region: str, then: dict[str, float], now: dict[str, float]) -> str:
+        return (
+            f"{self._place(region)} would get {round(100 * then[region])} percent of the work, "
+            f"not {round(100 * now[region])}"
+        )
+
     def _focus(self, instead: Instead) -> str:
         """Tell of the main region that loses most of its share."""
         now, then = self.shares(instead.now), self.shares(instead.then)
         region = min(now, key=lambda r: then[r] - now[r], default=None)
         if region is None or round(100 * now[region]) <= round(100 * then[region]):
             return ""
-        return (
-            f"{self._place(region)} would get {round(100 * then[region])} percent of the work, "
-            f"not {round(100 * now[region])}"
-        )
+        return self._share_says(region, then, now)
 
     def shares(self, routine: Routine) -> dict[str, float]:
         """Return of every main region its share of the working time."""
-        worked = [p for p in routine.line if p.role in _WORKED]
+        worked = [p for p in routine.line if p.role in WORKED]
         worked += [p for row in own_blocks(routine) for p in row if p.role is Role.REST]
         whole = sum(p.bars for p in worked) or 1
         mains = [self.material.region_ids[m] for m in self.material.mains]
@@ -302,6 +345,11 @@ class Losses:
         if max(t.path_cm for t in then) < max(t.path_cm for t in now):
             return "home would be a narrower stroke"
         return ""
+
+
+def _in_order(row: Sequence[Passage]) -> tuple[str | None, ...]:
+    """Return the techniques of a row, each once."""
+    return tuple(dict.fromkeys(p.technique for p in row))
 
 
 def after_name(clause: str, name: str) -> str:
