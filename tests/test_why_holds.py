@@ -11,6 +11,7 @@ from functools import cache
 
 import pytest
 
+from planner_briefs import random_brief
 from rondel.adapters.craft_files import builtin_craft
 from rondel.app.explain_plan import explain_plan
 from rondel.app.lawful import lawful_in, minded_in
@@ -60,6 +61,10 @@ BRIEFS = {
         level=1,
         spare=tuple(c for c in Contact if c is not Contact.FOREARM),
     ),
+    "quick": replace(
+        SETTLE, minutes=Fraction(25, 2), intention=Intention.WAKE, level=3, bpm=Fraction(200)
+    ),
+    "arms": replace(random_brief(129, CRAFT, longest=25), title="Arms"),
     "hour": replace(SETTLE, minutes=Fraction(60), level=4, main_regions=("shoulders", "calves")),
     "kept": replace(SETTLE, keep=(Keep(technique="bellows"),), minutes=Fraction(10)),
 }
@@ -67,7 +72,9 @@ BRIEFS = {
 
 @cache
 def planned(name: str) -> Routine:
-    routine = plan(BRIEFS[name], CRAFT, effort=NORMAL if name == "scalp" else QUICK).routine
+    routine = plan(
+        BRIEFS[name], CRAFT, effort=NORMAL if name in ("scalp", "quick") else QUICK
+    ).routine
     assert routine is not None
     return routine
 
@@ -165,6 +172,20 @@ def test_what_a_wish_would_gain_is_told_with_what_the_checker_would_mind() -> No
                 assert "leave the body" in " ".join(remarks(planned(name), then)), (name, says)
             held += 1
     assert held >= 2
+
+
+def test_where_hands_are_said_to_leave_the_body_the_checker_says_so_too() -> None:
+    """The score is stricter: it asks for regions side by side, the checker for strokes."""
+    held = 0
+    for name in BRIEFS:
+        for passage, says in told(name):
+            found = re.fullmatch(r"With (.+?)( here instead| in .*refrain.*), .*leave the .*", says)
+            if found is not None:
+                of = exchange(name, passage, named(found[1])) if "here" in found[2] else None
+                then = (of or alternatives(name).refrain or pytest.fail(says)).then
+                assert "both hands leave the body" in " ".join(remarks(planned(name), then)), says
+                held += 1
+    assert held > 5
 
 
 def test_as_good_a_refrain_is_one_by_the_rules_and_is_named_whole() -> None:

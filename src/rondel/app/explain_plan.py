@@ -8,6 +8,7 @@ from rondel.model.routine import Routine
 from rondel.planner.alternatives import Alternatives
 from rondel.planner.mattered import what_mattered
 from rondel.planner.track_reasons import with_track_reasons
+from rondel.planner.verdicts import Verdicts
 from rondel.planner.why import reasoned
 
 
@@ -19,7 +20,9 @@ def explain_plan(routine: Routine, craft: Craft) -> tuple[Routine, tuple[str, ..
     if routine.brief is None or not routine.passages:
         return routine, ()
     alternatives = _alternatives(routine, craft)
-    return with_track_reasons(reasoned(alternatives), craft), what_mattered(alternatives)
+    verdicts = Verdicts(alternatives)
+    told = with_track_reasons(reasoned(alternatives, verdicts), craft)
+    return told, what_mattered(alternatives, verdicts=verdicts)
 
 
 def with_reasons(routine: Routine, craft: Craft) -> Routine:

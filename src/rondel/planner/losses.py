@@ -20,7 +20,7 @@ from rondel.planner.constraints import contact_kept, curve, rise, small_areas
 from rondel.planner.curves import CLOSENESS_COUNTS, ENERGY, PRESSURE, value_at
 from rondel.planner.material import Material
 from rondel.planner.naming import on, thing
-from rondel.planner.score import Row, own_blocks
+from rondel.planner.score import Row, is_turning, own_blocks
 from rondel.rules.curve import ENDINGS, Ending, ending_says
 
 #: Costs nearer than this are told as equal: about what half a minute one fifth of a level of
@@ -245,10 +245,11 @@ class Losses:
     def _contact_kept(self, instead: Instead) -> str:
         def leaving(routine: Routine) -> Iterator[str]:
             for one, two in pairwise(routine.line):
-                if one.is_open or two.is_open:
+                turns = one.position is not two.position or is_turning(routine, one)
+                if one.is_open or two.is_open or turns:
                     continue
                 a, b = self._technique(one).region, self._technique(two).region
-                if contact_kept.cost(self.craft, a, b):
+                if contact_kept.leaves(self.craft, a, b):
                     yield (
                         "the hands would have to leave the body between "
                         f"{self._place(a)} and {self._place(b)}"

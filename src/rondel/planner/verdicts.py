@@ -39,7 +39,7 @@ class Verdict:
 
 
 class Verdicts:
-    """The verdicts on the alternatives of one routine."""
+    """The verdicts on the alternatives of one routine, whose rows are judged once."""
 
     def __init__(self, alternatives: Alternatives) -> None:
         self._all = alternatives

@@ -39,9 +39,13 @@ _TURNS = {
 }
 
 
-def reasoned(alternatives: Alternatives) -> Routine:
-    """Return the routine of `alternatives` with the reasons of every passage, in order."""
-    routine, teller = alternatives.routine, _Teller(alternatives)
+def reasoned(alternatives: Alternatives, verdicts: Verdicts | None = None) -> Routine:
+    """Return the routine of `alternatives` with the reasons of every passage, in order.
+
+    `verdicts` on them, where they are at hand, save time.
+    """
+    routine = alternatives.routine
+    teller = _Teller(alternatives, verdicts or Verdicts(alternatives))
     whys = {p.id: teller.sentences(p) for p in routine.line}
     return replace(
         routine, passages=tuple(replace(p, why=whys.get(p.id, ())) for p in routine.passages)
@@ -51,12 +55,11 @@ def reasoned(alternatives: Alternatives) -> Routine:
 class _Teller:
     """Tells about the passages of one routine, in order, and remembers what was said."""
 
-    def __init__(self, alternatives: Alternatives) -> None:
-        self.alternatives = alternatives
+    def __init__(self, alternatives: Alternatives, verdicts: Verdicts) -> None:
+        self.alternatives, self.verdicts = alternatives, verdicts
         self.routine, self.craft = alternatives.routine, alternatives.craft
         self.material, self.frame = alternatives.material, alternatives.frame
         self.losses = Losses(craft=self.craft, material=self.material)
-        self.verdicts = Verdicts(alternatives)
         self.past = Past(self.routine, self.craft)
         self.said: dict[str, int] = {}
         self.told: set[str] = set()
