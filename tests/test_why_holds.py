@@ -188,6 +188,24 @@ def test_where_hands_are_said_to_leave_the_body_the_checker_says_so_too() -> Non
     assert held > 5
 
 
+@pytest.mark.parametrize(
+    ("rule", "says_so"),
+    [
+        ("small_areas", "would meet small strokes before any long one"),
+        ("filler", "nothing new would be met near the end"),
+    ],
+)
+def test_what_else_is_said_to_be_lost_the_checker_minds_too(rule: str, says_so: str) -> None:
+    held = 0
+    for name in BRIEFS:
+        for passage, says in told(name):
+            if re.fullmatch(rf"With .+ here instead, .*{says_so}\.", says):
+                then = exchange(name, passage, named(says.removeprefix("With "))).then
+                assert any(r.startswith(rule) for r in remarks(planned(name), then)), (name, says)
+                held += 1
+    assert held
+
+
 def test_as_good_a_refrain_is_one_by_the_rules_and_is_named_whole() -> None:
     """A base stroke is no refrain by itself, and what stands there already takes no place."""
     held = Counter[str]()

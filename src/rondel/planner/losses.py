@@ -16,8 +16,9 @@ from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Routine
 from rondel.model.words import CONTACT_NAME, Contact, Intention, Role
 from rondel.planner.alternatives import Instead, Kind
-from rondel.planner.constraints import contact_kept, curve, rise, small_areas
+from rondel.planner.constraints import contact_kept, curve, filler, rise, small_areas
 from rondel.planner.curves import CLOSENESS_COUNTS, ENERGY, PRESSURE, value_at
+from rondel.planner.frame import frame_of
 from rondel.planner.material import Material
 from rondel.planner.naming import on, thing
 from rondel.planner.score import Row, is_turning, own_blocks
@@ -67,7 +68,7 @@ class Losses:
             "focus": self._focus,
             "taste": self._taste,
             "speed": lambda _: "the glides would have a pace that feels less calm",
-            "filler": lambda _: "nothing new would be met near the end",
+            "filler": self._filler,
             "rhythm": lambda _: "no stroke would go hand after hand on the beat",
         }
         suffering = [part for part, more in instead.losses if more >= AS_WELL]
@@ -261,6 +262,7 @@ class Losses:
         def too_soon(routine: Routine) -> Iterator[str]:
             least = small_areas.long_cm(self.craft)
             asked, wide = small_areas.regions_with_wide(self.craft, least), set[str]()
+            ever = self._passed_over(routine, least)
             for p in routine.line:
                 if p.is_open:
                     continue
@@ -269,9 +271,33 @@ class Losses:
                 if small_areas.is_wide(technique, least):
                     wide |= {region, *self.craft.region(region).covers}
                 elif small_areas.is_small(technique, least) and region in asked - wide:
-                    yield f"{self._place(region)} would meet small strokes before any long one"
+                    if region in ever:
+                        yield f"{self._place(region)} would meet small strokes before any long one"
+                    else:
+                        yield f"{self._place(region)} would meet small strokes and no long one"
 
         return _first_new(too_soon, instead)
+
+    def _passed_over(self, routine: Routine, least: float) -> set[str]:
+        """Return the regions that any long stroke works or passes over, early or late."""
+        done = [self._technique(p) for p in routine.line if not p.is_open]
+        wide = {t.region for t in done if small_areas.is_wide(t, least)}
+        return wide.union(*(self.craft.region(region).covers for region in wide))
+
+    def _filler(self, instead: Instead) -> str:
+        """Tell that the end has nothing new, neither as work nor as a part of the close."""
+        assert instead.then.brief is not None
+        frame = frame_of(instead.then.brief, refrains=len(instead.then.refrains))
+        first, met = filler.first_bar(frame, self.material.prices.last_share), set[str]()
+        for p in instead.then.line:
+            if p.is_open:
+                continue
+            region = self._technique(p).region
+            is_new = p.start_bar >= first and p.role is not Role.REFRAIN and region not in met
+            if is_new and filler.is_short_and_light(frame, p.bars, p.pressure):
+                return ""
+            met.add(region)
+        return "nothing new would be met near the end"
 
     def gain(self, instead: Instead) -> str:
         """Tell of the main region that is asked for and would get more of its share; "" where
