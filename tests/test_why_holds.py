@@ -331,3 +331,14 @@ def test_time_so_far_is_added_up() -> None:
             assert found[2] == (clock if found[3] == "minutes" else str(round(seconds)))
             held += 1
     assert held
+
+
+def test_open_bars_of_equal_length_are_each_told_with_their_time() -> None:
+    """Three pieces that last alike: the third was once said word for word, and had no reason."""
+    brief = replace(random_brief(216, CRAFT, longest=25), title="Three pieces")
+    routine = plan(brief, CRAFT, effort=QUICK, loosen=False).routine
+    assert routine is not None
+    pieces = [p for p in explain_plan(routine, CRAFT)[0].line if p.is_open]
+    assert len({p.bars for p in pieces}) == 1
+    assert len(pieces) == len({p.why for p in pieces}) == 3
+    assert re.fullmatch(r"These bars are left free, too: .+ from \d+:\d\d on\.", pieces[-1].why[-1])

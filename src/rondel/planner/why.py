@@ -84,7 +84,10 @@ class _Teller:
     def _plainly(self, passage: Passage) -> str:
         """Say what it is, where everything else has been said before."""
         at = as_minutes(self.routine.start_seconds(passage))
-        lasts, here = self._lasts(passage.bars), self._place(passage)
+        lasts = self._lasts(passage.bars)
+        if passage.is_open:
+            return f"These bars are left free, too: {lasts} from {at} on."
+        here = self._place(passage)
         if self._region(passage) in self.past.touched and passage.role in WORKED:
             so_far = self._lasts(sum(p.bars for p in self._worked_so_far(passage)))
             there = thing(self.craft.region(self._region(passage)))
