@@ -14,6 +14,7 @@ import pytest
 from planner_briefs import random_brief
 from rondel.adapters.craft_files import builtin_craft
 from rondel.app.explain_plan import explain_plan, with_reasons
+from rondel.app.lawful import minded_in
 from rondel.checker.check import check
 from rondel.checker.measures import share_of
 from rondel.checker.view import look
@@ -57,7 +58,7 @@ def planned(name: str) -> Routine:
 
 @cache
 def alternatives(name: str) -> Alternatives:
-    return Alternatives(planned(name), CRAFT, is_lawful)
+    return Alternatives(planned(name), CRAFT, is_lawful, minded_in(CRAFT))
 
 
 @cache

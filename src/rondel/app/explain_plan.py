@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from rondel.checker.check import is_lawful
+from rondel.app.lawful import lawful_in, minded_in
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.planner.alternatives import Alternatives
 from rondel.planner.mattered import what_mattered
 from rondel.planner.track_reasons import with_track_reasons
+from rondel.planner.verdicts import Verdicts
 from rondel.planner.why import reasoned
 
 
@@ -19,7 +20,9 @@ def explain_plan(routine: Routine, craft: Craft) -> tuple[Routine, tuple[str, ..
     if routine.brief is None or not routine.passages:
         return routine, ()
     alternatives = _alternatives(routine, craft)
-    return with_track_reasons(reasoned(alternatives), craft), what_mattered(alternatives)
+    verdicts = Verdicts(alternatives)
+    told = with_track_reasons(reasoned(alternatives, verdicts), craft)
+    return told, what_mattered(alternatives, verdicts=verdicts)
 
 
 def with_reasons(routine: Routine, craft: Craft) -> Routine:
@@ -30,4 +33,4 @@ def with_reasons(routine: Routine, craft: Craft) -> Routine:
 
 
 def _alternatives(routine: Routine, craft: Craft) -> Alternatives:
-    return Alternatives(routine, craft, lambda other: is_lawful(other, craft))
+    return Alternatives(routine, craft, lawful_in(craft, routine), minded_in(craft))

@@ -1,11 +1,11 @@
-"""Whether a routine breaks a rule that must hold, as the checker sees it."""
+"""Whether a routine breaks a rule that must hold, and what it costs, as the checker sees it."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
 
-from rondel.checker.check import breaches, is_lawful
+from rondel.checker.check import breaches, is_lawful, minded
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 
@@ -18,9 +18,14 @@ def lawful_in(craft: Craft, before: Routine | None = None) -> Callable[[Routine]
     known = _broken(before, craft) if before is not None else Counter()
 
     def is_no_worse(routine: Routine) -> bool:
-        return is_lawful(routine, craft) or not _broken(routine, craft) - known
+        return is_lawful(routine, craft) or (bool(known) and not _broken(routine, craft) - known)
 
     return is_no_worse
+
+
+def minded_in(craft: Craft) -> Callable[[Routine], Counter[tuple[str, int]]]:
+    """Return what tells how often each rule is minded in a routine, and in which bar."""
+    return lambda routine: Counter((f.rule, f.at_bar) for f in minded(routine, craft))
 
 
 def _broken(routine: Routine, craft: Craft) -> Counter[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rondel.app.lawful import lawful_in
+from rondel.app.lawful import lawful_in, minded_in
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Routine
 from rondel.model.words import CONTACT_NAME
@@ -31,7 +31,8 @@ def suggest_instead(
     if routine.brief is None or passage.technique is None:
         return ()
     now = craft.technique(passage.technique)
-    found = Alternatives(routine, craft, lawful_in(craft)).instead_of(passage.id, most=most)
+    alternatives = Alternatives(routine, craft, lawful_in(craft), minded_in(craft))
+    found = alternatives.instead_of(passage.id, most=most)
     suggestions = []
     for instead in found:
         other = next(p for p in instead.other if p.technique is not None)

@@ -101,6 +101,7 @@ FINDERS: dict[str, Callable[[View], Iterator[Finding]]] = {
 
 #: Rules whose findings may be a must. The summit of a track is one where it stands out clearly.
 _FIRM = tuple(i for i in FINDERS if BY_ID[i].severity is Severity.MUST or i == "summit")
+_MINDED = tuple(i for i in FINDERS if BY_ID[i].severity is Severity.MIND or i == "summit")
 
 
 def check(routine: Routine, craft: Craft, brief: Brief | None = None) -> tuple[Finding, ...]:
@@ -129,6 +130,14 @@ def breaches(routine: Routine, craft: Craft) -> Iterator[Finding]:
     for id in _FIRM:
         if BY_ID[id].weight_in(craft.settings) > 0:
             yield from (f for f in FINDERS[id](view) if f.severity is Severity.MUST)
+
+
+def minded(routine: Routine, craft: Craft) -> Iterator[Finding]:
+    """Yield the findings of `check` that cost and are no must, rule by rule."""
+    view = look(routine, craft, None)
+    for id in _MINDED if view.passages else ():
+        if BY_ID[id].weight_in(craft.settings) > 0:
+            yield from (f for f in FINDERS[id](view) if f.severity is Severity.MIND)
 
 
 def is_lawful(routine: Routine, craft: Craft) -> bool:

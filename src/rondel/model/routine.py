@@ -136,7 +136,7 @@ class Routine:
         """Whose character composed music has: the intention's, where the brief names no other."""
         return (self.brief.character if self.brief else None) or self.intention
 
-    @property
+    @cached_property
     def line(self) -> tuple[Passage, ...]:
         """The passages in order, without the upper layer of a peak, which shares its bars."""
         return tuple(p for p in self.passages if p.layer is not Layer.OVER)

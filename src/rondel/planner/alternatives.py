@@ -26,6 +26,9 @@ from rondel.planner.score import own_blocks, score
 #: True for a routine that breaks no rule that must hold.
 IsLawful = Callable[[Routine], bool]
 
+#: How often each rule is minded in a routine, by rule and bar.
+Minded = Callable[[Routine], Counter[tuple[str, int]]]
+
 Row = tuple[Passage, ...]
 
 _REFRAINS_TRIED = 5
@@ -33,6 +36,7 @@ _RESTS_TRIED = 2
 #: So many techniques are scored for one place, the most promising first; the others only if none
 #: of these is lawful.
 _SCORED = 4
+LONGEST_HOLD_SECONDS = 64  # as in ordinary work; common practice, no source
 
 
 class Kind(StrEnum):
@@ -68,10 +72,11 @@ class Instead:
 class Alternatives:
     """The next best of every choice of `routine`, each worked out when it is first asked for."""
 
-    def __init__(self, routine: Routine, craft: Craft, is_lawful: IsLawful) -> None:
+    def __init__(self, routine: Routine, craft: Craft, is_lawful: IsLawful, minded: Minded) -> None:
         if routine.brief is None:
             raise ValueError("only a routine that carries its brief has alternatives")
         self.routine, self.craft, self.is_lawful = routine, craft, is_lawful
+        self._minded = minded
         self.material: Material = material_of(routine.brief, craft)
         self.frame: Frame = frame_of(routine.brief, refrains=len(routine.refrains))
         self.rows: tuple[Row, ...] = tuple(own_blocks(routine))
@@ -108,6 +113,21 @@ class Alternatives:
             if len(found) < most and name not in found and self.is_lawful(instead.then):
                 found[name] = instead
         return tuple(found.values())
+
+    def may_be_chosen(self, row: Row) -> bool:
+        """True where another technique was looked for: not of what is insisted on, or of bars in
+        which two layers are played."""
+        return not any(p.kept or p.layer is not Layer.ONLY or p.technique is None for p in row)
+
+    def newly_minded(self, instead: Instead) -> tuple[str, ...]:
+        """Return the rules that the checker minds in a bar with `instead`, and not without: what
+        the score weighs against a gain elsewhere would be met there all the same."""
+        new = self._minded(instead.then) - self._minded_now
+        return tuple(dict.fromkeys(rule for rule, _ in new))
+
+    @cached_property
+    def _minded_now(self) -> Counter[tuple[str, int]]:
+        return self._minded(self.routine)
 
     @cached_property
     def orders(self) -> tuple[Instead | None, ...]:
@@ -185,13 +205,16 @@ class Alternatives:
     def _best_row(self, row: Row, others: Iterable[Row]) -> Instead | None:
         """Return the cheapest of the most promising `others`, else the first lawful of the rest."""
         in_order = sorted(others, key=lambda other: self._promise(row, other))
-        for some in (in_order[:_SCORED], *((o,) for o in in_order[_SCORED:])):
-            best = self._best(
-                self._weighed(Kind.TECHNIQUE, row, o, _exchanged(self.routine, row, o))
-                for o in some
-            )
-            if best is not None:
-                return best
+        best = self._best(
+            self._weighed(Kind.TECHNIQUE, row, o, _exchanged(self.routine, row, o))
+            for o in in_order[:_SCORED]
+        )
+        if best is not None:
+            return best
+        for other in in_order[_SCORED:]:
+            passages = _exchanged(self.routine, row, other)
+            if self.is_lawful(replace(self.routine, passages=passages)):
+                return self._weighed(Kind.TECHNIQUE, row, other, passages)
         return None
 
     def _promise(self, row: Row, other: Row) -> float:
@@ -219,31 +242,60 @@ class Alternatives:
     # --- techniques -------------------------------------------------------------------------
 
     def _next_technique(self, row: Row) -> Instead | None:
-        if any(p.kept or p.layer is not Layer.ONLY or p.technique is None for p in row):
+        """Return the next best of what stands there most easily; where nothing does, of all that
+        may stand in just these bars."""
+        if not self.may_be_chosen(row):
             return None
-        near = self._best_row(row, self._other_techniques(row, is_near=True))
-        if near is not None or row[0].is_deep:
-            return near
-        return self._best_row(row, self._other_techniques(row, is_near=False))
+        return self._best_row(row, self._other_techniques(row, is_near=True)) or self._best_row(
+            row, (*self._other_techniques(row, is_near=False), *self._otherwise_cut(row))
+        )
 
     def _other_techniques(self, row: Row, *, is_near: bool) -> Iterator[Row]:
         """Give the row with each technique that may stand there, at the pressure that it has.
 
         Where a technique has not that pressure, at the nearest that it has, or (not `is_near`)
-        at each. Deep work stays as deep as it is.
+        at each. Deep work stays as deep as it is, and not `is_near` with any rest. One above the
+        level is near only to what is.
         """
-        used = {p.technique for p in row}
         is_stretch = any(p.stretch for p in row)
+        for number in self._others_than(row, is_stretch=is_stretch or not is_near):
+            if self.material.techniques[number].lateral is row[0].side.is_one_sided:
+                for other in self._rows_with(row, number, is_near=is_near):
+                    if self._may_stand(row, other):
+                        yield other
+
+    def _others_than(self, row: Row, *, is_stretch: bool) -> Iterator[int]:
+        used = {p.technique for p in row}
         for number, technique in enumerate(self.material.techniques):
-            if technique.id in used or technique.helps_turn:
+            is_able = is_stretch or not self.material.is_above_level(number)
+            if is_able and technique.id not in used and not technique.helps_turn:
+                yield number
+
+    def _otherwise_cut(self, row: Row) -> Iterator[Row]:
+        """Give the bars of a pair to what is not done side by side, and the other way round."""
+        whole = _bars(row)
+        if row[0].is_deep or len({p.technique for p in row}) > 1:
+            return
+        for number in self._others_than(row, is_stretch=True):
+            technique = self.material.techniques[number]
+            places = sides.sides(technique, self.craft)
+            bars, left = divmod(whole, len(places))
+            is_other = technique.lateral is not row[0].side.is_one_sided
+            if not is_other or left or not self._may_last(technique, bars):
                 continue
-            if self.material.is_above_level(number) and not is_stretch:
-                continue
-            if technique.lateral is not row[0].side.is_one_sided:
-                continue
-            for other in self._rows_with(row, number, is_near=is_near):
+            cut = tuple(
+                replace(row[0], id=f"{row[0].id}-{n}", side=side, start_bar=at, bars=bars)
+                for n, side in enumerate(places)
+                for at in (row[0].start_bar + n * bars,)
+            )
+            for other in self._rows_with(cut, number, is_near=False):
                 if self._may_stand(row, other):
                     yield other
+
+    def _may_last(self, technique: Technique, bars: int) -> bool:
+        low, high = self.frame.ordinary
+        longest = self.frame.at_most(LONGEST_HOLD_SECONDS) if technique.family.is_held else high
+        return low <= bars <= max(low, min(high, longest))
 
     def _rows_with(self, row: Row, number: int, *, is_near: bool) -> Iterator[Row]:
         technique, allowed = self.material.techniques[number], self.material.pressures(number)
@@ -257,18 +309,19 @@ class Alternatives:
                     p, number, _nearest(allowed, p.pressure if wished is None else wished)
                 )
                 for p in row
-                if p.technique == row[0].technique
+                if (p.technique == row[0].technique if is_near else _is_main(p, row))
             }
             if None not in main.values():
-                yield from self._with_rests(row, technique, main)
+                most = _RESTS_TRIED if is_near else None
+                yield from self._with_rests(row, technique, main, most)
 
     def _with_rests(
-        self, row: Row, technique: Technique, main: dict[str, Passage | None]
+        self, row: Row, technique: Technique, main: dict[str, Passage | None], most: int | None
     ) -> Iterator[Row]:
         """Give the row with what is not the main technique: left, or moved to where that goes."""
         rests = [p for p in row if p.id not in main]
         there = all(self._region(p) == technique.region for p in rests)
-        choices: list[int | None] = [None] if there else [*self._rests_on(technique)]
+        choices: list[int | None] = [None] if there else [*self._rests_on(technique)[:most]]
         for rest_number in choices:
             others = {
                 p.id: p if rest_number is None else self._rest_as(p, rest_number) for p in rests
@@ -287,7 +340,7 @@ class Alternatives:
             and any(rest.allows(p) for p in self.material.pressures(i))
         ]
         found.sort(key=lambda i: self.material.techniques[i].family is not Family.GLIDING)
-        return found[:_RESTS_TRIED]
+        return found
 
     def _rest_as(self, passage: Passage, number: int) -> Passage | None:
         light = tuple(p for p in self.material.pressures(number) if rest.allows(p))
@@ -416,6 +469,11 @@ class Alternatives:
 
 def _nearest(allowed: tuple[int, ...], pressure: int) -> int:
     return min(allowed, key=lambda p: (abs(p - pressure), p))
+
+
+def _is_main(passage: Passage, row: Row) -> bool:
+    """True where `passage` is what `row` is about: all of deep work, else its first technique."""
+    return passage.is_deep if row[0].is_deep else passage.technique == row[0].technique
 
 
 def _bars(row: Row) -> int:

@@ -7,7 +7,7 @@ looked up in the passages themselves.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -16,11 +16,12 @@ from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Routine
 from rondel.model.words import CONTACT_NAME, Contact, Intention, Role
 from rondel.planner.alternatives import Instead, Kind
-from rondel.planner.constraints import contact_kept, curve, rise, small_areas
+from rondel.planner.constraints import contact_kept, curve, filler, rise, small_areas
 from rondel.planner.curves import CLOSENESS_COUNTS, ENERGY, PRESSURE, value_at
+from rondel.planner.frame import frame_of
 from rondel.planner.material import Material
 from rondel.planner.naming import on, thing
-from rondel.planner.score import Row, own_blocks
+from rondel.planner.score import Row, is_turning, own_blocks
 from rondel.rules.close import SECONDS as CLOSE
 from rondel.rules.curve import ENDINGS, Ending, ending_says
 from rondel.rules.opening import SECONDS as OPENING
@@ -36,6 +37,9 @@ WISHES = {
     Intention.SLEEP: "falling asleep",
     Intention.CLOSENESS: "being close",
 }
+
+#: What counts as work; the rests that answer it are counted with it in shares.
+WORKED = (Role.WORK, Role.PEAK)
 
 _CONTACTS = {Contact.FIST: "fists", Contact.HEEL: "heels of the hand"}
 _CURVED = (Role.ARRIVE, Role.WORK, Role.PEAK, Role.CLOSE)
@@ -54,8 +58,9 @@ class Losses:
         nothing of it can be put into words."""
         return next(self.clauses(instead), "")
 
-    def clauses(self, instead: Instead) -> Iterator[str]:
-        """Yield what would suffer, the worst first, as far as it is worth telling."""
+    def clauses(self, instead: Instead, minded: Sequence[str] = ()) -> Iterator[str]:
+        """Yield what would suffer, the worst first, as far as it is worth telling; then what else
+        breaks one of the rules in `minded`."""
         tellers: dict[str, Callable[[Instead], str]] = {
             "curve": self._curve,
             "contact_kept": self._contact_kept,
@@ -65,12 +70,11 @@ class Losses:
             "focus": self._focus,
             "taste": self._taste,
             "speed": lambda _: "the glides would have a pace that feels less calm",
-            "filler": lambda _: "nothing new would be met near the end",
+            "filler": self._filler,
             "rhythm": lambda _: "no stroke would go hand after hand on the beat",
         }
-        for part, more in instead.losses:
-            if more < AS_WELL:
-                return
+        suffering = [part for part, more in instead.losses if more >= AS_WELL]
+        for part in dict.fromkeys((*suffering, *minded)):
             says = tellers[part](instead) if part in tellers else ""
             if says:
                 yield says
@@ -78,19 +82,15 @@ class Losses:
     def as_well(self, instead: Instead) -> str:
         """Return what would do as well, and what of it would be otherwise, as in "Snow Slide, on
         the calves, would do as well here"; "" where that is not to be told in a few words."""
+        one, two = instead.row[0], instead.other[0]
         says = f"{self.other_names(instead)}{{}} would do as well here{{}}"
         if instead.kind is Kind.REFRAIN:
-            stays = {p.technique for p in instead.other}
-            gone = tuple(p for p in instead.row if p.technique not in stays) or instead.row
-            gone_says = self.names(gone, instead.now)
-            says = (
-                f"{self.other_names(instead)}{{}} in place of {gone_says} would make as good a "
-                "refrain{}"
-            )
-        pairs = zip(instead.row, instead.other, strict=False)
-        one, two = next(((a, b) for a, b in pairs if a.technique != b.technique), (None, None))
-        if one is None or two is None:
-            return ""
+            pair = self._exchange(instead)
+            if pair is None:
+                return f"{self.as_refrain(instead)} would make as good a refrain"
+            two, one = pair
+            new, gone = (self.name(p.technique, instead.now) for p in pair)
+            says = f"{new}{{}} in place of {gone} would make as good a refrain{{}}"
         a, b = self._technique(one), self._technique(two)
         if a.region != b.region:
             return says.format(f", {on(self.craft.region(b.region))},", "")
@@ -114,6 +114,34 @@ class Losses:
         stays = {p.technique for p in instead.row}
         new = tuple(p for p in instead.other if p.technique not in stays)
         return self.names(new or instead.other, instead.now)
+
+    # --- another refrain --------------------------------------------------------------------
+
+    def swapped(self, instead: Instead) -> tuple[str, str] | None:
+        """Return the name of what is new in a refrain, and of what it takes the place of, where one
+        of several is exchanged; else None."""
+        pair = self._exchange(instead)
+        if pair is None:
+            return None
+        return self.name(pair[0].technique, instead.now), self.name(pair[1].technique, instead.now)
+
+    def as_refrain(self, instead: Instead) -> str:
+        """Return the other refrain as a whole."""
+        names = [self.name(t, instead.now) for t in _in_order(instead.other)]
+        first, last = names[0], names[-1]
+        if set(_in_order(instead.other)) < set(_in_order(instead.row)):
+            return f"{first} alone"
+        return first if len(names) == 1 else f"{first} and then {last}"
+
+    def _exchange(self, instead: Instead) -> tuple[Passage, Passage] | None:
+        now, then = _in_order(instead.row), _in_order(instead.other)
+        is_one = sum(a != b for a, b in zip(now, then, strict=False)) == 1
+        if len(now) != len(then) or len(now) < 2 or not is_one:
+            return None
+        new = next(p for p in instead.other if p.technique not in now)
+        return new, next(p for p in instead.row if p.technique not in then)
+
+    # --- names ------------------------------------------------------------------------------
 
     def _technique(self, passage: Passage) -> Technique:
         assert passage.technique is not None
@@ -220,10 +248,11 @@ class Losses:
     def _contact_kept(self, instead: Instead) -> str:
         def leaving(routine: Routine) -> Iterator[str]:
             for one, two in pairwise(routine.line):
-                if one.is_open or two.is_open:
+                turns = one.position is not two.position or is_turning(routine, one)
+                if one.is_open or two.is_open or turns:
                     continue
                 a, b = self._technique(one).region, self._technique(two).region
-                if contact_kept.cost(self.craft, a, b):
+                if contact_kept.leaves(self.craft, a, b):
                     yield (
                         "the hands would have to leave the body between "
                         f"{self._place(a)} and {self._place(b)}"
@@ -235,6 +264,7 @@ class Losses:
         def too_soon(routine: Routine) -> Iterator[str]:
             least = small_areas.long_cm(self.craft)
             asked, wide = small_areas.regions_with_wide(self.craft, least), set[str]()
+            ever = self._passed_over(routine, least)
             for p in routine.line:
                 if p.is_open:
                     continue
@@ -243,9 +273,53 @@ class Losses:
                 if small_areas.is_wide(technique, least):
                     wide |= {region, *self.craft.region(region).covers}
                 elif small_areas.is_small(technique, least) and region in asked - wide:
-                    yield f"{self._place(region)} would meet small strokes before any long one"
+                    if region in ever:
+                        yield f"{self._place(region)} would meet small strokes before any long one"
+                    else:
+                        yield f"{self._place(region)} would meet small strokes and no long one"
 
         return _first_new(too_soon, instead)
+
+    def _passed_over(self, routine: Routine, least: float) -> set[str]:
+        """Return the regions that any long stroke works or passes over, early or late."""
+        done = [self._technique(p) for p in routine.line if not p.is_open]
+        wide = {t.region for t in done if small_areas.is_wide(t, least)}
+        return wide.union(*(self.craft.region(region).covers for region in wide))
+
+    def _filler(self, instead: Instead) -> str:
+        """Tell that the end has nothing new, neither as work nor as a part of the close."""
+        assert instead.then.brief is not None
+        frame = frame_of(instead.then.brief, refrains=len(instead.then.refrains))
+        first, met = filler.first_bar(frame, self.material.prices.last_share), set[str]()
+        for p in instead.then.line:
+            if p.is_open:
+                continue
+            region = self._technique(p).region
+            is_new = p.start_bar >= first and p.role is not Role.REFRAIN and region not in met
+            if is_new and filler.is_short_and_light(frame, p.bars, p.pressure):
+                return ""
+            met.add(region)
+        return "nothing new would be met near the end"
+
+    def gain(self, instead: Instead) -> str:
+        """Tell of the main region that is asked for and would get more of its share; "" where
+        none would, so that it matters."""
+        brief = instead.now.brief
+        is_better = dict(instead.losses).get("focus", 0.0) <= -AS_WELL
+        if brief is None or not is_better:
+            return ""
+        now, then = self.shares(instead.now), self.shares(instead.then)
+        asked = [region for region in now if region in brief.main_regions]
+        region = max(asked, key=lambda r: then[r] - now[r], default=None)
+        if region is None or round(100 * then[region]) <= round(100 * now[region]):
+            return ""
+        return self._share_says(region, then, now)
+
+    def _share_says(self, region: str, then: dict[str, float], now: dict[str, float]) -> str:
+        return (
+            f"{self._place(region)} would get {round(100 * then[region])} percent of the work, "
+            f"not {round(100 * now[region])}"
+        )
 
     def _focus(self, instead: Instead) -> str:
         """Tell of the main region that loses most of its share."""
@@ -253,10 +327,7 @@ class Losses:
         region = min(now, key=lambda r: then[r] - now[r], default=None)
         if region is None or round(100 * now[region]) <= round(100 * then[region]):
             return ""
-        return (
-            f"{self._place(region)} would get {round(100 * then[region])} percent of the work, "
-            f"not {round(100 * now[region])}"
-        )
+        return self._share_says(region, then, now)
 
     def shares(self, routine: Routine) -> dict[str, float]:
         """Return of every main region its share of the working time, as the rule counts it: all
@@ -315,6 +386,11 @@ class Losses:
         if max(t.path_cm for t in then) < max(t.path_cm for t in now):
             return "home would be a narrower stroke"
         return ""
+
+
+def _in_order(row: Sequence[Passage]) -> tuple[str | None, ...]:
+    """Return the techniques of a row, each once."""
+    return tuple(dict.fromkeys(p.technique for p in row))
 
 
 def after_name(clause: str, name: str) -> str:

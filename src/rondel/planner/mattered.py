@@ -12,6 +12,7 @@ from rondel.model.words import PRESSURE_SAYS, Role
 from rondel.planner.alternatives import Alternatives, Instead, Kind
 from rondel.planner.losses import AS_WELL, Losses, after_name
 from rondel.planner.naming import listed, on, thing
+from rondel.planner.verdicts import Verdicts
 
 TOLD = 3
 _LEFT_OUT_TOLD = 3  # places by name
@@ -28,14 +29,16 @@ class _Choice:
     lost: str = ""
 
 
-def what_mattered(alternatives: Alternatives, count: int = TOLD) -> tuple[str, ...]:
+def what_mattered(
+    alternatives: Alternatives, count: int = TOLD, verdicts: Verdicts | None = None
+) -> tuple[str, ...]:
     """Return up to `count` sentences, the weightiest first.
 
     Peak, home and places come first of all, as these make the form. Every other choice counts that
     has a lawful next best which is clearly worse; of these no two speak of the same passages or
-    lose the same thing.
+    lose the same thing. `verdicts` on the alternatives, where they are at hand, save time.
     """
-    teller = _Teller(alternatives)
+    teller = _Teller(alternatives, verdicts or Verdicts(alternatives))
     form = [c for c in (teller.peak(), teller.places(), teller.home()) if c is not None][:count]
     told = sorted(form, key=lambda c: -c.weight)
     for choice in sorted(teller.others(), key=lambda c: -c.weight):
@@ -48,9 +51,10 @@ def what_mattered(alternatives: Alternatives, count: int = TOLD) -> tuple[str, .
 class _Teller:
     """Tells of the choices of one routine."""
 
-    def __init__(self, alternatives: Alternatives) -> None:
+    def __init__(self, alternatives: Alternatives, verdicts: Verdicts) -> None:
         self._all, self._routine = alternatives, alternatives.routine
         self._losses = Losses(craft=alternatives.craft, material=alternatives.material)
+        self._verdicts = verdicts
 
     def peak(self) -> _Choice | None:
         """Tell where the peak is and what it is made of, and of its next best."""
@@ -66,9 +70,7 @@ class _Teller:
             return _Choice(_ALONE, f"{head}: you insist on it.", about)
         instead = self._all.techniques[n]
         if instead is None:
-            none = "goes so deep" if row[0].is_deep else "fits"
-            says = f"{head}: nothing else that the brief allows {none} there."
-            return _Choice(_ALONE, says, about)
+            return _Choice(_ALONE, self._nothing_else(head, row), about)
         return self._against(head, instead, about)
 
     def home(self) -> _Choice | None:
@@ -84,9 +86,8 @@ class _Teller:
         about = frozenset(p.id for row in returns for p in row)
         instead = self._all.refrain
         if instead is None:
-            return _Choice(
-                0.0, f"{head}: nothing else of its length fits in all its places.", about
-            )
+            says = f"{head}: of those looked at, no other of its length fits in all its places."
+            return _Choice(0.0, says, about)
         return self._against(head, instead, about)
 
     def places(self) -> _Choice | None:
@@ -111,11 +112,11 @@ class _Teller:
             f"{self._losses.other_names(instead)} {self._on(instead.other[0])} at "
             f"{as_minutes(self._routine.start_seconds(instead.row[0]))}"
         )
-        if instead.cost < AS_WELL:
+        verdict = self._verdicts.of(instead, is_summed_up=True)
+        if verdict.is_as_well:
             return _Choice(0.0, f"{head}; {bringing} would do as well.", frozenset())
-        clause = self._losses.clause(instead)
-        end = f"; with {bringing}, {clause}" if clause else ""
-        return _Choice(instead.cost, f"{head}{end}.", frozenset(), clause)
+        end = f"; with {bringing}, {verdict.clause}" if verdict.clause else ""
+        return _Choice(max(0.0, instead.cost), f"{head}{end}.", frozenset(), verdict.loss)
 
     def _as_asked(self) -> str:
         """Return whether main regions that were asked for have as much as they should have; nothing
@@ -130,10 +131,10 @@ class _Teller:
     def others(self) -> Iterator[_Choice]:
         """Yield every other choice that has a next best which is clearly worse."""
         for instead in (*self._all.techniques, *dict.fromkeys(self._all.orders)):
-            clause = (
-                "" if instead is None or instead.cost < AS_WELL else self._losses.clause(instead)
-            )
-            if instead is None or not clause:
+            if instead is None or instead.cost < AS_WELL:
+                continue
+            clause = self._verdicts.of(instead, is_summed_up=True).loss
+            if not clause:
                 continue
             about = frozenset(p.id for p in (*instead.row, *self._moved(instead)))
             yield _Choice(instead.cost, self._sentence(instead, clause), about, clause)
@@ -142,13 +143,36 @@ class _Teller:
 
     def _against(self, head: str, instead: Instead, about: frozenset[str]) -> _Choice:
         """End a sentence that begins with `head` with the next best."""
-        names = self._losses.other_names(instead)
-        if instead.cost < AS_WELL:
+        names, verdict = (
+            self._losses.other_names(instead),
+            self._verdicts.of(instead, is_summed_up=True),
+        )
+        if verdict.is_as_well:
             as_well = self._losses.as_well(instead)
             return _Choice(0.0, f"{head}{': ' if as_well else ''}{as_well}.", about)
-        clause = self._losses.clause(instead)
-        end = f": with {names} instead, {after_name(clause, names)}" if clause else ""
-        return _Choice(instead.cost, f"{head}{end}.", about, clause)
+        end, clause = "", after_name(verdict.clause, names)
+        is_home = instead.kind is Kind.REFRAIN
+        swapped = self._losses.swapped(instead) if is_home else None
+        if clause and swapped is not None:
+            new, gone = swapped
+            end = f": with {new} in place of {gone}, {clause}"
+        elif clause:
+            other = self._losses.as_refrain(instead) if is_home else names
+            end = f": with {other} instead, {clause}"
+        return _Choice(max(0.0, instead.cost), f"{head}{end}.", about, verdict.loss)
+
+    def _nothing_else(self, head: str, row: tuple[Passage, ...]) -> str:
+        """End a sentence that begins with `head` where nothing else was found for `row`."""
+        if not self._all.may_be_chosen(row):
+            return f"{head}."  # a part of it is insisted on: nothing else was looked for
+        if row[0].is_deep:
+            return (
+                f"{head}: with all else left as it is, nothing else that the brief allows goes so "
+                "deep there."
+            )
+        return (
+            f"{head}: with all else left as it is, nothing else that the brief allows fits there."
+        )
 
     def _left_out(self) -> str:
         """Return "; left out are ..." with the places that have nothing, the first few by name."""

@@ -17,7 +17,7 @@ from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Proof, Routine
 from rondel.model.words import Layer, Role, Side
-from rondel.planner.alternatives import IsLawful
+from rondel.planner.alternatives import LONGEST_HOLD_SECONDS, IsLawful
 from rondel.planner.attempts import QUICK, Effort
 from rondel.planner.constraints import close, level, limits, opening, range, sides, strokes
 from rondel.planner.frame import Frame, frame_of
@@ -29,7 +29,6 @@ from rondel.rules.open import MIN_SECONDS
 
 #: What one more bar that changed elsewhere weighs against the score (our choice).
 CHANGED = 0.25
-LONGEST_HOLD_SECONDS = 64  # as in ordinary work; common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,10 +17,11 @@ from rondel.planner.alternatives import Alternatives, Instead, Kind, Row
 from rondel.planner.constraints import filler, opening, rhythm, rise, small_areas, warm
 from rondel.planner.constraints.ending import ROUNDING_SECONDS
 from rondel.planner.curves import PRESSURE, value_at
-from rondel.planner.losses import AS_WELL, WISHES, Losses, after_name
-from rondel.planner.naming import place
+from rondel.planner.losses import WISHES, WORKED, Losses, after_name
+from rondel.planner.naming import place, thing
 from rondel.planner.past import Past
 from rondel.planner.score import is_turning
+from rondel.planner.verdicts import Verdicts
 from rondel.rules.keep import TOLERANCE_BARS
 
 MOST_SENTENCES = 3
@@ -38,9 +39,13 @@ _TURNS = {
 }
 
 
-def reasoned(alternatives: Alternatives) -> Routine:
-    """Return the routine of `alternatives` with the reasons of every passage, in order."""
-    routine, teller = alternatives.routine, _Teller(alternatives)
+def reasoned(alternatives: Alternatives, verdicts: Verdicts | None = None) -> Routine:
+    """Return the routine of `alternatives` with the reasons of every passage, in order.
+
+    `verdicts` on them, where they are at hand, save time.
+    """
+    routine = alternatives.routine
+    teller = _Teller(alternatives, verdicts or Verdicts(alternatives))
     whys = {p.id: teller.sentences(p) for p in routine.line}
     return replace(
         routine, passages=tuple(replace(p, why=whys.get(p.id, ())) for p in routine.passages)
@@ -50,8 +55,8 @@ def reasoned(alternatives: Alternatives) -> Routine:
 class _Teller:
     """Tells about the passages of one routine, in order, and remembers what was said."""
 
-    def __init__(self, alternatives: Alternatives) -> None:
-        self.alternatives = alternatives
+    def __init__(self, alternatives: Alternatives, verdicts: Verdicts) -> None:
+        self.alternatives, self.verdicts = alternatives, verdicts
         self.routine, self.craft = alternatives.routine, alternatives.craft
         self.material, self.frame = alternatives.material, alternatives.frame
         self.losses = Losses(craft=self.craft, material=self.material)
@@ -79,10 +84,23 @@ class _Teller:
     def _plainly(self, passage: Passage) -> str:
         """Say what it is, where everything else has been said before."""
         at = as_minutes(self.routine.start_seconds(passage))
-        lasts, here = self._lasts(passage.bars), self._place(passage)
-        if self._region(passage) in self.past.touched:
-            return f"Another {lasts} for {here}, from {at} on."
+        lasts = self._lasts(passage.bars)
+        if passage.is_open:
+            return f"These bars are left free, too: {lasts} from {at} on."
+        here = self._place(passage)
+        if self._region(passage) in self.past.touched and passage.role in WORKED:
+            so_far = self._lasts(sum(p.bars for p in self._worked_so_far(passage)))
+            there = thing(self.craft.region(self._region(passage)))
+            return f"These {lasts} make it {so_far} of work for {there}."
         return f"For {here}, {lasts} from {at} on."
+
+    def _worked_so_far(self, passage: Passage) -> list[Passage]:
+        """Return the work on the place of `passage`, itself with it."""
+        return [
+            p
+            for p in self.routine.line[: self.routine.line.index(passage) + 1]
+            if p.role in WORKED and self._region(p) == self._region(passage)
+        ]
 
     def _is_first(self, what: str) -> bool:
         """True the first time that `what` is asked for."""
@@ -384,26 +402,41 @@ class _Teller:
             return
         if passage.id not in self.rows:
             return
-        instead = self.alternatives.techniques[self.rows[passage.id]]
+        number = self.rows[passage.id]
+        instead, row = self.alternatives.techniques[number], self.alternatives.rows[number]
         if instead is not None:
             yield from self._instead(instead)
-        elif passage.is_deep and self._is_first("none so deep"):
-            yield "Nothing else that the brief allows fits here at such a pressure."
-        elif not passage.is_deep and self._is_first("none"):
-            yield "Nothing else that the brief allows fits here."
+        elif self.alternatives.may_be_chosen(row) and passage is row[0]:
+            lasts = self._lasts(sum(p.bars for p in row))
+            if passage.is_deep:
+                yield (
+                    "With all else left as it is, no other technique that the brief allows goes so "
+                    f"deep in these {lasts}."
+                )
+            else:
+                yield (
+                    "With all else left as it is, no other technique that the brief allows fits "
+                    f"into these {lasts}."
+                )
 
     def _instead(self, instead: Instead) -> Iterator[str]:
-        names = self.losses.other_names(instead)
-        is_refrain = instead.kind is Kind.REFRAIN
-        if instead.cost < AS_WELL:
+        verdict = self.verdicts.of(instead)
+        if verdict.is_as_well:
             as_well = self.losses.as_well(instead)
             yield from [f"{as_well}."] if as_well else []
             return
-        for clause in self.losses.clauses(instead):
-            if self._is_first(clause):
-                as_what = "as the refrain" if is_refrain else "here"
-                yield f"With {names} {as_what} instead, {after_name(clause, names)}."
-                return
+        names = self.losses.other_names(instead)
+        if not verdict.clause:
+            return
+        clause = after_name(verdict.clause, names)
+        swapped = self.losses.swapped(instead)
+        if instead.kind is not Kind.REFRAIN:
+            yield f"With {names} here instead, {clause}."
+        elif swapped is not None:
+            new, gone = swapped
+            yield f"With {new} in place of {gone} in the refrain, {clause}."
+        else:
+            yield f"With {self.losses.as_refrain(instead)} as the refrain instead, {clause}."
 
     # --- words ------------------------------------------------------------------------------
 
