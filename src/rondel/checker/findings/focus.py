@@ -6,6 +6,7 @@ aside. The main regions are the brief's, else the three that got the most.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from rondel.checker.measures import main_regions, share_of
@@ -21,5 +22,8 @@ def findings(view: View) -> Iterator[Finding]:
     if share is not None and share < wanted - 1e-9:
         *others, last = (view.region_name(r) for r in regions)
         names = f"{', '.join(others)} and {last}" if others else last
-        says = f"Only {share:.0%} of the work goes to {names}; give at least {wanted:.0%} there."
+        told = math.floor(100 * share + 1e-9) / 100  # what falls short is never told as enough
+        says = f"Only {told:.0%} of the work goes to {names}; give at least {wanted:.0%} there."
+        if not told:
+            says = f"None of the work goes to {names}; give at least {wanted:.0%} there."
         yield view.finding(RULE, 0, says)
