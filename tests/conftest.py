@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 from functools import cache
 from typing import Any
 
@@ -18,6 +19,10 @@ from rondel.model.repertoire import Craft
 
 # Desks and makes are processes of their own, and there are many: none compiles Rondel anew.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+# A shell that runs the tests in the background has them ignore interrupts, and all that they begin.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 _make_plan = rondel.app.make_plan.make_plan
 

@@ -231,6 +231,18 @@ def test_planning_can_be_stopped_and_nothing_is_kept(
     assert folders(studio) == there
 
 
+@pytest.mark.usefixtures("held_up")
+def test_planning_can_be_stopped_at_a_desk_that_ignores_interrupts(desk: DeskWindow) -> None:
+    """As one that a script began in the background: what works for it is asked to stop by one."""
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        desk.post(OTHERS, {"version": version(desk)})
+        desk.post("/r/lamplight/working/stop", {"about": "others lamplight"})
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert "Stopped" in ended(desk, OTHERS).words
+
+
 # ------------------------------------------------------------------ other levels
 def test_each_level_becomes_a_routine_of_its_own(desk: DeskWindow, studio: Path) -> None:
     before = (studio / "routines" / "lamplight" / "routine.json").read_bytes()

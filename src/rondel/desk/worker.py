@@ -163,6 +163,9 @@ def _limit() -> None:
 
 def main() -> int:
     """Do what the first line orders; 0 when it is done."""
+    # A desk that a script began in the background has been told to ignore interrupts, and its
+    # workers with it; but that is how they are asked to stop.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     order = json.loads(sys.stdin.readline())
     threading.Thread(target=_end_with_the_desk, daemon=True).start()
     os.nice(WAITED_GIVES_WAY if order["kind"] in WAITED_FOR else GIVES_WAY)
