@@ -255,7 +255,7 @@ def test_several_takes_are_watched_one_after_the_other(
     assert "above.mp4 It lasts 0:12" in says
     assert "broken.mp4 It is left out: this cannot be understood as film" in says
     assert "side.mp4 It lasts 0:12" in says
-    assert sorted(p.name for p in drawn.iterdir()) == ["above.png", "side.png"]
+    assert sorted(p.name for p in drawn.iterdir()) == ["above.mp4.png", "side.mp4.png"]
     for name in ("above.mp4", "side.mp4"):
         kept = (home / f"{name}.corrections.toml").read_text("utf-8")
         assert 'technique = "rope-hands"' in kept
@@ -265,6 +265,7 @@ def test_several_takes_are_watched_one_after_the_other(
     ("more", "says"),
     [
         (["--json"], "JSON tells of one take at a time"),
+        (["--landing-at", "0:00"], "its time belongs to one take; name that take alone"),
         (["--slip", "0:03-0:04"], "its time belongs to one take; name that take alone"),
         (["--picture", "seen.png"], "several takes need a folder for their pictures"),
         (["--picture", "nowhere"], "a picture is .svg or .png, or a folder that is there"),

@@ -169,10 +169,11 @@ def _watch(arguments: argparse.Namespace, take: Path) -> int:
 
 
 def _picture_of(picture: Path | None, take: Path) -> Path | None:
-    """Return where the picture of `take` is drawn: in a folder, it has the name of the take."""
+    """Return where the picture of `take` is drawn: in a folder, it has the whole name of the take,
+    for two may differ by their kind alone."""
     if picture is None or picture.suffix.lower() in PICTURES:
         return picture
-    return picture / f"{take.stem}.png"
+    return picture / f"{take.name}.png"
 
 
 def _refuse_mistaken(arguments: argparse.Namespace, takes: Sequence[Path]) -> None:
@@ -186,7 +187,8 @@ def _refuse_mistaken(arguments: argparse.Namespace, takes: Sequence[Path]) -> No
         return
     if arguments.json:
         raise BadInput("JSON tells of one take at a time; name one", at="--json")
-    timed = [name for name in TIMED if getattr(arguments, name[2:].replace("-", "_"))]
+    asked = {name: getattr(arguments, name[2:].replace("-", "_")) for name in TIMED}
+    timed = [name for name, what in asked.items() if what not in (None, [])]
     if timed:
         raise BadInput("its time belongs to one take; name that take alone", at=timed[0])
 
