@@ -32,6 +32,8 @@ FLAGS = (
     "--autoplay-policy=no-user-gesture-required",
     "--remote-debugging-pipe",
 )
+#: Seconds between two looks at a page that is waited for.
+EVERY = 0.05
 #: Virtual key codes (UI Events, "Fixed virtual key codes").
 CODES = {
     "Tab": 9,
@@ -151,14 +153,19 @@ class Tab:
         return answer["result"].get("value")
 
     def wait_for(self, condition: str, seconds: float = 15.0) -> None:
-        """Wait until an expression is true; AssertionError when it does not become so."""
-        end = time.monotonic() + seconds
+        """Wait until an expression is true; AssertionError when it does not become so.
+
+        Waited is as often as fits into so many seconds, not until a time: a machine that stands
+        still meanwhile has the page stand still too.
+        """
+        looks = round(seconds / EVERY)
         # While a page goes and another comes, nothing may be there to ask.
         asked = f"(() => {{ try {{ return Boolean({condition}); }} catch {{ return false; }} }})()"
         while not self.run(asked):
-            if time.monotonic() > end:
+            looks -= 1
+            if looks < 0:
                 raise AssertionError(f"it did not come true: {condition}")
-            time.sleep(0.05)
+            time.sleep(EVERY)
 
     def press(self, key: str) -> None:
         """Press and release one key, as a person does."""

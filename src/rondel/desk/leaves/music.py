@@ -129,7 +129,9 @@ def _places(ask: Ask, kept: Kept) -> list[tuple[str, float]]:
 
 def _track(ask: Ask, kept: Kept, name: str) -> Track:
     path = kept.folder / FOLDER / name
+    # How the work is comes first: work that has ended has written all that is then looked for.
     job = ask.desk.jobs.find(about(kept.slug, name))
+    state = job.state if job else None
     found = FilesBesideTrack().kept(path)
     heard = found.heard if found else None
     is_used = kept.routine.music.path == f"{FOLDER}/{name}"
@@ -139,7 +141,7 @@ def _track(ask: Ask, kept: Kept, name: str) -> Track:
         heard=found,
         picture=Markup(draw_heard(heard, name)) if heard else Markup(""),
         sentences=(*since, *heard_sentences(heard)) if heard else (),
-        state=job.state if job else None,
+        state=state,
         is_used=is_used,
         put_right=_taken_back(ask, path),
         first_bar=round(heard.downbeats[0], 2) if heard and heard.downbeats else 0.0,

@@ -78,7 +78,9 @@ def _show(
 
 
 def _take(ask: Ask, slug: str, name: str, path: Path) -> Take:
+    # How the work is comes first: work that has ended has written all that is then looked for.
     job = ask.desk.jobs.find(about(slug, name))
+    state = job.state if job else None
     picture = path.parent / PICTURES / f"{path.name}.svg"
     try:
         corrections = FilesBesideTake().corrections(path)
@@ -96,7 +98,7 @@ def _take(ask: Ask, slug: str, name: str, path: Path) -> Take:
             else ""
         ),
         corrections=corrections,
-        state=job.state if job else None,
+        state=state,
         put_right=tuple(
             (kind, ask.say(says))
             for kind, says in TAKE_BACK.items()

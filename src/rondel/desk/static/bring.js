@@ -1,6 +1,6 @@
 // Files brought in, with how much of them is here; and work under way in the background. When work
 // ends only what it was about is drawn anew, and nothing that she is in the midst of.
-import { NoAnswer, ask, noAnswer, pageOf, quietly, tell } from "./asking.js";
+import { ask, noAnswer, pageOf, quietly, tell } from "./asking.js";
 import { isHers } from "./fields.js";
 import { ready } from "./music.js";
 import { offer } from "./offer.js";
@@ -118,15 +118,14 @@ let isFollowing = false;
 const follow = async () => {
   if (isFollowing) return;
   isFollowing = true;
-  while (document.querySelector(".working:not([data-ended])")) {
-    await new Promise((done) => setTimeout(done, EVERY));
-    try {
-      await lookAround(await (await ask(`/r/${slug}/working`)).json());
-    } catch (error) {
-      if (!(error instanceof NoAnswer)) throw error;
+  try {
+    while (document.querySelector(".working:not([data-ended])")) {
+      await new Promise((done) => setTimeout(done, EVERY));
+      await quietly(ask(`/r/${slug}/working`).then((answer) => answer.json()).then(lookAround));
     }
+  } finally {
+    isFollowing = false;
   }
-  isFollowing = false;
 };
 
 const lookAround = async (told) => {

@@ -6,7 +6,14 @@ const isChanged = (field) => {
     const usual = [...field.options].find((option) => option.defaultSelected) || field.options[0];
     return field.selectedOptions[0] !== usual;
   }
-  return field.value !== field.defaultValue;
+  return field.value !== usualOf(field);
+};
+
+// What a field says untouched: a slider that came with 4.0 says 4, and one past its end its end.
+const usualOf = (field) => {
+  const untouched = field.cloneNode();
+  untouched.value = field.defaultValue;
+  return untouched.value;
 };
 
 const isInside = (place) => place.contains(document.activeElement);
