@@ -16,6 +16,7 @@ from itertools import pairwise
 from rondel.model.repertoire import Craft, Technique
 from rondel.model.routine import Passage, Routine
 from rondel.model.words import Family, Layer, Role
+from rondel.planner.blocks import Part
 from rondel.planner.constraints import curve, opening, rest, rise, sides, strokes
 from rondel.planner.curves import CLOSENESS_COUNTS, ENERGY, PRESSURE, value_at
 from rondel.planner.frame import Frame, frame_of
@@ -422,22 +423,21 @@ class Alternatives:
                 passages = _exchanged(replace(self.routine, passages=tuple(passages)), old, new)
             yield self._weighed(Kind.REFRAIN, first, returns[0], passages)
 
-    def _return_as(self, old: Row, parts: Iterable[object]) -> Row:
+    def _return_as(self, old: Row, parts: Iterable[Part]) -> Row:
         found: list[Passage] = []
         at = old[0].start_bar
         for n, part in enumerate(parts):
-            technique = self.material.techniques[part.technique]  # type: ignore[attr-defined]
-            beats = part.beats_per_stroke  # type: ignore[attr-defined]
+            technique = self.material.techniques[part.technique]
             passage = replace(
                 old[0],
                 id=f"{old[0].id}-{n}",
                 technique=technique.id,
-                side=part.side,  # type: ignore[attr-defined]
+                side=part.side,
                 start_bar=at,
-                bars=part.bars,  # type: ignore[attr-defined]
-                pressure=part.pressure,  # type: ignore[attr-defined]
-                beats_per_stroke=beats,
-                first_landing_beat=strokes.first_landing(technique, beats),
+                bars=part.bars,
+                pressure=part.pressure,
+                beats_per_stroke=part.beats_per_stroke,
+                first_landing_beat=strokes.first_landing(technique, part.beats_per_stroke),
                 why=(),
             )
             found.append(passage)

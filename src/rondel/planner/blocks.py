@@ -6,6 +6,7 @@ lateral), a return of the refrain, the arrival, an open passage, a turning over,
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import IntEnum
 from fractions import Fraction
@@ -215,9 +216,9 @@ def _bits(numbers: list[int]) -> int:
     return _bits_of(1 << n for n in numbers)
 
 
-def _bits_of(masks: object) -> int:
+def _bits_of(masks: Iterable[int]) -> int:
     found = 0
-    for mask in masks:  # type: ignore[attr-defined]
+    for mask in masks:
         found |= mask
     return found
 

@@ -97,15 +97,12 @@ def _as_it_was(picked: Picked) -> Row:
     )
 
 
-def _keep(
-    picked: Picked, bar: int, bars: int, nudge: Fraction = Fraction(0), **more: object
-) -> Keep:
+def _keep(picked: Picked, bar: int, bars: int, nudge: Fraction = Fraction(0)) -> Keep:
     """Return what is insisted on here, now from `bar` on, for `bars` on each side."""
     return replace(
         picked.insisted(),
         at_seconds=picked.seconds_at(bar),
         minutes=picked.minutes_of(bars, nudge),
-        **more,  # type: ignore[arg-type]
     )
 
 
@@ -248,7 +245,7 @@ def _begun(picked: Picked, edit: Begin) -> Request | Refused:
     if side is now:
         return no(f"{picked.name} begins {ON_SIDE_SAYS[now]} already.")
     row = tuple((replace(p, side=p.side.other), n) for p, n in _as_it_was(picked))
-    keep = _keep(picked, picked.passage.start_bar, picked.passage.bars, side=side)
+    keep = replace(_keep(picked, picked.passage.start_bar, picked.passage.bars), side=side)
     return picked.request(picked.brief_with(keep), group.start_bar, [row], Aspect.SIDE)
 
 
@@ -268,7 +265,9 @@ def _pressed(picked: Picked, edit: Press) -> Request | Refused:
         (replace(p, pressure=edit.pressure) if _is_same(picked, p) else p, n)
         for p, n in _as_it_was(picked)
     )
-    keep = _keep(picked, picked.passage.start_bar, picked.passage.bars, pressure=edit.pressure)
+    keep = replace(
+        _keep(picked, picked.passage.start_bar, picked.passage.bars), pressure=edit.pressure
+    )
     rows = [row]
     if group.is_deep and edit.pressure < DEEP:
         rows.append(tuple((p, n) for p, n in row if p.role is not Role.REST))

@@ -27,7 +27,7 @@ from rondel.desk.page_view import (
 )
 from rondel.drawing.page_words import sentence_under_title
 from rondel.model.errors import BadInput, RondelError
-from rondel.model.names import SIDE_SAYS, language_of, passage_name
+from rondel.model.names import SIDE_SAYS, language_of, names_shown, passage_name
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
 from rondel.model.safety import safety_sentences
@@ -240,7 +240,7 @@ def change(ask: Ask) -> Response:
 
 def _done(ask: Ask, what: str, p: Passage, routine: Routine, craft: Craft, to: str | None) -> str:
     other = craft.technique(to).plain if what == "swap" and to and craft.has_technique(to) else ""
-    name = passage_name(p, craft, routine.brief.names if routine.brief else "plain")  # type: ignore[arg-type]
+    name = passage_name(p, craft, names_shown(routine))
     return ask.say(DONE[what], name=name, to=to or "", other=other)
 
 
