@@ -145,7 +145,7 @@ def main() -> int:
         brief, routine = str(folder / name / "brief.toml"), str(folder / name / "routine.json")
         takes = [str(studio / "takes" / one.name) for one in TAKES]
         for words in (
-            ["plan", brief, "--out", routine],
+            ["plan", brief, "--filmed", "--out", routine],
             ["fit", routine, *takes],
             ["make", routine, *quick],
         ):

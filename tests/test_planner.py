@@ -84,6 +84,7 @@ def test_the_cost_of_the_search_equals_the_score_worked_out_afresh() -> None:
     for brief in (
         replace(SETTLE, open_minutes=Fraction(2)),
         replace(SETTLE, intention=Intention.WAKE, level=4),
+        replace(SETTLE, prefer=("snow-slide", "cloud-line")),
         replace(SETTLE, positions=(Position.PRONE, Position.SUPINE), minutes=Fraction(20)),
     ):
         found = Attempts(brief, craft).find(QUICK)

@@ -39,6 +39,13 @@ _BRIEFS = (
         positions=(Position.PRONE, Position.SUPINE),
     ),
     Brief(title="Close", minutes=Fraction(9), intention=Intention.CLOSENESS, level=1),
+    Brief(
+        title="Prefer",
+        minutes=Fraction(10),
+        intention=Intention.SETTLE,
+        level=3,
+        prefer=("snow-slide", "cloud-line", "milk-path"),
+    ),
     Brief(title="Long", minutes=Fraction(34), intention=Intention.SETTLE, level=1, refrains=4),
 )
 

@@ -45,12 +45,14 @@ def _use(where: Callable[[], Path], slug: str, id: str) -> Use | None:
     title = slug
     try:
         folder = where()
-        now = _techniques(read_json(folder / ROUTINE)) if (folder / ROUTINE).is_file() else ("", [])
+        data = read_json(folder / ROUTINE) if (folder / ROUTINE).is_file() else {}
+        now = _techniques(data)
         title = now[0] or title
         count = now[1].count(id)
-        is_asked = (folder / BRIEF).is_file() and any(
-            keep.technique == id for keep in read_brief(folder / BRIEF).keep
-        )
+        is_asked = id in _preferred(data)
+        if (folder / BRIEF).is_file():
+            beside = read_brief(folder / BRIEF)
+            is_asked |= id in (*beside.prefer, *(keep.technique for keep in beside.keep))
         was = not count and _is_met(folder / VERSIONS, id)
     except (RondelError, OSError):
         return Use(slug=slug, title=title, is_unread=True)
@@ -69,3 +71,10 @@ def _techniques(data: object) -> tuple[str, list[str]]:
         return "", []
     rows = [p.get("technique") for p in data["passages"] if isinstance(p, dict)]
     return str(data.get("title", "")), [t for t in rows if isinstance(t, str)]
+
+
+def _preferred(data: object) -> list[object]:
+    """Return what the brief of a routine's data prefers; nothing where it has none."""
+    brief = data.get("brief") if isinstance(data, dict) else None
+    found = brief.get("prefer") if isinstance(brief, dict) else None
+    return found if isinstance(found, list) else []

@@ -7,6 +7,7 @@ from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
 from rondel.planner.alternatives import Alternatives
 from rondel.planner.mattered import what_mattered
+from rondel.planner.preferred import preferred_told
 from rondel.planner.track_reasons import with_track_reasons
 from rondel.planner.verdicts import Verdicts
 from rondel.planner.why import reasoned
@@ -22,7 +23,8 @@ def explain_plan(routine: Routine, craft: Craft) -> tuple[Routine, tuple[str, ..
     alternatives = _alternatives(routine, craft)
     verdicts = Verdicts(alternatives)
     told = with_track_reasons(reasoned(alternatives, verdicts), craft)
-    return told, what_mattered(alternatives, verdicts=verdicts)
+    mattered = what_mattered(alternatives, verdicts=verdicts)
+    return told, (*preferred_told(routine, craft), *mattered)
 
 
 def with_reasons(routine: Routine, craft: Craft) -> Routine:

@@ -29,6 +29,7 @@ def levels(word: str) -> tuple[int, ...]:
 def run(arguments: argparse.Namespace) -> int:
     """Plan, write and print every level; 1 where one of them has no routine."""
     from rondel.adapters.studio_files import craft_for, require_free_for_routine
+    from rondel.adapters.take_names import rather_filmed
     from rondel.adapters.track_place import write_routine_of
     from rondel.app.make_levels import make_levels
     from rondel.app.set_track import refused_by_track, set_track
@@ -44,6 +45,8 @@ def run(arguments: argparse.Namespace) -> int:
     craft = craft_for(arguments.brief)
     with Bars() as progress:
         brief, heard = read_brief_and_track(arguments.brief, progress=progress)
+    if arguments.filmed:
+        brief = rather_filmed(brief, arguments.brief, craft)
     require_known(brief, craft, at=arguments.brief.name)
     if heard is not None:
         brief = set_track(brief, heard)

@@ -17,6 +17,7 @@ from rondel.cli.printing import (
 )
 from rondel.cli.refusal import say_why_not
 from rondel.model.brief import Brief
+from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
@@ -50,6 +51,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="1,2,3",
         help="plan a family, one routine a level, in which a couple recognises its own",
     )
+    parser.add_argument(
+        "--filmed",
+        action="store_true",
+        help="rather use what the takes show that lie in `takes` beside BRIEF, or in its studio",
+    )
     parser.add_argument("--why", action="store_true", help="print the reasons of every passage")
     parser.add_argument("--json", action="store_true", help="print JSON")
 
@@ -81,6 +87,7 @@ def _say_that_it_takes_time(brief: Brief) -> None:
 def run(arguments: argparse.Namespace) -> int:
     from rondel.adapters.planning_crew import planning_crew
     from rondel.adapters.studio_files import craft_for, read_routine, require_free_for_routine
+    from rondel.adapters.take_names import rather_filmed
     from rondel.adapters.track_place import write_routine_of
     from rondel.app.make_plan import make_others, make_plan, percent_shared
     from rondel.checker.check import check
@@ -91,11 +98,16 @@ def run(arguments: argparse.Namespace) -> int:
 
     if arguments.levels:
         return levels.run(arguments)
+    if arguments.filmed and arguments.near:
+        says = "this does not go with --near, which leaves all it can as it was"
+        raise BadInput(says, at="--filmed")
     if arguments.out:
         require_free_for_routine(arguments.out)
     with Bars() as progress:
         brief, heard = read_brief_and_track(arguments.brief, progress=progress)
     craft = craft_for(arguments.brief)
+    if arguments.filmed:
+        brief = rather_filmed(brief, arguments.brief, craft)
     require_known(brief, craft, at=arguments.brief.name)
     near = read_routine(arguments.near) if arguments.near else None
     _say_that_it_takes_time(brief)

@@ -42,7 +42,7 @@ PLACES = (
         "adapters/track_files.py",
     ),
     *("adapters/take_files.py", "adapters/track_decoding.py", "adapters/take_reading.py"),
-    *("desk/making.py", "wiring_takes.py"),
+    *("desk/making.py", "wiring_takes.py", "adapters/take_names.py"),
 )
 #: Single words of sentences; all others in the sources are names of fields and the like.
 WORDS = (

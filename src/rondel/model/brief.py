@@ -67,6 +67,7 @@ class Brief:
     names: NamesShown = NamesShown.PLAIN
     language: Language | None = None  # of the cues; None is the studio's, else English
     character: Intention | None = None  # of composed music; None is as the intention has it
+    prefer: tuple[str, ...] = ()  # techniques that are rather used, such as those that are filmed
     without: tuple[MusicLayer, ...] = ()  # layers of composed music that are left out
     trained: bool = False  # the hands are a trained practitioner's
     keep: tuple[Keep, ...] = ()

@@ -26,7 +26,7 @@ from rondel.planner.constraints import (
 )
 from rondel.planner.frame import Frame
 from rondel.planner.material import Material
-from rondel.planner.taste import length_cost
+from rondel.planner.taste import length_cost, rather_cost
 
 
 class Kind(IntEnum):
@@ -244,6 +244,7 @@ def _flat_cost(material: Material, frame: Frame, kind: Kind, parts: tuple[Part, 
         total += material.prices.speed * speed.cost(
             technique, part.pressure, seconds, frame.brief.intention
         )
+        total += rather_cost(frame.brief, technique.id, frame.minutes_of(part.bars))
         if part.role in (Role.WORK, Role.PEAK):
             total += length_cost(frame, part.bars)
         if i:

@@ -68,6 +68,7 @@ class Losses:
             "vary": self._vary,
             "small_areas": self._small_areas,
             "focus": self._focus,
+            "prefer": lambda _: "less of the time would go to what you prefer",
             "taste": self._taste,
             "speed": lambda _: "the glides would have a pace that feels less calm",
             "filler": self._filler,

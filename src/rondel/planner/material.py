@@ -114,8 +114,9 @@ def allowed_positions(brief: Brief, craft: Craft) -> tuple[Position, ...]:
 def choose_mains(brief: Brief, craft: Craft, techniques: tuple[Technique, ...]) -> tuple[str, ...]:
     """Return the main regions: those asked for, or the two or three best served neighbours.
 
-    A region is well served by many techniques, by depth where the intention wishes for it, and
-    by closeness or calm where these count. Regions that cover others are left to the refrain.
+    A region is well served by many techniques, by those preferred before all, by depth where the
+    intention wishes for it, and by closeness or calm where these count. Regions that cover others
+    are left to the refrain.
     """
     if brief.main_regions:
         return tuple(dict.fromkeys(brief.main_regions))
@@ -123,7 +124,7 @@ def choose_mains(brief: Brief, craft: Craft, techniques: tuple[Technique, ...]) 
     for t in techniques:
         if craft.region(t.region).covers or t.level > brief.level or t.family.is_held:
             continue
-        value = 1.0
+        value = 1.0 + (t.id in brief.prefer)
         if brief.intention is Intention.CLOSENESS:
             value += float(t.closeness)
         elif brief.intention is Intention.SLEEP:

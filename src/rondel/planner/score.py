@@ -80,6 +80,7 @@ def score(routine: Routine, craft: Craft, material: Material | None = None) -> S
     blocks = tuple(own_blocks(routine))
     track = track_costs_of(view.frame, craft)
     with_track = (("track", track.of_routine(routine, craft)),) if track else ()
+    with_prefer = (("prefer", _prefer(view)),) if routine.brief.prefer else ()
     return Score(
         parts=(
             ("curve", _curve(view)),
@@ -92,6 +93,7 @@ def score(routine: Routine, craft: Craft, material: Material | None = None) -> S
             ("filler", _filler(view)),
             ("rhythm", _rhythm(view)),
             ("taste", _taste(view, blocks)),
+            *with_prefer,
             *with_track,
         )
     )
@@ -143,6 +145,16 @@ def _mirror(one: Row, two: Row) -> bool:
         and b.side is a.side.other
         and (a.technique, a.pressure, a.bars) == (b.technique, b.pressure, b.bars)
         for a, b in zip(one, two, strict=True)
+    )
+
+
+def _prefer(view: _View) -> float:
+    brief = view.routine.brief
+    assert brief is not None
+    return sum(
+        taste.rather_cost(brief, view.technique(p).id, view.frame.minutes_of(p.bars))
+        for p in view.routine.line
+        if not p.is_open
     )
 
 

@@ -25,6 +25,7 @@ TOKEN_TURN = 3.0  # a turning over that leaves a position next to no time, by th
 HOME = 0.5  # a home that would serve less well than the best one, by what it lacks
 ENDING = 3.0  # a last passage that the intention does not wish for
 UNTURNED = 4.0  # a turning over that was named, or that a long form needs, is left out
+RATHER = 1.0  # a minute of what the brief does not prefer, where it prefers anything
 OPEN_PLACE = 2.0  # open bars away from their even places, squared in quarters of the time
 
 _LONG_SECONDS = 90
@@ -42,6 +43,11 @@ def length_cost(frame: Frame, bars: int) -> float:
     if seconds > _LONG_SECONDS:
         return 0.3 * (seconds - _LONG_SECONDS) / 15
     return 0.3 if seconds < _SHORT_SECONDS * float(frame.scale) else 0.0
+
+
+def rather_cost(brief: Brief, technique: str, minutes: float) -> float:
+    """Return what so many minutes of `technique` cost for being none of those preferred."""
+    return RATHER * minutes if brief.prefer and technique not in brief.prefer else 0.0
 
 
 def even_gap(bars: int, refrains: int, length: int) -> float:

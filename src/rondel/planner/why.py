@@ -268,8 +268,13 @@ class _Teller:
             *self._in_opening(passage),
             *([*self._filler(passage)] or self._wide_or_small(passage)),
             *self._rhythm(passage),
+            *self._preferred(passage),
         ]
         return iter(told or [*self._by_curve(passage), *self._comes_from(passage)])
+
+    def _preferred(self, passage: Passage) -> Iterator[str]:
+        if self.routine.brief is not None and passage.technique in self.routine.brief.prefer:
+            yield "It is one of those that you prefer."
 
     def _stretch(self, passage: Passage) -> Iterator[str]:
         if passage.stretch and self.routine.brief is not None:

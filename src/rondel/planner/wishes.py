@@ -20,6 +20,7 @@ def require_known(brief: Brief, craft: Craft, at: str = "brief.toml") -> None:
     _require(brief.cautions, [c.id for c in craft.cautions], f"{at}: cautions")
     techniques = [t.id for t in craft.techniques]
     _require([k.technique for k in brief.keep], techniques, f"{at}: keep.technique")
+    _require(brief.prefer, techniques, f"{at}: prefer")
 
 
 def _require(asked: Iterable[str], known: list[str], at: str) -> None:

@@ -92,12 +92,18 @@ def plan_anew(ask: Ask) -> Response:
 
 def planned_near(ask: Ask, kept: Kept, wished: Brief) -> Outcome:
     """Return the plan for `wished` nearest to `kept`; with what was heard in its track, if any."""
+    return planned(ask, kept, wished, near=kept.routine)
+
+
+def planned(ask: Ask, kept: Kept, wished: Brief, near: Routine | None = None) -> Outcome:
+    """Return the best plan for `wished`, which may be all new, or the one nearest to `near`; with
+    what was heard in its track, if any."""
     heard = None
     if wished.track is not None:
         refuse_track_outside(wished.track, kept.folder, ask.desk.studio)
         track = find_track(wished.track, kept.folder, at="track")
         heard = ask.desk.planner.do(heard_in, track)
-    return ask.desk.planner.do(make_plan, wished, ask.desk.craft(), near=kept.routine, heard=heard)
+    return ask.desk.planner.do(make_plan, wished, ask.desk.craft(), near=near, heard=heard)
 
 
 def keep_plan(ask: Ask, kept: Kept, routine: Routine, says: str) -> Response:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
+from rondel.adapters.brief_beside import BRIEF
 from rondel.adapters.seen_files import FilesBesideTake, seen_path, take_corrections_path
 from rondel.adapters.set_aside import set_aside
+from rondel.adapters.take_names import rather_filmed
 from rondel.adapters.take_place import takes_at
 from rondel.app.fit_takes import fitted_sentences
 from rondel.desk.aside_work import film_of, shots_page
@@ -17,6 +19,8 @@ from rondel.desk.asking import Ask, answering, to
 from rondel.desk.bringing import KINDS, own_file
 from rondel.desk.jobs import State
 from rondel.desk.leaves.away import aside
+from rondel.desk.leaves.brief import keep_plan, planned
+from rondel.desk.leaves.page import stale
 from rondel.drawing.shot_list import shot_sentences, shots_to_film
 from rondel.fitting.choosing import Limits
 from rondel.model.codec.moments import moment, span_of
@@ -24,6 +28,7 @@ from rondel.model.codec.take_corrections import take_corrections_text
 from rondel.model.errors import BadInput, RondelError
 from rondel.model.take_corrections import FORGETTABLE, TakeCorrections
 from rondel.model.words import Side
+from rondel.planner.preferred import preferred_told
 
 #: What was put right may be taken back, kind by kind.
 TAKE_BACK = {
@@ -74,6 +79,7 @@ def _show(
         takes=[_take(ask, slug, name, path) for name, path in takes_at(kept.folder).items()],
         techniques=sorted(craft.techniques, key=lambda t: t.plain),
         used={p.technique for p in kept.routine.line},
+        prefers=preferred_told(kept.routine, craft),
     )
 
 
@@ -182,6 +188,29 @@ def fit(ask: Ask) -> Response:
     return _show(ask, slug, fit=(*notes, *rows))
 
 
+def plan_rather(ask: Ask) -> Response:
+    """Plan the routine anew, rather with what its takes are said to show, or, `with` any, with no
+    preference."""
+    kept, craft = ask.desk.open(ask.path("slug")), ask.desk.craft()
+    if ask.word("version") != kept.version:
+        return stale(ask, ask.word("version"), kept)
+    brief = kept.routine.brief
+    if brief is None:
+        return _show(ask, kept.slug, ask.say("This routine carries no brief."), status=422)
+    try:
+        if ask.word("with") == "any":
+            wished, says = replace(brief, prefer=()), ask.say("Planned with no preference.")
+        else:
+            says = ask.say("Planned rather with what is filmed.")
+            wished = rather_filmed(brief, kept.folder / BRIEF, craft)
+        outcome = planned(ask, kept, wished)
+    except RondelError as error:
+        return _show(ask, kept.slug, trouble=str(error), status=422)
+    if outcome.routine is None:
+        return _show(ask, kept.slug, trouble=" ".join(outcome.reasons), status=422)
+    return keep_plan(ask, kept, outcome.routine, says)
+
+
 def take_away(ask: Ask) -> Response:
     """Set a take of this routine aside, with what was seen in it."""
     slug = ask.path("slug")
@@ -223,6 +252,7 @@ ROUTES = (
     Route("/r/{slug}/takes", answering(takes)),
     Route("/r/{slug}/takes/watch", answering(watch), methods=["POST"]),
     Route("/r/{slug}/takes/fit", answering(fit), methods=["POST"]),
+    Route("/r/{slug}/takes/plan", answering(plan_rather), methods=["POST"]),
     Route("/r/{slug}/takes/away", answering(take_away), methods=["POST"]),
     Route("/r/{slug}/takes/shots.pdf", answering(shots)),
     Route("/r/{slug}/takes/picture/{name}", answering(picture)),

@@ -90,6 +90,7 @@ def brief_schema() -> Schema:
             "names": _words(NamesShown),
             "language": _words(Language),
             "character": _words(Intention),
+            "prefer": _list(TEXT),
             "without": _list(_words(MusicLayer)),
             "trained": FLAG,
             "keep": _list(keep),
