@@ -83,7 +83,8 @@ def watching_digest() -> str:
     """Return the SHA-256 of Rondel's way of watching: with another, takes are watched again."""
     total = hashlib.sha256()
     files = [*(ROOT / "watching").glob("*.py"), ROOT / "adapters" / "motion_flow.py"]
-    files += [ROOT / "adapters" / "take_reading.py", ROOT / "app" / "watch_take.py"]
+    files += [ROOT / "adapters" / "take_reading.py", ROOT / "adapters" / "take_opening.py"]
+    files += [ROOT / "app" / "watch_take.py"]
     for path in sorted(files):
         total.update(path.relative_to(ROOT).as_posix().encode())
         total.update(path.read_bytes())

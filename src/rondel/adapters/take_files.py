@@ -16,12 +16,14 @@ from collections.abc import Iterator
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from dataclasses import replace
 from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
 
 from rondel.adapters.atomic import write_bytes
+from rondel.adapters.take_opening import furthest
 from rondel.adapters.take_reading import (
     NOT_FILM,
     Part,
@@ -73,6 +75,9 @@ class TakeFiles:
                 says = f"the take lasts {long}; Rondel watches up to three hours: cut it first"
                 raise BadInput(says, at=str(path))
             parts = self._parts(path, told, pool, progress)
+            if _ends_early(told, parts) and not told.is_films:
+                reached = pool.submit(furthest, path).result()
+                told, parts = _with_other_end(told, parts, reached)
         return _together(path, told, parts)
 
     def digest(self, path: Path) -> str:
@@ -141,15 +146,29 @@ def _spans(seconds: float | None) -> list[tuple[float, float | None]]:
     return [(start, end) for start, end in zip(edges, [*edges[1:], None], strict=True)]
 
 
+def _ends_early(told: Probe, parts: list[Part]) -> bool:
+    """True where pictures end before what the file told."""
+    ends = max((float(part.times[-1]) for part in parts if len(part.times)), default=0.0)
+    return told.seconds is not None and ends < told.seconds - _SPARE_SECONDS
+
+
+def _with_other_end(told: Probe, parts: list[Part], reached: float) -> tuple[Probe, list[Part]]:
+    """Return both without the time after the pictures, where the file is whole: where something
+    in it, as its sound, has `reached` the second that it told."""
+    if told.seconds is None or reached < told.seconds - _SPARE_SECONDS:
+        return told, parts
+    filled = [n for n, part in enumerate(parts) if part.fault or len(part.times)]
+    return replace(told, seconds=None), parts[: max(filled, default=0) + 1]
+
+
 def _together(path: Path, told: Probe, parts: list[Part]) -> Watched:
     """Return the parts as one; BadInput where pictures are missing."""
     times = np.concatenate([part.times for part in parts])
     if len(times) < _LEAST_PICTURES:
         raise BadInput(TOO_SHORT if len(times) else NOT_FILM, at=str(path))
     broken = next((n for n, part in enumerate(parts) if part.fault or not len(part.times)), None)
-    ends = float(times[-1])
-    if told.seconds is not None and ends < told.seconds - _SPARE_SECONDS:
-        told_says, ends_says = as_minutes(told.seconds), as_minutes(ends)
+    if told.seconds is not None and _ends_early(told, parts):
+        told_says, ends_says = as_minutes(told.seconds), as_minutes(float(times[-1]))
         says = f"the file is cut off: it should last {told_says}, and its pictures end at"
         raise BadInput(f"{says} {ends_says}; copy it again", at=str(path))
     if broken is not None:
