@@ -15,7 +15,7 @@ import shutil
 from collections.abc import Iterator
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from multiprocessing import get_context
 from pathlib import Path
@@ -36,7 +36,7 @@ from rondel.adapters.take_reading import (
 from rondel.app.ports.takes import Watched
 from rondel.app.progress import Progress
 from rondel.drawing.seen_picture import Still
-from rondel.model.errors import BadInput
+from rondel.model.errors import BadInput, OutsideFailure
 from rondel.model.time import as_minutes
 from rondel.watching.moving import LAGS, Moved, Moving, Outlines
 
@@ -48,7 +48,27 @@ _SPARE_SECONDS = 1.0
 _LEAST_PICTURES = 25
 #: Children that read at once.
 USUAL_JOBS = min(2, os.cpu_count() or 1)
+#: The longest name of a file, in bytes (ext4, APFS, NTFS), and what the longest file that is kept
+#: beside a take bears after the take's own.
+_LONGEST_NAME, _LONGEST_ENDING = 255, ".corrections.toml"
 TOO_SHORT = "this is shorter than a second; a take lasts longer"
+
+
+def refuse_odd_name(take: Path) -> None:
+    """Raise BadInput where nothing can be kept beside a take, for what its file is called."""
+    try:
+        name = take.name.encode("utf-8")
+    except UnicodeEncodeError as error:
+        says = "the name of the file holds a letter that this machine cannot read; give it another"
+        raise BadInput(says, at=readable(str(take))) from error
+    if len(name) + len(_LONGEST_ENDING) > _LONGEST_NAME:
+        says = "the name of the file is too long to keep anything beside it; give it a shorter one"
+        raise BadInput(says, at=str(take))
+
+
+def readable(name: str) -> str:
+    """Return the name of a file, with a question mark for what is no letter on this machine."""
+    return name.encode("utf-8", "replace").decode("utf-8")
 
 
 class TakeFiles:
@@ -66,6 +86,7 @@ class TakeFiles:
             raise BadInput("there is no such file; check the name and the folder", at=str(path))
         if not path.stat().st_size:
             raise BadInput("the file is empty; copy it again", at=str(path))
+        before = _state(path)
         with _children(path, self._jobs) as pool:
             told = pool.submit(probe, path).result()
             if told.fault:
@@ -78,6 +99,9 @@ class TakeFiles:
             if _ends_early(told, parts) and not told.is_films:
                 reached = pool.submit(furthest, path).result()
                 told, parts = _with_other_end(told, parts, reached)
+        if _state(path) != before:
+            says = "the file changed while it was watched; wait until it is copied, and try again"
+            raise BadInput(says, at=str(path))
         return _together(path, told, parts)
 
     def digest(self, path: Path) -> str:
@@ -123,9 +147,15 @@ class TakeFiles:
         """Return where parts of just this file are kept."""
         if self._scratch is None:
             return None
-        state = path.stat()
-        name = f"{path.name} {state.st_size} {state.st_mtime_ns} {LAGS} {PART_SECONDS}"
+        size, changed = _state(path)
+        name = f"{path.name} {size} {changed} {LAGS} {PART_SECONDS}"
         return self._scratch / hashlib.sha256(name.encode()).hexdigest()[:16]
+
+
+def _state(path: Path) -> tuple[int, int]:
+    """Return what another file under this name would have otherwise: size and time of change."""
+    state = path.stat()
+    return state.st_size, state.st_mtime_ns
 
 
 @contextmanager
@@ -207,7 +237,6 @@ def _moving(n: int, parts: list[Part]) -> Moving:
 def _keep(folder: Path | None, number: int, part: Part) -> None:
     if folder is None or part.fault:
         return
-    folder.mkdir(parents=True, exist_ok=True)
     held = io.BytesIO()
     arrays: dict[str, np.ndarray] = {"times": part.times, "looks": part.looks}
     arrays |= {"outlines_at": part.outlines_at, "outlines": part.outlines}
@@ -215,7 +244,8 @@ def _keep(folder: Path | None, number: int, part: Part) -> None:
     for n in range(len(LAGS)):
         arrays |= {f"at{n}": part.at[n], f"cells{n}": part.cells[n], f"camera{n}": part.camera[n]}
     np.savez(held, allow_pickle=False, **arrays)
-    write_bytes(folder / f"{number}.npz", held.getvalue())
+    with suppress(OutsideFailure):  # no room: should it be stopped, it is watched again
+        write_bytes(folder / f"{number}.npz", held.getvalue())
 
 
 def _kept(folder: Path | None, number: int) -> Part | None:
