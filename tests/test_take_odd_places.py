@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import subprocess
 import sys
 import tempfile
 from itertools import islice
@@ -148,3 +149,44 @@ def test_corrections_of_another_take_are_told_as_such(
     assert "0:50: the take ends at 0:04.4, and 0:50 is later" in capsys.readouterr().err
     assert main([*again, "0:02"]) == 0
     assert FilesBesideTake().corrections(take).landing == 2.0
+
+
+STOPPED = """
+import os, signal, time
+from pathlib import Path
+from rondel.adapters.take_files import _children
+if __name__ == "__main__":
+    try:
+        with _children(Path("take.mp4"), 2) as pool:
+            pool.submit(pow, 2, 3).result()
+            os.killpg(0, signal.SIGINT)
+            time.sleep(60)
+    except KeyboardInterrupt:
+        print("stopped")
+"""
+
+
+def test_children_that_are_stopped_by_the_terminal_go_without_a_word(tmp_path: Path) -> None:
+    """Ctrl-C is sent to all processes of a command at once."""
+    script = tmp_path / "stopped.py"
+    script.write_text(STOPPED, "utf-8")
+    done = subprocess.run(
+        [sys.executable, str(script)],
+        capture_output=True,
+        text=True,
+        start_new_session=True,
+        timeout=60,
+        check=False,
+    )
+    assert (done.stdout, done.stderr) == ("stopped\n", "")
+
+
+def test_a_command_that_is_stopped_while_it_is_loaded_says_so(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def stopped() -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("rondel.cli.main.build_parser", stopped)
+    assert main(["watch", "take.mp4"]) == 130
+    assert "stopped. Nothing was changed" in capsys.readouterr().err

@@ -12,6 +12,7 @@ import io
 import math
 import os
 import shutil
+import signal
 from collections.abc import Iterator
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -162,11 +163,23 @@ def _state(path: Path) -> tuple[int, int]:
 def _children(path: Path, jobs: int) -> Iterator[ProcessPoolExecutor]:
     pool = ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=limit_child)
     try:
+        with _held_back():
+            pool.submit(os.getpid)  # with the first thing asked, all children begin
         yield pool
     except BrokenProcessPool as error:
         raise BadInput(NOT_FILM, at=str(path)) from error
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
+
+
+@contextmanager
+def _held_back() -> Iterator[None]:
+    """Let processes that begin here hear Ctrl-C only when they are ready to go without a word."""
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _spans(seconds: float | None) -> list[tuple[float, float | None]]:

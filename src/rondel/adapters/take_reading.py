@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import resource
+import signal
 import sys
 from collections.abc import Iterator
 from contextlib import closing
@@ -88,7 +89,10 @@ class Part:
 
 
 def limit_child() -> None:
-    """Bound what a child may take, and leave the cores to its brothers."""
+    """Bound what a child may take, and leave the cores to its brothers. Ctrl-C ends it at once, and
+    without a word: a terminal sends it to all, and whoever asked says what there is to say."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
     cv2.setNumThreads(1)
     if sys.platform.startswith("linux"):
         resource.setrlimit(resource.RLIMIT_AS, (_MEMORY, _MEMORY))

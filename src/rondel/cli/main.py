@@ -85,7 +85,11 @@ def main(argv: Sequence[str] | None = None) -> int:
             # Names of files, and dashes, which the terminal's alphabet may not have.
             stream.reconfigure(errors="replace")
     os.environ.setdefault(*THREADS)  # read once, when a command loads numpy
-    arguments = build_parser().parse_args(argv)
+    try:
+        arguments = build_parser().parse_args(argv)
+    except KeyboardInterrupt:  # while commands are still being loaded
+        print(f"\nrondel: {_stopped('')}", file=sys.stderr)
+        return STOPPED
     try:
         code: int = arguments.run(arguments)
         sys.stdout.flush()
