@@ -158,7 +158,8 @@ from rondel.adapters.take_files import _children
 if __name__ == "__main__":
     try:
         with _children(Path("take.mp4"), 2) as pool:
-            pool.submit(pow, 2, 3).result()
+            asked = pool.submit(pow, 2, 3)
+            WAIT
             os.killpg(0, signal.SIGINT)
             time.sleep(60)
     except KeyboardInterrupt:
@@ -166,10 +167,13 @@ if __name__ == "__main__":
 """
 
 
-def test_children_that_are_stopped_by_the_terminal_go_without_a_word(tmp_path: Path) -> None:
-    """Ctrl-C is sent to all processes of a command at once."""
+@pytest.mark.parametrize("wait", ["time.sleep(0.06)", "asked.result()"])
+def test_children_that_are_stopped_by_the_terminal_go_without_a_word(
+    wait: str, tmp_path: Path
+) -> None:
+    """Ctrl-C is sent to all processes of a command at once, also while a child is being loaded."""
     script = tmp_path / "stopped.py"
-    script.write_text(STOPPED, "utf-8")
+    script.write_text(STOPPED.replace("WAIT", wait), "utf-8")
     done = subprocess.run(
         [sys.executable, str(script)],
         capture_output=True,

@@ -12,18 +12,17 @@ import io
 import math
 import os
 import shutil
-import signal
 from collections.abc import Iterator
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager, suppress
 from dataclasses import replace
-from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
 
 from rondel.adapters.atomic import write_bytes
+from rondel.adapters.quiet_children import QuietContext
 from rondel.adapters.take_opening import furthest
 from rondel.adapters.take_reading import (
     NOT_FILM,
@@ -161,25 +160,13 @@ def _state(path: Path) -> tuple[int, int]:
 
 @contextmanager
 def _children(path: Path, jobs: int) -> Iterator[ProcessPoolExecutor]:
-    pool = ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=limit_child)
+    pool = ProcessPoolExecutor(jobs, mp_context=QuietContext(), initializer=limit_child)
     try:
-        with _held_back():
-            pool.submit(os.getpid)  # with the first thing asked, all children begin
         yield pool
     except BrokenProcessPool as error:
         raise BadInput(NOT_FILM, at=str(path)) from error
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
-
-
-@contextmanager
-def _held_back() -> Iterator[None]:
-    """Let processes that begin here hear Ctrl-C only when they are ready to go without a word."""
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _spans(seconds: float | None) -> list[tuple[float, float | None]]:

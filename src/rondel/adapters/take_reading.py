@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import resource
-import signal
 import sys
 from collections.abc import Iterator
 from contextlib import closing
@@ -25,6 +24,7 @@ from av.video.stream import VideoStream
 from numpy.typing import NDArray
 
 from rondel.adapters.motion_flow import FlowStream, Grey, evened, outlines
+from rondel.adapters.quiet_children import goes_quietly
 from rondel.adapters.take_opening import TakeFilm, film_of, opened
 from rondel.watching.moving import EVERY, LAGS
 
@@ -89,10 +89,8 @@ class Part:
 
 
 def limit_child() -> None:
-    """Bound what a child may take, and leave the cores to its brothers. Ctrl-C ends it at once, and
-    without a word: a terminal sends it to all, and whoever asked says what there is to say."""
-    signal.signal(signal.SIGINT, signal.SIG_DFL)
-    signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
+    """Bound what a child may take, and leave the cores to its brothers."""
+    goes_quietly()
     cv2.setNumThreads(1)
     if sys.platform.startswith("linux"):
         resource.setrlimit(resource.RLIMIT_AS, (_MEMORY, _MEMORY))
