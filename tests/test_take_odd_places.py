@@ -15,6 +15,7 @@ import pytest
 from rondel.adapters import take_files
 from rondel.adapters.seen_files import FilesBesideTake, seen_path, take_corrections_path
 from rondel.adapters.take_files import TakeFiles
+from rondel.adapters.take_place import films_in
 from rondel.adapters.take_reading import Part
 from rondel.app.progress import Silent
 from rondel.cli.main import main
@@ -194,3 +195,18 @@ def test_a_command_that_is_stopped_while_it_is_loaded_says_so(
     monkeypatch.setattr("rondel.cli.main.build_parser", stopped)
     assert main(["watch", "take.mp4"]) == 130
     assert "stopped. Nothing was changed" in capsys.readouterr().err
+
+
+def test_a_shot_that_is_no_number_is_told_in_words(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["fit", "routine.json", "take.mp4", "--shortest-shot", "long"])
+    told = capsys.readouterr().err
+    assert "long must be a number of seconds, as in 4 or 2.5" in told
+    assert "float" not in told
+
+
+def test_films_of_older_cameras_in_a_folder_are_not_passed_over(tmp_path: Path) -> None:
+    names = ["a.MTS", "b.ts", "c.vob", "d.wmv"]
+    for name in names:
+        (tmp_path / name).write_bytes(b"film")
+    assert [path.name for path in films_in(tmp_path)] == names
