@@ -251,6 +251,26 @@ def test_the_cut_list_with_film_reads_back_equal_and_lands_where_the_film_does(t
         assert shows + lasts * warp.time_scalar == pytest.approx(end, abs=1e-6)
 
 
+def test_a_take_of_any_name_is_found_by_its_address_in_the_cut_list(take: Path) -> None:
+    (span,) = film_of(take, TAKE_SECONDS).spans
+    way = "../takes/Hände #1? 100%.mp4"
+    text = cut_list(
+        ROUTINE,
+        CRAFT,
+        rate=FRAMES_PER_SECOND,
+        frames=frames_of(ROUTINE),
+        frame_at=nearest_frame,
+        filmed=[FilmedSpan(passage=PASSAGE.id, first=span.first, past=span.past, shots=span.shots)],
+        media={"take.mp4": TakeMedia(address=way, seconds=TAKE_SECONDS)},
+    )
+    timeline = otio.adapters.read_from_string(text, "otio_json")
+    own = [clip for clip in timeline.tracks[0] if "takes" in clip.media_reference.target_url]
+    assert own
+    for clip in own:
+        assert otio.url_utils.filepath_from_url(clip.media_reference.target_url) == way
+        assert clip.media_reference.name == way
+
+
 @pytest.mark.parametrize(
     ("words", "says"),
     [

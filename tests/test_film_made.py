@@ -191,7 +191,8 @@ def test_takes_beside_a_routine_are_shown_and_what_cannot_be_is_told(
     assert main([*words, "--json"]) == 0
     made = json.loads(capsys.readouterr().out)
     (video,) = [part for part in made["parts"] if part["name"] == "video"]
-    assert video["measured"]["filmed_passages"] >= 1
+    filmed = video["measured"]["filmed_passages"]
+    assert filmed >= 1
     assert video["measured"]["film_frames"] > 0
     notes = " ".join(made["notes"])
     assert "The take broken.mp4 is left out" in notes
@@ -199,7 +200,11 @@ def test_takes_beside_a_routine_are_shown_and_what_cannot_be_is_told(
     assert f"rondel watch '{home / 'takes' / 'not named.mp4'}' --technique ID" in notes
     assert "The sound of hands.mp4 is left out: there is no sound in this file." in notes
     cuts = json.loads((home / "session" / "cut.otio").read_text("utf-8"))
-    assert "../takes/hands.mp4" in json.dumps(cuts)
+    pictures = cuts["tracks"]["children"][0]["children"]
+    own = [clip for clip in pictures if "../takes/hands.mp4" in json.dumps(clip)]
+    # What stays drawn for the cards of the opening is not told as film.
+    assert filmed == len({clip["metadata"]["rondel"]["passage"] for clip in own})
+    assert "stay drawn for the words to be read there" in video["measured"]["says"]
     assert main([*words, "--json"]) == 0
     again = json.loads(capsys.readouterr().out)
     assert all(part["fresh"] for part in again["parts"])

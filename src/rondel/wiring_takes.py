@@ -9,11 +9,17 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from rondel.adapters.alone import alone
-from rondel.adapters.atomic import write_bytes, write_text
+from rondel.adapters.atomic import require_room, write_bytes, write_text
 from rondel.adapters.raster import ResvgRasteriser
 from rondel.adapters.seen_files import FilesBesideTake, watching_digest
 from rondel.adapters.studio_files import craft_for, studio_of
-from rondel.adapters.take_files import USUAL_JOBS, TakeFiles, stills_of
+from rondel.adapters.take_files import (
+    USUAL_JOBS,
+    TakeFiles,
+    readable,
+    refuse_odd_name,
+    stills_of,
+)
 from rondel.app.fit_takes import Fitted, fit_takes, unused_sentences
 from rondel.app.progress import Progress
 from rondel.app.watch_take import AskedOfTake, SeenTake, WatchTools, watch_take
@@ -45,6 +51,9 @@ def watch_from_file(
     hidden and for as long as it takes, the parts already watched. Sessions made side by side share
     takes: one watches, the others wait for what it saw. `cores`: at most so many are used.
     """
+    refuse_odd_name(take)
+    if out is not None:
+        require_room(out)  # said before anything is watched or put right
     keeps = out is not None or studio_of(take) is not None
     scratch = (out or take.parent) / SCRATCH if keeps else None
     tools = WatchTools(
@@ -109,10 +118,11 @@ def watched_takes(
         try:
             watched = watch_from_file(path, progress=progress, cores=cores() if cores else None)
         except BadInput as error:
-            notes.append(f"The take {name} is left out: {error.says}.")
+            notes.append(f"The take {readable(name)} is left out: {error.says}.")
             continue
         except OSError as error:
-            notes.append(f"The take {name} is left out: it cannot be read ({error.strerror}).")
+            shown = readable(name)
+            notes.append(f"The take {shown} is left out: it cannot be read ({error.strerror}).")
             continue
         seen, technique = watched.seen, watched.corrections.technique
         if technique is None and not any(one.technique for one in seen.stretches):

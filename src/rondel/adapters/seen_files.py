@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from contextlib import suppress
 from functools import cache
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from rondel.adapters.craft_files import read_toml
 from rondel.model.codec.fields import Fields
 from rondel.model.codec.take import seen_from_dict, seen_to_dict
 from rondel.model.codec.take_corrections import take_corrections_from_dict, take_corrections_text
-from rondel.model.errors import BadInput
+from rondel.model.errors import BadInput, OutsideFailure
 from rondel.model.take import Seen
 from rondel.model.take_corrections import NONE, TakeCorrections
 
@@ -36,7 +37,11 @@ def take_corrections_path(take: Path) -> Path:
 
 class FilesBesideTake:
     """The port `BesideTake`. What was seen is kept in `folder`, or beside the take; with `keeps`
-    off nowhere: a folder that is no studio gets no files that nobody asked for."""
+    off nowhere: a folder that is no studio gets no files that nobody asked for.
+
+    Beside a take it saves time and no more: a take on a full disk, or one that is only to be read,
+    is watched all the same, and again the next time.
+    """
 
     def __init__(self, folder: Path | None = None, *, keeps: bool = True) -> None:
         self._folder = folder
@@ -64,7 +69,14 @@ class FilesBesideTake:
             "made_from": made_from,
         }
         text = json.dumps(data, ensure_ascii=False)
-        write_text(seen_path(take, self._folder), text + "\n")
+        path = seen_path(take, self._folder)
+        try:
+            write_text(path, text + "\n")
+        except OutsideFailure:
+            if self._folder is not None:
+                raise
+            with suppress(OSError):
+                path.unlink(missing_ok=True)  # of earlier corrections
 
     def corrections(self, take: Path) -> TakeCorrections:
         path = take_corrections_path(take)
@@ -83,7 +95,8 @@ def watching_digest() -> str:
     """Return the SHA-256 of Rondel's way of watching: with another, takes are watched again."""
     total = hashlib.sha256()
     files = [*(ROOT / "watching").glob("*.py"), ROOT / "adapters" / "motion_flow.py"]
-    files += [ROOT / "adapters" / "take_reading.py", ROOT / "app" / "watch_take.py"]
+    files += [ROOT / "adapters" / "take_reading.py", ROOT / "adapters" / "take_opening.py"]
+    files += [ROOT / "app" / "watch_take.py"]
     for path in sorted(files):
         total.update(path.relative_to(ROOT).as_posix().encode())
         total.update(path.read_bytes())

@@ -15,13 +15,15 @@ import shutil
 from collections.abc import Iterator
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
-from multiprocessing import get_context
+from contextlib import contextmanager, suppress
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from rondel.adapters.atomic import write_bytes
+from rondel.adapters.quiet_children import QuietContext
+from rondel.adapters.take_opening import furthest
 from rondel.adapters.take_reading import (
     NOT_FILM,
     Part,
@@ -34,7 +36,7 @@ from rondel.adapters.take_reading import (
 from rondel.app.ports.takes import Watched
 from rondel.app.progress import Progress
 from rondel.drawing.seen_picture import Still
-from rondel.model.errors import BadInput
+from rondel.model.errors import BadInput, OutsideFailure
 from rondel.model.time import as_minutes
 from rondel.watching.moving import LAGS, Moved, Moving, Outlines
 
@@ -46,7 +48,27 @@ _SPARE_SECONDS = 1.0
 _LEAST_PICTURES = 25
 #: Children that read at once.
 USUAL_JOBS = min(2, os.cpu_count() or 1)
+#: The longest name of a file, in bytes (ext4, APFS, NTFS), and what the longest file that is kept
+#: beside a take bears after the take's own.
+_LONGEST_NAME, _LONGEST_ENDING = 255, ".corrections.toml"
 TOO_SHORT = "this is shorter than a second; a take lasts longer"
+
+
+def refuse_odd_name(take: Path) -> None:
+    """Raise BadInput where nothing can be kept beside a take, for what its file is called."""
+    try:
+        name = take.name.encode("utf-8")
+    except UnicodeEncodeError as error:
+        says = "the name of the file holds a letter that this machine cannot read; give it another"
+        raise BadInput(says, at=readable(str(take))) from error
+    if len(name) + len(_LONGEST_ENDING) > _LONGEST_NAME:
+        says = "the name of the file is too long to keep anything beside it; give it a shorter one"
+        raise BadInput(says, at=str(take))
+
+
+def readable(name: str) -> str:
+    """Return the name of a file, with a question mark for what is no letter on this machine."""
+    return name.encode("utf-8", "replace").decode("utf-8")
 
 
 class TakeFiles:
@@ -64,6 +86,7 @@ class TakeFiles:
             raise BadInput("there is no such file; check the name and the folder", at=str(path))
         if not path.stat().st_size:
             raise BadInput("the file is empty; copy it again", at=str(path))
+        before = _state(path)
         with _children(path, self._jobs) as pool:
             told = pool.submit(probe, path).result()
             if told.fault:
@@ -73,6 +96,12 @@ class TakeFiles:
                 says = f"the take lasts {long}; Rondel watches up to three hours: cut it first"
                 raise BadInput(says, at=str(path))
             parts = self._parts(path, told, pool, progress)
+            if _ends_early(told, parts) and not told.is_films:
+                reached = pool.submit(furthest, path).result()
+                told, parts = _with_other_end(told, parts, reached)
+        if _state(path) != before:
+            says = "the file changed while it was watched; wait until it is copied, and try again"
+            raise BadInput(says, at=str(path))
         return _together(path, told, parts)
 
     def digest(self, path: Path) -> str:
@@ -118,14 +147,20 @@ class TakeFiles:
         """Return where parts of just this file are kept."""
         if self._scratch is None:
             return None
-        state = path.stat()
-        name = f"{path.name} {state.st_size} {state.st_mtime_ns} {LAGS} {PART_SECONDS}"
+        size, changed = _state(path)
+        name = f"{path.name} {size} {changed} {LAGS} {PART_SECONDS}"
         return self._scratch / hashlib.sha256(name.encode()).hexdigest()[:16]
+
+
+def _state(path: Path) -> tuple[int, int]:
+    """Return what another file under this name would have otherwise: size and time of change."""
+    state = path.stat()
+    return state.st_size, state.st_mtime_ns
 
 
 @contextmanager
 def _children(path: Path, jobs: int) -> Iterator[ProcessPoolExecutor]:
-    pool = ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=limit_child)
+    pool = ProcessPoolExecutor(jobs, mp_context=QuietContext(), initializer=limit_child)
     try:
         yield pool
     except BrokenProcessPool as error:
@@ -141,15 +176,29 @@ def _spans(seconds: float | None) -> list[tuple[float, float | None]]:
     return [(start, end) for start, end in zip(edges, [*edges[1:], None], strict=True)]
 
 
+def _ends_early(told: Probe, parts: list[Part]) -> bool:
+    """True where pictures end before what the file told."""
+    ends = max((float(part.times[-1]) for part in parts if len(part.times)), default=0.0)
+    return told.seconds is not None and ends < told.seconds - _SPARE_SECONDS
+
+
+def _with_other_end(told: Probe, parts: list[Part], reached: float) -> tuple[Probe, list[Part]]:
+    """Return both without the time after the pictures, where the file is whole: where something
+    in it, as its sound, has `reached` the second that it told."""
+    if told.seconds is None or reached < told.seconds - _SPARE_SECONDS:
+        return told, parts
+    filled = [n for n, part in enumerate(parts) if part.fault or len(part.times)]
+    return replace(told, seconds=None), parts[: max(filled, default=0) + 1]
+
+
 def _together(path: Path, told: Probe, parts: list[Part]) -> Watched:
     """Return the parts as one; BadInput where pictures are missing."""
     times = np.concatenate([part.times for part in parts])
     if len(times) < _LEAST_PICTURES:
         raise BadInput(TOO_SHORT if len(times) else NOT_FILM, at=str(path))
     broken = next((n for n, part in enumerate(parts) if part.fault or not len(part.times)), None)
-    ends = float(times[-1])
-    if told.seconds is not None and ends < told.seconds - _SPARE_SECONDS:
-        told_says, ends_says = as_minutes(told.seconds), as_minutes(ends)
+    if told.seconds is not None and _ends_early(told, parts):
+        told_says, ends_says = as_minutes(told.seconds), as_minutes(float(times[-1]))
         says = f"the file is cut off: it should last {told_says}, and its pictures end at"
         raise BadInput(f"{says} {ends_says}; copy it again", at=str(path))
     if broken is not None:
@@ -188,7 +237,6 @@ def _moving(n: int, parts: list[Part]) -> Moving:
 def _keep(folder: Path | None, number: int, part: Part) -> None:
     if folder is None or part.fault:
         return
-    folder.mkdir(parents=True, exist_ok=True)
     held = io.BytesIO()
     arrays: dict[str, np.ndarray] = {"times": part.times, "looks": part.looks}
     arrays |= {"outlines_at": part.outlines_at, "outlines": part.outlines}
@@ -196,7 +244,8 @@ def _keep(folder: Path | None, number: int, part: Part) -> None:
     for n in range(len(LAGS)):
         arrays |= {f"at{n}": part.at[n], f"cells{n}": part.cells[n], f"camera{n}": part.camera[n]}
     np.savez(held, allow_pickle=False, **arrays)
-    write_bytes(folder / f"{number}.npz", held.getvalue())
+    with suppress(OutsideFailure):  # no room: should it be stopped, it is watched again
+        write_bytes(folder / f"{number}.npz", held.getvalue())
 
 
 def _kept(folder: Path | None, number: int) -> Part | None:

@@ -16,20 +16,29 @@ import av
 import av.error
 import av.filter
 import numpy as np
-from av.container import InputContainer
 from av.video.frame import VideoFrame
 from av.video.reformatter import ColorRange, Colorspace, Interpolation
 from av.video.stream import VideoStream
 
 from rondel.adapters.planes import Planes, lay, turned
 from rondel.adapters.take_colour import Brightened, is_high_range
-from rondel.adapters.take_reading import film_of
+from rondel.adapters.take_opening import TakeFilm
 from rondel.model.errors import OutsideFailure
 
 #: Further ahead than this, a take is sought rather than read on.
 _READ_ON_SECONDS = 4.0
 #: Film of fewer lines that does not name its colours is ordinary film (common practice).
 _HIGH_LINES = 720
+#: Matrix coefficients of ISO/IEC 23091-2 as libav's scaler knows them. Film that names BT.2020 and
+#: no high range is of a phone that records ordinary film with wide colours.
+_SPACES = {
+    1: Colorspace.ITU709,
+    5: Colorspace.ITU601,
+    6: Colorspace.ITU601,
+    7: Colorspace.SMPTE240M,
+    9: Colorspace.BT2020,
+    10: Colorspace.BT2020,
+}
 _LATEST_FAULT = "the take could not be read again to its end; copy it again, and make it again"
 
 
@@ -66,7 +75,7 @@ class TakePictures:
     def __init__(self, path: Path, frame: tuple[int, int], *, fills: bool, paper: Planes) -> None:
         self._path, self._frame, self._fills = path, frame, fills
         self._paper = paper
-        self._container: InputContainer | None = None
+        self._film: TakeFilm | None = None
         self._coming: Iterator[tuple[float, VideoFrame]] = iter(())
         self._held: deque[tuple[float, VideoFrame]] = deque(maxlen=2)
         self._made: dict[float, Planes] = {}
@@ -101,48 +110,41 @@ class TakePictures:
         return self._made[second]
 
     def close(self) -> None:
-        if self._container is not None:
-            self._container.close()
-            self._container = None
+        if self._film is not None:
+            self._film.close()
+            self._film = None
 
     def is_ahead(self, second: float) -> bool:
         """True where `second` is reached by reading on a little."""
-        if self._container is None or not self._held:
+        if self._film is None or not self._held:
             return False
         return self._held[0][0] <= second + 1e-9 <= self._held[-1][0] + _READ_ON_SECONDS
 
     def _seek(self, second: float) -> None:
         try:
-            is_first = self._container is None
-            if self._container is None:
-                self._container = av.open(str(self._path))
-            stream = film_of(self._container)
-            if stream is None or not stream.time_base:
+            if self._film is None:
+                self._film = TakeFilm(self._path)
+            if self._film.stream is None:
                 raise OutsideFailure(_LATEST_FAULT, at=str(self._path))
-            if is_first:
-                stream.thread_type = "SLICE"
-            first = float((stream.start_time or 0) * stream.time_base)
-            # A little before: the picture at or before `second` is wanted, too.
-            wanted = max(0.0, second - 0.2)
-            self._container.seek(int((first + wanted) / stream.time_base), stream=stream)
-            self._point = float(stream.sample_aspect_ratio or 1) or 1.0
             self._held.clear()
-            self._coming = self._read(self._container, stream, first)
-        except av.error.FFmpegError as error:
+            # A little before: the picture at or before `second` is wanted, too.
+            self._coming = self._read(self._film, max(0.0, second - 0.2))
+        except (av.error.FFmpegError, ValueError) as error:
             raise OutsideFailure(_LATEST_FAULT, at=str(self._path)) from error
 
-    def _read(
-        self, container: InputContainer, stream: VideoStream, first: float
-    ) -> Iterator[tuple[float, VideoFrame]]:
-        woven = _Unwoven(stream)
+    def _read(self, film: TakeFilm, wanted: float) -> Iterator[tuple[float, VideoFrame]]:
         last = -np.inf
         try:
-            for decoded in container.decode(stream):
+            coming = film.frames_from(wanted)
+            stream = film.stream
+            if stream is None:
+                return
+            self._point = float(stream.sample_aspect_ratio or 1) or 1.0
+            woven = _Unwoven(stream)
+            for decoded in coming:
                 for frame in woven.whole(decoded):
-                    if frame.pts is None or frame.time_base is None:
-                        continue
-                    second = float(frame.pts * frame.time_base) - first
-                    if second > last:
+                    second = film.second_of(frame)
+                    if second is not None and second > last:
                         last = second
                         yield second, frame
         except av.error.FFmpegError:
@@ -170,9 +172,7 @@ class TakePictures:
             return self._bright.planes(frame, size)
         is_high = frame.height >= _HIGH_LINES
         assumed = Colorspace.ITU709 if is_high else Colorspace.ITU601
-        space = {1: Colorspace.ITU709, 5: Colorspace.ITU601, 6: Colorspace.ITU601}.get(
-            int(frame.colorspace), assumed
-        )
+        space = _SPACES.get(int(frame.colorspace), assumed)
         is_full = int(frame.color_range) == 2 or frame.format.name.startswith("yuvj")
         is_ready = frame.format.name == "yuv420p" and space is Colorspace.ITU709 and not is_full
         if not is_ready or (frame.width, frame.height) != size:

@@ -21,6 +21,10 @@ SUFFIXES = (
     ".mpeg",
     ".mts",
     ".m2ts",
+    ".ts",
+    ".wmv",
+    ".vob",
+    ".ogv",
     ".3gp",
 )
 

@@ -10,6 +10,7 @@ import os
 import resource
 import sys
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,6 +24,8 @@ from av.video.stream import VideoStream
 from numpy.typing import NDArray
 
 from rondel.adapters.motion_flow import FlowStream, Grey, evened, outlines
+from rondel.adapters.quiet_children import goes_quietly
+from rondel.adapters.take_opening import TakeFilm, film_of, opened
 from rondel.watching.moving import EVERY, LAGS
 
 #: Pictures nearer to each other than this are passed over: 25 to 40 a second tell all.
@@ -55,9 +58,11 @@ Rows = NDArray[np.float32]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Probe:
-    """What a file says of itself. `seconds` None: it does not tell. `fault`: why it is no take."""
+    """What a file says of itself. `seconds` None: it does not tell; `is_films`: they are those of
+    its film, and not of all that is in it. `fault`: why it is no take."""
 
     seconds: float | None = None
+    is_films: bool = True
     fps: float = 0.0
     width: int = 0
     height: int = 0
@@ -85,6 +90,7 @@ class Part:
 
 def limit_child() -> None:
     """Bound what a child may take, and leave the cores to its brothers."""
+    goes_quietly()
     cv2.setNumThreads(1)
     if sys.platform.startswith("linux"):
         resource.setrlimit(resource.RLIMIT_AS, (_MEMORY, _MEMORY))
@@ -94,13 +100,13 @@ def limit_child() -> None:
 def probe(path: Path) -> Probe:
     """Return what the file says of itself; its first picture is decoded to be sure."""
     try:
-        with av.open(str(path)) as container:
+        with opened(path) as container:
             stream = film_of(container)
             if stream is None:
                 return Probe(fault=NO_PICTURES)
             if is_picture(container.format.name):
                 return Probe(fault=A_PICTURE)
-            told = _seconds_told(container, stream)
+            told, is_films = _seconds_told(container, stream)
             frame = next(container.decode(stream), None)
             if frame is None:
                 return Probe(fault=NO_PICTURES)
@@ -108,8 +114,8 @@ def probe(path: Path) -> Probe:
             if min(evened(picture).shape) < _LEAST_SIDE:
                 return Probe(fault=A_STRIP)
             height, width = picture.shape
-            rate = stream.average_rate or stream.guessed_rate
-            return Probe(seconds=told, fps=float(rate or 0), width=width, height=height)
+            rate = float(stream.average_rate or stream.guessed_rate or 0)
+            return Probe(seconds=told, is_films=is_films, fps=rate, width=width, height=height)
     except (av.error.FFmpegError, ValueError, MemoryError):
         return Probe(fault=NOT_FILM)
 
@@ -119,48 +125,31 @@ def is_picture(form: str) -> bool:
     return form.endswith("_pipe") or form == "image2"
 
 
-def film_of(container: InputContainer) -> VideoStream | None:
-    """Return the stream of moving pictures; a cover is none."""
-    films = [s for s in container.streams.video if not _is_cover(s)]
-    return max(films, key=lambda s: s.width * s.height, default=None)
-
-
-def _is_cover(stream: VideoStream) -> bool:
-    return bool(stream.disposition & av.stream.Disposition.attached_pic)
-
-
-def _seconds_told(container: InputContainer, stream: VideoStream) -> float | None:
+def _seconds_told(container: InputContainer, stream: VideoStream) -> tuple[float | None, bool]:
+    """Return how long the film is told to last, and True; or all of the file, and False."""
     if stream.duration and stream.time_base:
-        return float(stream.duration * stream.time_base)
-    return container.duration / av.time_base if container.duration else None
+        return float(stream.duration * stream.time_base), True
+    return (container.duration / av.time_base if container.duration else None), False
 
 
 def read_part(path: Path, start: float, end: float | None) -> Part:
     """Return what moves from `start` to `end` seconds after the first picture."""
     try:
-        with av.open(str(path)) as container:
-            stream = film_of(container)
-            if stream is None:
+        with closing(TakeFilm(path)) as film:
+            if film.stream is None:
                 return _empty(NO_PICTURES)
-            stream.thread_type = "SLICE"
-            return _Reader(start, end).read(_pictures(container, stream, start))
+            return _Reader(start, end).read(_pictures(film, start))
     except (av.error.FFmpegError, ValueError, MemoryError) as error:
         return _empty(str(error) or NOT_FILM)
 
 
-def _pictures(
-    container: InputContainer, stream: VideoStream, start: float
-) -> Iterator[tuple[float, Grey]]:
+def _pictures(film: TakeFilm, start: float) -> Iterator[tuple[float, Grey]]:
     """Yield (second, grey picture) from a little before `start`."""
-    base = stream.time_base
-    first = float((stream.start_time or 0) * base) if base else 0.0
-    if start > WARM_SECONDS and base:
-        container.seek(int((first + start - WARM_SECONDS) / base), stream=stream)
     last = -1.0
-    for frame in container.decode(stream):
-        if frame.pts is None or frame.time_base is None:
+    for frame in film.frames_from(start - WARM_SECONDS):
+        second = film.second_of(frame)
+        if second is None:
             continue
-        second = float(frame.pts * frame.time_base) - first
         if second < start - WARM_SECONDS or second - last < LEAST_STEP_SECONDS:
             continue
         last = second
@@ -168,9 +157,12 @@ def _pictures(
 
 
 def _grey(frame: VideoFrame) -> Grey:
-    picture = frame.to_ndarray(format="gray")
-    # Of a picture in two fields only one is looked at: the other is of another moment.
-    return np.ascontiguousarray(picture[::2] if frame.interlaced_frame else picture)
+    picture: Grey = np.asarray(frame.to_ndarray(format="gray"), dtype=np.uint8)
+    if frame.interlaced_frame:
+        # Only one of two fields is looked at, each line of it twice: the other is of another
+        # moment.
+        picture = np.repeat(picture[::2], 2, axis=0)[: len(picture)]
+    return np.ascontiguousarray(picture)
 
 
 def _upright(picture: Grey, frame: VideoFrame) -> Grey:
@@ -278,27 +270,30 @@ def read_stills(path: Path, seconds: tuple[float, ...]) -> list[tuple[float, byt
     """Return (second, JPEG, width, height) for each of `seconds` that the take has."""
     found: list[tuple[float, bytes, int, int]] = []
     try:
-        with av.open(str(path)) as container:
-            stream = film_of(container)
-            if stream is None or not stream.time_base:
-                return found
-            first = float((stream.start_time or 0) * stream.time_base)
+        with closing(TakeFilm(path)) as film:
             for second in seconds:
-                container.seek(int((first + second) / stream.time_base), stream=stream)
                 frame = next(
-                    (f for f in container.decode(stream) if f.time and f.time - first >= second),
+                    (f for f in film.frames_from(second) if _is_from(film.second_of(f), second)),
                     None,
                 )
-                if frame is not None:
-                    found.append((second, *_still(frame)))
+                if frame is not None and film.stream is not None:
+                    point = float(film.stream.sample_aspect_ratio or 1) or 1.0
+                    found.append((second, *_still(frame, point)))
     except (av.error.FFmpegError, ValueError, MemoryError):
         pass  # a picture without its last stills is better than none
     return found
 
 
-def _still(frame: VideoFrame) -> tuple[bytes, int, int]:
-    turned = np.rot90(frame.to_ndarray(format="bgr24"), (frame.rotation // 90) % 4)
-    height, width = turned.shape[:2]
+def _is_from(told: float | None, second: float) -> bool:
+    return told is not None and told >= second
+
+
+def _still(frame: VideoFrame, point: float) -> tuple[bytes, int, int]:
+    """Return a picture as JPEG, upright; `point`: how much wider than high its points are."""
+    turns = (frame.rotation // 90) % 4
+    turned = np.rot90(frame.to_ndarray(format="bgr24"), turns)
+    lying = (round(frame.width * point), frame.height)
+    width, height = lying[::-1] if turns % 2 else lying
     scale = STILL_PIXELS / max(height, width)
     size = (max(1, round(width * scale)), max(1, round(height * scale)))
     small = cv2.resize(np.ascontiguousarray(turned), size, interpolation=cv2.INTER_AREA)

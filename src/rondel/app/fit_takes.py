@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from statistics import median
 
@@ -54,16 +54,28 @@ def fit_takes(
     return Fitted(passages=tuple(found), rates={take.name: take.seen.fps for take in takes})
 
 
-def film_report(passages: Sequence[FittedPassage]) -> dict[str, object]:
-    """Return what made.json says of the film in a session: nothing without film."""
-    fitted = Fitted(passages=tuple(passages))
-    shown = [one for one in passages if one.shots]
-    if not shown:
+def film_report(passages: Sequence[FittedPassage], seen: Collection[str]) -> dict[str, object]:
+    """Return what made.json says of the film in a session: nothing where no take is fitted.
+
+    `seen`: the ids of those passages in which film is seen. Others stay drawn though takes show
+    them: where cards or last words stand all the while.
+    """
+    having = [one for one in passages if one.shots]
+    if not having:
         return {}
+    shown = [one for one in having if one.passage in seen]
+    fitted = Fitted(passages=tuple(shown))
     told: dict[str, object] = {"filmed_passages": len(shown)}
     if fitted.off_ms is not None:
         told["off_beat_ms"] = [round(ms, 2) for ms in fitted.off_ms]
-    return {**told, "says": f"{len(shown)} of {len(passages)} passages are film"}
+    says = f"{len(shown)} of {len(passages)} passages are film"
+    if len(having) > len(shown):
+        more = len(having) - len(shown)
+        says = (
+            f"{len(shown)} of {len(passages)} passages are film; {more} more have takes, and stay "
+            "drawn for the words to be read there"
+        )
+    return {**told, "says": says}
 
 
 def fitted_sentences(fitted: Fitted, routine: Routine, craft: Craft) -> tuple[str, ...]:

@@ -29,6 +29,8 @@ from rondel.app.speak_cues import speak_cues
 from rondel.app.stages import Stage
 from rondel.documents.captions import caption_spans
 from rondel.documents.cut_list import PICTURE as VIDEO
+from rondel.drawing.frames.film import Film
+from rondel.drawing.frames.script import Script
 from rondel.drawing.frames.shapes import Shape
 from rondel.drawing.lettering import unknown_letters
 from rondel.drawing.page_cards import Still
@@ -255,4 +257,6 @@ class Recipe:
             processes=processes_for(self.cores()) if self.cores else None,
             picture=picture,
         )
-        return {**report, **film_report(picture.fitted)}
+        film = Film(Script(self.routine, self.craft), picture.fitted, picture.sources)
+        seen = {self.routine.line[span.passage].id for span in film.spans}
+        return {**report, **film_report(picture.fitted, seen)}

@@ -10,11 +10,13 @@ import numpy as np
 
 from rondel.app.ports.takes import BesideTake, Takes, Watched
 from rondel.app.progress import Progress
+from rondel.model.codec.moments import moment_says
+from rondel.model.errors import BadInput
 from rondel.model.take import Seen, SeenStretch
-from rondel.model.take_corrections import NONE, TakeCorrections
+from rondel.model.take_corrections import NONE, TakeCorrections, of_another_take_says
 from rondel.model.track import Span
 from rondel.watching.looks import faults_of
-from rondel.watching.put_right import put_right
+from rondel.watching.put_right import is_beyond, latest_told, put_right
 from rondel.watching.seeing import see_signals
 from rondel.watching.signals import RATE, Signals, signals_of
 from rondel.watching.stretch import Read
@@ -64,7 +66,7 @@ def watch_take(
     wanted = before
     for kind in asked.forget:
         wanted = wanted.forgetting(kind)
-    wanted = wanted.then(asked.more)
+    kept, wanted = wanted, wanted.then(asked.more)
     made_from, digest, first = "", "", None
     if take.is_file():
         digest = tools.takes.digest(take)
@@ -76,6 +78,9 @@ def watch_take(
         progress.begin("finding strokes", 1)
         first = seen_in(watched)
         progress.end()
+    if is_beyond(first, kept):
+        at, end = moment_says(latest_told(kept)), moment_says(round(first.seconds, 1))
+        raise BadInput(of_another_take_says(at, end), at=take.name)
     seen = put_right(first, wanted)
     if wanted != before:
         tools.beside.correct(take, wanted)

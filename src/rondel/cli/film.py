@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 
+from rondel.cli.put_in import typed
 from rondel.drawing.frames.shapes import Shape
 from rondel.fitting.asked import limits_asked
 from rondel.fitting.choosing import Limits
@@ -23,7 +24,7 @@ def add_limits(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--shortest-shot",
         metavar="SECONDS",
-        type=float,
+        type=typed(_seconds),
         default=usual.shortest_shot,
         help="no shot is shorter; 4 seconds where nobody says",
     )
@@ -35,6 +36,13 @@ def add_limits(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--show-slips", action="store_true", help="slips may be seen, to show that they are nothing"
     )
+
+
+def _seconds(word: str) -> float:
+    try:
+        return float(word)
+    except ValueError:
+        raise ValueError("must be a number of seconds, as in 4 or 2.5") from None
 
 
 def limits_from(arguments: argparse.Namespace) -> Limits:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -79,8 +80,16 @@ def _stopped(command: str) -> str:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code: 0 good, 1 not good, 2 bad input, 3 outside."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # Names of files, and dashes, which the terminal's alphabet may not have.
+            stream.reconfigure(errors="replace")
     os.environ.setdefault(*THREADS)  # read once, when a command loads numpy
-    arguments = build_parser().parse_args(argv)
+    try:
+        arguments = build_parser().parse_args(argv)
+    except KeyboardInterrupt:  # while commands are still being loaded
+        print(f"\nrondel: {_stopped('')}", file=sys.stderr)
+        return STOPPED
     try:
         code: int = arguments.run(arguments)
         sys.stdout.flush()

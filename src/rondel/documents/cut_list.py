@@ -13,6 +13,7 @@ speed that brings its ends to where they belong. The exact map of time is kept i
 from __future__ import annotations
 
 import json
+import string
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -24,6 +25,8 @@ from rondel.model.shots import Shot
 
 Document = dict[str, object]
 
+#: What stands in an address as it is.
+_PLAIN = frozenset(string.ascii_letters + string.digits + "-._~/")
 PICTURE, SOUND = "session.mp4", "session.flac"
 MEDIA = "DEFAULT_MEDIA"
 
@@ -184,7 +187,7 @@ def _clip_of(
         "name": media,
         "metadata": {},
         "available_range": whole,
-        "target_url": media,
+        "target_url": _address(media),
     }
     return {
         "OTIO_SCHEMA": "Clip.2",
@@ -197,6 +200,14 @@ def _clip_of(
         "media_references": {MEDIA: reference},
         "active_media_reference_key": MEDIA,
     }
+
+
+def _address(way: str) -> str:
+    """Return the way to a file as an address: by RFC 3986, what has a meaning there and what is
+    no plain letter is written by its bytes, or "take #1.mp4" would be "take "."""
+    return "".join(
+        chr(byte) if chr(byte) in _PLAIN else f"%{byte:02X}" for byte in way.encode("utf-8")
+    )
 
 
 def _range(first: float, past: float, rate: int) -> Document:

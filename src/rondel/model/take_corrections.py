@@ -87,6 +87,14 @@ class TakeCorrections:
         return replace(self, **{name: getattr(NONE, name) for name in FORGETTABLE[kind]})
 
 
+def of_another_take_says(at: str, end: str) -> str:
+    """Return what is said where what was put right earlier names a time after the take's end."""
+    return (
+        f"what is put right in it names {at}, and it ends at {end}, as if that were of another "
+        "take; take it back with --forget-corrections"
+    )
+
+
 def _rises(seconds: tuple[float, ...]) -> bool:
     return all(earlier < later for earlier, later in pairwise(seconds))
 

@@ -39,7 +39,8 @@ def put_right(seen: Seen, corrections: TakeCorrections) -> Seen:
     )
 
 
-def _refuse_beyond(seen: Seen, corrections: TakeCorrections) -> None:
+def latest_told(corrections: TakeCorrections) -> float:
+    """Return the last second that is put right; 0 for none."""
     told = [
         *corrections.taps,
         *corrections.splits,
@@ -47,8 +48,17 @@ def _refuse_beyond(seen: Seen, corrections: TakeCorrections) -> None:
         *(span.end for span in _spans_told(corrections)),
         *([] if corrections.landing is None else [corrections.landing]),
     ]
-    late = max(told, default=0.0)
-    if late > seen.seconds + 0.05:
+    return max(told, default=0.0)
+
+
+def is_beyond(seen: Seen, corrections: TakeCorrections) -> bool:
+    """True where one of them speaks of what comes after the take's end."""
+    return latest_told(corrections) > seen.seconds + 0.05
+
+
+def _refuse_beyond(seen: Seen, corrections: TakeCorrections) -> None:
+    if is_beyond(seen, corrections):
+        late = latest_told(corrections)
         at, end = moment_says(late), moment_says(round(seen.seconds, 1))
         raise BadInput(f"the take ends at {end}, and {at} is later; name an earlier time", at=at)
 
