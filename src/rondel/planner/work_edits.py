@@ -9,7 +9,7 @@ from fractions import Fraction
 from rondel.model.brief import Brief, Keep
 from rondel.model.names import ON_SIDE_SAYS
 from rondel.model.repertoire import Technique
-from rondel.model.routine import Passage, Routine
+from rondel.model.routine import Passage, Proof, Routine
 from rondel.model.time import as_minutes
 from rondel.model.words import DEEP, Role
 from rondel.planner import edit_limits as limits
@@ -283,10 +283,23 @@ def _insisted(picked: Picked) -> Request | Refused:
         side=passage.side if picked.technique.lateral else None,
         pressure=passage.pressure,
     )
-    if picked.keep is not None and picked.brief.keep[picked.keep] == keep:
+    if picked.keep is not None and _are_same(picked.brief.keep[picked.keep], keep, picked):
         return no(f"You insist on {picked.name} as it is already.")
     says = f"{INSISTS} at {as_minutes(float(picked.seconds_at(passage.start_bar)))}."
     return _settled(picked, picked.brief_with(keep), is_kept=True, says=(says,))
+
+
+def _are_same(one: Keep, other: Keep, picked: Picked) -> bool:
+    """True for keeps of the same hands at the same bars: read from a file, times are rounded."""
+
+    def bars(seconds: Fraction | None) -> int | None:
+        return None if seconds is None else round(seconds / picked.frame.bar_seconds)
+
+    def parts(keep: Keep) -> tuple[object, ...]:
+        length = None if keep.minutes is None else keep.minutes * 60
+        return keep.technique, bars(keep.at_seconds), bars(length), keep.side, keep.pressure
+
+    return parts(one) == parts(other)
 
 
 def _freed(picked: Picked) -> Request | Refused:
@@ -308,5 +321,8 @@ def _settled(picked: Picked, brief: Brief, *, is_kept: bool, says: Iterable[str]
 
     routine, group = picked.routine, picked.group
     settled = replace(routine, passages=tuple(map(marked, routine.passages)), brief=brief)
+    if not is_kept and routine.proof.status != "found":
+        # Of what is asked for less, more plans can be made: what was proved is proved no more.
+        settled = replace(settled, proof=Proof(objective=routine.proof.objective))
     row = tuple((p, p.bars) for p in group.passages)
     return replace(picked.request(brief, group.start_bar, [row]), settled=settled)
