@@ -119,6 +119,17 @@ def test_a_rest_that_stays_as_work_is_neither_new_nor_gone() -> None:
     )
 
 
+def test_another_rest_is_told_and_the_hands_of_the_peak_once() -> None:
+    deep = ("plum-press", Side.BOTH, 4, 12, Role.PEAK)
+    rest, other = ("snow-slide", Side.BOTH, 2, 6), ("bread-shoulders", Side.BOTH, 2, 6)
+    old = hand_made(HOME, deep, (*rest, Role.REST), HOME, CAT, END)
+    new = hand_made(HOME, deep, (*other, Role.REST), HOME, CAT, END)
+    assert what_moved(old, new, CRAFT) == ("The rest after Plum Press is now Bread Shoulders.",)
+    cats = [(*CAT[:4], Role.PEAK), ("heel-steps", Side.BOTH, 3, 12, Role.WORK)]
+    twice = hand_made(HOME, cats[0], cats[1], cats[0], HOME, END)
+    assert "The peak is now Sleepy Cat." in what_moved(old, twice, CRAFT)
+
+
 def test_what_takes_a_place_a_little_off_is_told_with_its_time() -> None:
     old = hand_made(HOME, *PLUM, HOME, CAT, END)
     bellows = ("bellows", Side.CENTRE, 2, 13, Role.WORK)

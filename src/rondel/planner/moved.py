@@ -9,7 +9,7 @@ from itertools import groupby
 
 from rondel.model.names import ON_SIDE_SAYS, lying_says, names_shown, passage_name
 from rondel.model.repertoire import Craft
-from rondel.model.routine import Routine
+from rondel.model.routine import Passage, Routine
 from rondel.model.time import as_minutes
 from rondel.model.words import Role
 from rondel.planner.groups import Group, groups_of
@@ -164,7 +164,8 @@ class _Teller:
         )
         if [g.techniques for g in was] == [g.techniques for g in now] or not now:
             return []
-        return [f"The peak is now {listed(self._name(self.new, g) for g in now)}."]
+        names = listed(dict.fromkeys(self._name(self.new, g) for g in now))
+        return [f"The peak is now {names}."]
 
     def _refrain(self) -> list[str]:
         """Tell of another number of returns, and of another row."""
@@ -260,6 +261,10 @@ class _Teller:
             after, before = now.rest_bars * self.bar, was.rest_bars * self.bar
             less = f" instead of {before:.0f}" if before else ""
             told.append(f"The rest after {name} lasts {_seconds(after)}{less}.")
+        rested, rests = (_resting(g) for g in (was, now))
+        if rested and rests and [p.technique for p in rested] != [p.technique for p in rests]:
+            names = dict.fromkeys(map(self._called, rests))
+            told.append(f"The rest after {name} is now {listed(names)}.")
         if was.first.side is not now.first.side and not self._is_asked(now, Aspect.SIDE):
             told.append(f"{name} begins {ON_SIDE_SAYS[now.first.side]}.")
         before_, after_ = ([str(p.pressure) for p in g.work] for g in (was, now))
@@ -297,6 +302,9 @@ class _Teller:
         names = names_shown(routine)
         return " with ".join(passage_name(p, self.craft, names) for p in group.work)
 
+    def _called(self, passage: Passage) -> str:
+        return passage_name(passage, self.craft, names_shown(self.new))
+
     def _name_at(self, routine: Routine, group: Group) -> str:
         return f"{self._name(routine, group)} at {self._at(routine, group)}"
 
@@ -322,6 +330,12 @@ def _as_rest(group: Group, other: Routine) -> bool:
         and abs(p.bars - first.bars) <= 1
         for p in other.line
     )
+
+
+def _resting(group: Group) -> list[Passage]:
+    """Return what answers deep work, on the first side."""
+    once = () if group.is_turning else group.passages[: group.a_side]
+    return [p for p in once if p.role is Role.REST]
 
 
 def _row(routine: Routine) -> list[tuple[str | None, int, int]]:
