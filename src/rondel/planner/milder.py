@@ -82,7 +82,7 @@ def _nearer(picked: Picked, edit: Move) -> Iterator[tuple[Edit, str]]:
     now, asked = picked.seconds_at(picked.group.start_bar), Fraction(edit.to_seconds)
     phrase = picked.frame.step * picked.frame.bar_seconds
     whole = picked.frame.total_seconds
-    middle = round((now + asked) / 2 / picked.frame.bar_seconds) * picked.frame.bar_seconds
+    middle = picked.seconds_at(picked.frame.nearest_bar((now + asked) / 2))
     for at in dict.fromkeys((asked - phrase, asked + phrase, asked - 2 * phrase, middle)):
         if 0 < at < whole and abs(at - now) > picked.frame.bar_seconds:
             says = f"{picked.name} can start at about {as_minutes(float(at))}."

@@ -103,7 +103,7 @@ class Picked:
         return self.group.end_bar >= self.routine.bars
 
     def seconds_at(self, bar: int) -> Fraction:
-        return bar * self.frame.bar_seconds
+        return self.frame.seconds_at(bar)
 
     def minutes_of(self, bars: int, nudge: Fraction = Fraction(0)) -> Fraction:
         return (bars + nudge) * self.frame.bar_seconds / 60

@@ -148,7 +148,7 @@ def _moved(picked: Picked, edit: Move) -> Request | Refused:
             f"The routine {where} with {name}, and something must stand there. Do another "
             f"technique in its place, or move what comes {other} it."
         )
-    start = round(edit.to_seconds / frame.bar_seconds)
+    start = frame.nearest_bar(edit.to_seconds)
     end = start + group.bars
     if start == group.start_bar:
         return no(f"{name} starts at {as_minutes(float(picked.seconds_at(start)))} already.")
@@ -292,12 +292,11 @@ def _insisted(picked: Picked) -> Request | Refused:
 def _are_same(one: Keep, other: Keep, picked: Picked) -> bool:
     """True for keeps of the same hands at the same bars: read from a file, times are rounded."""
 
-    def bars(seconds: Fraction | None) -> int | None:
-        return None if seconds is None else round(seconds / picked.frame.bar_seconds)
-
     def parts(keep: Keep) -> tuple[object, ...]:
-        length = None if keep.minutes is None else keep.minutes * 60
-        return keep.technique, bars(keep.at_seconds), bars(length), keep.side, keep.pressure
+        at, minutes = keep.at_seconds, keep.minutes
+        start = None if at is None else picked.frame.nearest_bar(at)
+        bars = None if minutes is None else round(minutes * 60 / picked.frame.bar_seconds)
+        return keep.technique, start, bars, keep.side, keep.pressure
 
     return parts(one) == parts(other)
 
