@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -13,11 +14,17 @@ from change_samples import (
     done,
     lamplight,
     named,
+    planned,
+    refused,
     work,
 )
+from rondel.adapters.studio_files import demo_brief
 from rondel.app.change_plan import passage_at
+from rondel.model.brief import Keep
 from rondel.model.codec.routine import routine_from_dict, routine_to_dict
+from rondel.model.routine import Proof, Routine
 from rondel.model.words import Role, Side
+from rondel.planner.constraints.keep import bars_window, start_window
 from rondel.planner.edits import (
     Begin,
     Free,
@@ -29,6 +36,7 @@ from rondel.planner.edits import (
     Shorten,
     Swap,
 )
+from rondel.planner.frame import frame_of
 
 
 @pytest.mark.parametrize("lateral", [True, False])
@@ -132,7 +140,48 @@ def test_what_is_kept_and_freed_again_is_as_it_was() -> None:
     assert now.kept
     assert now.why[0].startswith("You insist on it at ")
     freed, _ = changed(Free(passage=was.id), kept)
-    assert freed == lamplight()
+    assert replace(freed, proof=lamplight().proof) == lamplight()
+
+
+def test_what_was_proved_of_a_routine_is_not_told_of_it_with_less_insisted_on() -> None:
+    brief = replace(demo_brief(), keep=(Keep(technique="bread-shoulders"),))
+    held = replace(planned(brief), proof=Proof(status="optimal", objective=2.5, bound=2.5))
+    was = next(p for p in held.line if p.kept)
+    still, _ = changed(Insist(passage=was.id), held)
+    assert still.proof == held.proof  # with more insisted on, no plan becomes better
+    freed, _ = changed(Free(passage=was.id), held)
+    assert freed.proof == Proof(status="found", objective=2.5)
+
+
+def written(routine: Routine) -> Routine:
+    return routine_from_dict(json.loads(json.dumps(routine_to_dict(routine))))
+
+
+def test_what_is_insisted_on_may_stand_and_last_the_same_when_read_from_its_file() -> None:
+    """Where bars last no whole thousandths, a time read again is a little off."""
+    brief = replace(demo_brief(), bpm=Fraction(56))
+    frame = frame_of(brief)
+    bar = frame.bar_seconds
+    keeps = tuple(
+        Keep(technique="bellows", at_seconds=at * bar, minutes=(10 + at % 7) * bar / 60)
+        for at in range(20, 200)
+    )
+    read = written(replace(lamplight(), brief=replace(brief, keep=keeps))).brief
+    assert read is not None
+    assert read.keep != keeps
+    for at, keep in zip(range(20, 200), read.keep, strict=True):
+        assert start_window(keep, frame) == (at - 1, at + 1)
+        assert bars_window(keep, frame) == (9 + at % 7, 11 + at % 7)
+
+
+def test_what_is_insisted_on_already_is_known_again_when_read_from_its_file() -> None:
+    routine = planned(replace(demo_brief(), bpm=Fraction(56)))
+    was = work(routine, lateral=False)
+    kept, _ = changed(Insist(passage=was.id), routine)
+    assert written(kept).brief != kept.brief
+    says = refused(Insist(passage=was.id), written(kept))
+    assert says.startswith("You insist on ")
+    assert says.endswith(" as it is already.")
 
 
 def test_an_edit_stands_when_the_next_one_is_made() -> None:

@@ -37,6 +37,7 @@ from rondel.planner.edits import (
     Swap,
 )
 from rondel.planner.frame import frame_of
+from rondel.planner.groups import groups_of
 from rondel.planner.milder import Milder, milder_edits, with_less_asked
 from rondel.planner.nearness import home_in
 from rondel.planner.requests import Picked, Request, pick
@@ -201,6 +202,51 @@ def test_what_is_insisted_on_near_by_is_offered_to_be_freed_and_stays_in_the_rou
     assert found
 
 
+def test_what_is_freed_for_an_edit_is_marked_no_more() -> None:
+    """Also where it stays as it was, and only lengths give way: marked, it would give none."""
+    routine, found = lamplight(), 0
+    last = routine.line[-1]
+    for passage in routine.line[-4:-1]:
+        kept, _ = changed(Insist(passage=passage.id)) if passage.role is Role.WORK else (None, None)
+        if kept is None:
+            continue
+        for edit in (Lengthen(passage=last.id, seconds=Fraction(30)), Shorten(passage=last.id)):
+            for offer in change_plan(kept, edit, CRAFT).offers:
+                if "insisted on" in offer.says:
+                    freed = take_offer(kept, edit, CRAFT, offer.key)[0].outcome.routine
+                    assert freed is not None
+                    assert _marked(freed) == [last.technique]
+                    insists = [p.technique for p in freed.line if "insist" in " ".join(p.why)]
+                    assert set(insists) <= {last.technique}
+                    found += 1
+    assert found
+
+
+def _marked(routine: Routine) -> list[str]:
+    """What is marked as insisted on, once for each place."""
+    marked = [[p.technique for p in g.passages if p.kept] for g in groups_of(routine, CRAFT)]
+    return sorted(ids[0] or "" for ids in marked if ids)
+
+
+def test_the_refrain_changes_by_what_was_told_or_by_less_only_where_that_is_offered() -> None:
+    routine = lamplight()
+    base = routine.refrains[0][0]
+    all_of_it = Fraction(round(routine.seconds_of(base)))
+    for kind, word in ((Shorten, "shorter"), (Lengthen, "longer")):
+        edit = kind(passage=base.id, seconds=all_of_it)
+        answer = change_plan(routine, edit, CRAFT)
+        assert f"cannot be that much {word}" in " ".join(answer.outcome.reasons)
+        offer = answer.offers[0]
+        taken, less = take_offer(routine, edit, CRAFT, offer.key)
+        new = taken.outcome.routine
+        assert new is not None
+        assert isinstance(less, Shorten | Lengthen)
+        assert less.seconds is not None
+        by = abs(new.seconds_of(new.refrains[0][0]) - routine.seconds_of(base))
+        assert by == pytest.approx(float(less.seconds), abs=0.01)
+        assert f"by {by:.0f} seconds" in offer.says
+
+
 def test_a_wish_that_is_loosened_is_never_the_one_that_the_edit_speaks_of() -> None:
     both, lateral = work(lamplight(), lateral=False), work(lamplight(), lateral=True)
     routine = lamplight()
@@ -212,11 +258,13 @@ def test_a_wish_that_is_loosened_is_never_the_one_that_the_edit_speaks_of() -> N
     picked = pick(routine, CRAFT, both.id)
     assert isinstance(picked, Picked)
     looser = list(with_less_asked(picked, Press(passage=both.id, pressure=1), CRAFT))
-    assert any(lateral.technique not in {k.technique for k in m.brief.keep} for m in looser)
-    for milder in looser:
-        assert both.technique in {k.technique for k in milder.brief.keep}
-        assert milder.brief != routine.brief
-        assert milder.brief.cautions == routine.brief.cautions
+    briefs = [m.routine.brief for m in looser if m.routine.brief is not None]
+    assert len(briefs) == len(looser)
+    assert any(lateral.technique not in {k.technique for k in b.keep} for b in briefs)
+    for brief in briefs:
+        assert both.technique in {k.technique for k in brief.keep}
+        assert brief != routine.brief
+        assert brief.cautions == routine.brief.cautions
 
 
 def test_the_refrain_is_the_last_to_go() -> None:

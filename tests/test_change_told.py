@@ -26,7 +26,7 @@ from rondel.model.time import as_minutes
 from rondel.model.words import Intention, Role, Side
 from rondel.planner.edits import Free, LeaveOpen, Lengthen, Move
 from rondel.planner.groups import groups_of
-from rondel.planner.moved import what_moved
+from rondel.planner.moved import Asked, what_moved
 
 
 def test_nothing_moved_between_a_routine_and_itself() -> None:
@@ -89,6 +89,54 @@ def test_sides_and_pressure_are_told() -> None:
     assert what_moved(old, new, CRAFT) == (
         "Plum Press begins on their right.",
         "Sleepy Cat is done at pressure 2 instead of 3.",
+    )
+
+
+def test_a_return_of_the_refrain_that_moved_far_is_told() -> None:
+    rest = (*PLUM, CAT, ("bellows", Side.CENTRE, 2, 12, Role.WORK))
+    old = hand_made(HOME, *PLUM, HOME, *rest[2:], END)
+    assert what_moved(old, hand_made(HOME, *rest, HOME, END), CRAFT) == (
+        "Sleepy Cat and then Bellows start 32 seconds earlier.",
+        "The refrain starts 96 seconds later, at 3:44.",
+    )
+
+
+def test_a_rest_that_stays_as_work_is_neither_new_nor_gone() -> None:
+    deep = ("plum-press", Side.BOTH, 4, 12, Role.WORK)
+    rest = ("snow-slide", Side.BOTH, 2, 6, Role.REST)
+    old = hand_made(HOME, deep, rest, HOME, CAT, END)
+    alone = (*rest[:4], Role.WORK)
+    new = hand_made(HOME, (*deep[:2], 3, *deep[3:]), alone, HOME, CAT, END)
+    assert what_moved(old, new, CRAFT) == (
+        "Snow Slide at 1:20 is no longer a rest.",
+        "Plum Press no longer needs its rest.",
+        "Plum Press is done at pressure 3 instead of 4.",
+    )
+    assert what_moved(new, old, CRAFT) == (
+        "Snow Slide at 1:20 is now a rest.",
+        "The rest after Plum Press lasts 24 seconds.",
+        "Plum Press is done at pressure 4 instead of 3.",
+    )
+
+
+def test_another_rest_is_told_and_the_hands_of_the_peak_once() -> None:
+    deep = ("plum-press", Side.BOTH, 4, 12, Role.PEAK)
+    rest, other = ("snow-slide", Side.BOTH, 2, 6), ("bread-shoulders", Side.BOTH, 2, 6)
+    old = hand_made(HOME, deep, (*rest, Role.REST), HOME, CAT, END)
+    new = hand_made(HOME, deep, (*other, Role.REST), HOME, CAT, END)
+    assert what_moved(old, new, CRAFT) == ("The rest after Plum Press is now Bread Shoulders.",)
+    cats = [(*CAT[:4], Role.PEAK), ("heel-steps", Side.BOTH, 3, 12, Role.WORK)]
+    twice = hand_made(HOME, cats[0], cats[1], cats[0], HOME, END)
+    assert "The peak is now Sleepy Cat." in what_moved(old, twice, CRAFT)
+
+
+def test_what_takes_a_place_a_little_off_is_told_with_its_time() -> None:
+    old = hand_made(HOME, *PLUM, HOME, CAT, END)
+    bellows = ("bellows", Side.CENTRE, 2, 13, Role.WORK)
+    longer = hand_made(HOME, *PLUM, (*HOME[:3], 7, Role.REFRAIN), bellows, END)
+    asked = Asked(old_bar=40, new_bar=39, aspects=frozenset())
+    assert "Bellows starts at 2:36, 4 seconds earlier than what stood there." in what_moved(
+        old, longer, CRAFT, asked
     )
 
 

@@ -6,6 +6,7 @@ The checker, written apart from the planner, says whether what comes out keeps e
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
@@ -251,3 +252,35 @@ def test_the_command_writes_tells_and_refuses(
     path.write_text(json.dumps(data), "utf-8")
     assert main(["grow", str(path), "--learned", "harp-maker"]) == 2
     assert "carries no brief" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("seed", "learned"),
+    [
+        (427, ("sun-pebble", "bee-hum")),
+        (403, ("glacier-slope", "sleepy-cat", "bread-shoulders")),
+        (406, ("harp-maker", "slow-plough")),
+    ],
+)
+def test_several_that_need_a_new_plan_are_all_there_and_named_with_what_was_there_before(
+    seed: int, learned: tuple[str, ...]
+) -> None:
+    """What was planned anew for one must have in it what came before it, and a passage that was
+    there only on the way is nothing that the couple knew."""
+    old = plan(random_brief(seed, CRAFT, longest=20), CRAFT, effort=QUICK, loosen=False).routine
+    assert old is not None
+    found = grow_plan(old, CRAFT, learned, at="routine.json")
+    new = whole(found)
+    assert musts(new) == []
+    assert new.brief is not None
+    assert {k.technique for k in new.brief.keep} >= set(learned)
+    assert {p.technique for p in new.line if p.kept} >= set(learned)
+    noted = [p.why[0] for p in new.line if p.why[0].startswith("Learned by now")]
+    assert len(noted) == len(learned)
+    for says in (*found.says[: len(learned)], *noted):
+        names = re.split(r", | and ", re.split(r" place of ", says)[1].rstrip("."))
+        assert len(names) == len(set(names))
+        for name in names:
+            id = next(t.id for t in CRAFT.techniques if t.plain == name)
+            before, after = (sum(p.bars for p in r.line if p.technique == id) for r in (old, new))
+            assert after < before, says

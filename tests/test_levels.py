@@ -21,7 +21,9 @@ from rondel.model.brief import Brief, Keep
 from rondel.model.finding import Severity
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Routine
+from rondel.model.words import Role
 from rondel.planner.levels import Family
+from rondel.planner.likeness import steps_of
 
 CRAFT = builtin_craft()
 DEMO = demo_brief()
@@ -91,6 +93,18 @@ def test_the_family_is_recognised() -> None:
         assert set(step.new) == used[1] - used[0]
         assert set(step.gone) == used[0] - used[1]
         assert all(says.endswith(".") for says in step_says(step, CRAFT))
+
+
+def test_what_is_known_from_the_refrain_is_nothing_new_elsewhere() -> None:
+    lower, upper = routines(demo_family())[:2]
+    home = lower.refrains[0][0]
+    rest = next(p for p in upper.line if p.role in (Role.REST, Role.WORK))
+    there = [replace(p, technique=home.technique) if p is rest else p for p in upper.passages]
+    (step,) = steps_of([lower, replace(upper, passages=tuple(there))])
+    assert home.technique not in step.new
+    there = [replace(p, technique=home.technique) if p.id == rest.id else p for p in lower.passages]
+    (step,) = steps_of([replace(lower, passages=tuple(there)), upper])
+    assert home.technique not in step.gone
 
 
 def test_the_same_brief_gives_the_same_family() -> None:

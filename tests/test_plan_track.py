@@ -27,9 +27,11 @@ from rondel.model.finding import Outcome, Severity
 from rondel.model.routine import Routine
 from rondel.model.time import as_minutes
 from rondel.model.track import Heard, Span
+from rondel.model.words import Role
 from rondel.planner.against_track import against_track
 from rondel.planner.attempts import QUICK, Attempts
-from rondel.planner.edits import Shorten
+from rondel.planner.edits import Insist, Move, Shorten
+from rondel.planner.frame import frame_of
 from rondel.planner.plan import finished, plan
 from rondel.planner.score import score
 from rondel.planner.track_reasons import with_track_reasons
@@ -227,6 +229,42 @@ def test_a_change_keeps_the_track_and_its_course() -> None:
     assert new != routine
     assert [f for f in check(new, CRAFT) if f.severity is Severity.MUST] == []
     assert broken(new, truth_on(*TRACKS[5][:2]), CRAFT) == []
+
+
+def _hastening(seconds: float, share: float) -> Heard:
+    """A track that begins slower than its mean by `share`, and ends as much quicker."""
+    beats = [0.0]
+    while beats[-1] < seconds:
+        beats.append(beats[-1] + 1 + share - 2 * share * beats[-1] / seconds)
+    sections = ((0.0, 0.2), (100.0, 0.5), (200.0, 0.9), (400.0, 0.4))
+    heard = steady(seconds, sections=sections)
+    met = tuple(beats[:-1])
+    return replace(heard, beats=met, downbeats=met[::4], is_constant=False)
+
+
+def test_where_bars_are_astray_of_even_ones_a_change_goes_by_the_beats_themselves() -> None:
+    routine = plan(
+        set_track(brief_of(8), _hastening(480, 0.06)), CRAFT, effort=QUICK, loosen=False
+    ).routine
+    assert routine is not None
+    assert routine.brief is not None
+    assert frame_of(routine.brief).astray > 1.5
+    insisted, moved = 0, 0
+    for passage in routine.line:
+        kept = change_plan(routine, Insist(passage=passage.id), CRAFT).outcome.routine
+        if kept is not None:
+            assert [f for f in check(kept, CRAFT) if f.severity is Severity.MUST] == []
+            insisted += 1
+        start = routine.start_seconds(passage)
+        if passage.role is Role.WORK and start > 90:
+            edit = Move(passage=passage.id, to_seconds=Fraction(round(start) - 8))
+            new = change_plan(routine, edit, CRAFT).outcome.routine
+            assert new is not None
+            starts = [new.start_seconds(p) for p in new.line if p.technique == passage.technique]
+            assert min(abs(s - float(edit.to_seconds)) for s in starts) <= 4.3  # a slow bar
+            moved += 1
+    assert insisted > 5
+    assert moved > 2
 
 
 # ---- where it cannot be -------------------------------------------------------------------------

@@ -137,7 +137,7 @@ def take_offer(routine: Routine, edit: Edit, craft: Craft, key: str) -> tuple[Ch
     taken = next((m for i, m in enumerate(every) if _key(i, m) == key), None)
     if taken is None:
         raise BadInput("this is not offered; ask for the change again", at=key[:40])
-    changed = change_plan(replace(routine, brief=taken.brief), taken.edit, craft)
+    changed = change_plan(taken.routine, taken.edit, craft)
     if taken.loosens and changed.outcome.routine is not None:
         changed = replace(changed, moved=(taken.loosens, *changed.moved))
     return changed, taken.edit
@@ -239,7 +239,7 @@ def _offers(
     by itself, the same with one wish of the brief loosened."""
     every = tuple(enumerate(_milder(routine, edit, craft)))
     every = every if is_sound else tuple((i, m) for i, m in every if m.edit != edit)
-    trials = {i: _Trial(replace(routine, brief=m.brief), m.edit, craft) for i, m in every}
+    trials = {i: _Trial(m.routine, m.edit, craft) for i, m in every}
     possible: dict[int, bool | None] = {}
     planned = 0
     if _is_of_length(edit):

@@ -89,6 +89,20 @@ class Frame:
         """Return the most whole bars that fit into `seconds`."""
         return math.floor(seconds / self._slowest_bar)
 
+    def seconds_at(self, bar: int) -> Fraction:
+        """Return when `bar` begins: with a track, to the thousandth, by its own beats."""
+        if self.laid is None:
+            return bar * self.bar_seconds
+        return Fraction(round(1000 * self.laid.bar_starts[min(bar, self.bars)]), 1000)
+
+    def nearest_bar(self, seconds: Fraction) -> int:
+        """Return the bar that begins nearest to `seconds` after the start, or the end; past the
+        end, bars are counted as if they went on evenly."""
+        if self.laid is None or seconds > self.laid.total_seconds:
+            return round(seconds / self.bar_seconds)
+        starts = self.laid.bar_starts
+        return min(range(len(starts)), key=lambda bar: abs(starts[bar] - float(seconds)))
+
     def first_bar_from(self, seconds: Fraction | int) -> int:
         """Return the first bar that begins `seconds` after the start, or later."""
         if self.laid is None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -11,7 +12,7 @@ from rondel.model.errors import BadInput
 from rondel.model.finding import Outcome
 from rondel.model.names import technique_called
 from rondel.model.repertoire import Craft, Technique
-from rondel.model.routine import Routine
+from rondel.model.routine import Passage, Routine
 from rondel.model.time import as_minutes
 from rondel.model.words import Role
 from rondel.planner.alternatives import IsLawful
@@ -79,13 +80,14 @@ def grow(
         if found is None:
             return Grown(outcome=Outcome(routine=None, reasons=(_no_place(technique),)))
         swaps.append(found)
-        now = _kept(found.routine, technique.id)
-    grown = carried(now, _brief_after(brief, now, techniques), craft)
-    says = (*_placed(swaps, grown, craft), *_stayed(routine, grown, swaps, craft))
+        now = _insisting(found.routine, technique.id)
+    assert now.brief is not None
+    grown = carried(now, now.brief, craft)
+    says = (*_placed(swaps, routine, grown, craft), *_stayed(routine, grown, swaps, craft))
     return Grown(
         outcome=Outcome(routine=grown),
         says=(*says, *_brief_says(brief, grown)),
-        notes={s.technique.id: f"Learned by now: {_where(s, craft)}." for s in swaps},
+        notes={s.technique.id: _note(s, routine, grown, craft) for s in swaps},
     )
 
 
@@ -215,31 +217,47 @@ def _distance(technique: Technique, group: Group, craft: Craft) -> float:
     return _ELSEWHERE - 0.5 * near
 
 
-def _kept(routine: Routine, id: str) -> Routine:
-    """Return `routine` with the technique `id` marked as insisted on."""
+def _insisting(routine: Routine, id: str) -> Routine:
+    """Return `routine` in which the technique `id` is insisted on, wherever it may stand another
+    time: what is learned after it does not drive it out."""
     passages = (replace(p, kept=True) if p.technique == id else p for p in routine.passages)
-    return replace(routine, passages=tuple(passages))
+    brief = routine.brief
+    assert brief is not None
+    if not any(keep.technique == id for keep in brief.keep):
+        brief = replace(brief, keep=(*brief.keep, Keep(technique=id)))
+    return replace(routine, passages=tuple(passages), brief=brief)
 
 
-def _where(found: Placement, craft: Craft) -> str:
-    group = found.group
-    if group.is_open:
-        return "it fills bars that were left open"
-    names = listed(craft.technique(id).plain for id in group.techniques if id is not None)
-    if found.technique.id in group.techniques:
-        return "it was the stretch passage before"
-    return f"it takes the place of {names}"
+def _note(found: Placement, old: Routine, new: Routine, craft: Craft) -> str:
+    """Return why it stands there, for its first passage."""
+    if found.group.is_open:
+        return "Learned by now: it fills bars that were left open."
+    if found.technique.id in found.group.techniques:
+        return "Learned by now: it was the stretch passage before."
+    names = listed(_in_whose_place(found, old, new, craft))
+    return f"Learned by now: it takes the place of {names}."
 
 
-def _brief_after(brief: Brief, routine: Routine, techniques: Sequence[Technique]) -> Brief:
-    """Return the brief with what was learned: insisted on, wherever it may stand another time."""
-    assert routine.brief is not None
-    wished = {k.technique for k in brief.keep}
-    wishes = tuple(Keep(technique=t.id) for t in techniques if t.id not in wished)
-    return replace(routine.brief, keep=(*brief.keep, *wishes))
+def _in_whose_place(found: Placement, old: Routine, new: Routine, craft: Craft) -> list[str]:
+    """Return the names of what was done in `old` in the bars of what came in: of what is done less
+    now, or else of all that was. Where much was planned anew, that may be other than what it was
+    exchanged for on the way."""
+    bars = {bar for p in new.line if p.technique == found.technique.id for bar in _bars(p)}
+    there = [p.technique for p in old.line if p.technique and bars & set(_bars(p))]
+    before, after = (
+        Counter(p.technique for p in r.line for _ in _bars(p) if p.role is not Role.REFRAIN)
+        for r in (old, new)
+    )
+    less = [id for id in there if after[id] < before[id]]
+    ids = less or there or [id for id in found.group.techniques if id is not None]
+    return [craft.technique(id).plain for id in dict.fromkeys(ids)]
 
 
-def _placed(swaps: Sequence[Placement], routine: Routine, craft: Craft) -> list[str]:
+def _bars(passage: Passage) -> range:
+    return range(passage.start_bar, passage.end_bar)
+
+
+def _placed(swaps: Sequence[Placement], old: Routine, routine: Routine, craft: Craft) -> list[str]:
     """Tell where each learned technique stands now, and in whose place."""
     told = []
     for found in swaps:
@@ -252,8 +270,7 @@ def _placed(swaps: Sequence[Placement], routine: Routine, craft: Craft) -> list[
         elif found.technique.id in found.group.techniques:
             told.append(f"{name} is no longer the stretch passage: at {at} it is theirs.")
         else:
-            ids = [id for id in found.group.techniques if id is not None]
-            gone = listed(craft.technique(id).plain for id in ids)
+            gone = listed(_in_whose_place(found, old, routine, craft))
             told.append(f"{name} comes in at {at} for {lasts} seconds, in place of {gone}.")
     return told
 

@@ -44,8 +44,8 @@ def steps_of(routines: Sequence[Routine]) -> Iterator[Step]:
             same_refrain=home_in(lower) == home_in(upper),
             returns_moved=_moved(lower, upper, _return_starts),
             peak_moved=_moved(lower, upper, _peak_middle) or 0.0,
-            new=tuple(sorted(above - below)),
-            gone=tuple(sorted(below - above)),
+            new=tuple(sorted(above - _anywhere(lower))),
+            gone=tuple(sorted(below - _anywhere(upper))),
             theirs=tuple(sorted(_stretched(lower) & used_in(upper))),
         )
 
@@ -53,6 +53,11 @@ def steps_of(routines: Sequence[Routine]) -> Iterator[Step]:
 def _outside(routine: Routine) -> set[str]:
     """Return the techniques used outside the refrain."""
     return {p.technique for p in routine.line if p.technique and p.role is not Role.REFRAIN}
+
+
+def _anywhere(routine: Routine) -> set[str]:
+    """Return the techniques used, the refrain with them: what it has is nothing new as a rest."""
+    return {p.technique for p in routine.line if p.technique}
 
 
 def used_in(routine: Routine) -> set[str]:

@@ -10,14 +10,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from rondel.model.brief import Brief
 from rondel.model.names import technique_names
 from rondel.model.repertoire import Craft
+from rondel.model.routine import Routine
 from rondel.model.time import as_minutes
 from rondel.planner.constraints import strokes
 from rondel.planner.edit_limits import bars_allowed
 from rondel.planner.edits import Edit, Lengthen, Move, Press, Shorten, Swap
-from rondel.planner.requests import Picked, bars_for
+from rondel.planner.requests import Picked, bars_for, without_keep
 from rondel.planner.steps import wishes_of
 
 #: Loosened, these would give another routine and no edit of this one.
@@ -28,22 +28,21 @@ _SWAPS = 2  # other techniques that are offered for one that does not fit
 
 @dataclass(frozen=True, slots=True)
 class Milder:
-    """An edit of a routine with `brief`, and the sentence that offers it; `loosens` tells of the
-    brief what is then otherwise."""
+    """An edit of `routine`, and the sentence that offers it; `loosens` tells of the brief what is
+    then otherwise."""
 
     edit: Edit
-    brief: Brief
+    routine: Routine
     says: str
     loosens: str = ""
 
 
 def milder_edits(picked: Picked, edit: Edit) -> Iterator[Milder]:
     """Yield less of what was asked for, the most first; nothing where there is no less."""
-    brief = picked.brief
     if picked.passage.technique is None:
         return  # of bars left open there is nothing to do less of
     for less, says in _less(picked, edit):
-        yield Milder(less, brief, says)
+        yield Milder(less, picked.routine, says)
 
 
 def _less(picked: Picked, edit: Edit) -> Iterator[tuple[Edit, str]]:
@@ -83,7 +82,7 @@ def _nearer(picked: Picked, edit: Move) -> Iterator[tuple[Edit, str]]:
     now, asked = picked.seconds_at(picked.group.start_bar), Fraction(edit.to_seconds)
     phrase = picked.frame.step * picked.frame.bar_seconds
     whole = picked.frame.total_seconds
-    middle = round((now + asked) / 2 / picked.frame.bar_seconds) * picked.frame.bar_seconds
+    middle = picked.seconds_at(picked.frame.nearest_bar((now + asked) / 2))
     for at in dict.fromkeys((asked - phrase, asked + phrase, asked - 2 * phrase, middle)):
         if 0 < at < whole and abs(at - now) > picked.frame.bar_seconds:
             says = f"{picked.name} can start at about {as_minutes(float(at))}."
@@ -129,11 +128,11 @@ def with_less_asked(picked: Picked, edit: Edit, craft: Craft) -> Iterator[Milder
     for place in sorted(range(len(brief.keep)), key=far):
         if place != picked.keep:
             name = technique_names(craft.technique(brief.keep[place].technique), brief.names)[0]
-            kept = (*brief.keep[:place], *brief.keep[place + 1 :])
             says = f"It can be done as asked if {name} is free again, which you insisted on."
-            yield Milder(edit, replace(brief, keep=kept), says, f"{name} is free again.")
+            yield Milder(edit, without_keep(picked, place), says, f"{name} is free again.")
     for wish in wishes_of(brief, craft):
         if wish.name not in _WHOLE and not wish.name.startswith("keep "):
             step = wish.steps[0]
             says = f"It can be done as asked with this: {step.says}"
-            yield Milder(edit, step.change(brief), says, f"As it was needed: {step.says}")
+            loosened = replace(picked.routine, brief=step.change(brief))
+            yield Milder(edit, loosened, says, f"As it was needed: {step.says}")

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import groupby
 
 from rondel.model.names import ON_SIDE_SAYS, lying_says, names_shown, passage_name
 from rondel.model.repertoire import Craft
-from rondel.model.routine import Routine
+from rondel.model.routine import Passage, Routine
 from rondel.model.time import as_minutes
 from rondel.model.words import Role
 from rondel.planner.groups import Group, groups_of
@@ -18,9 +18,6 @@ from rondel.planner.naming import listed
 NOTHING_ELSE = "Nothing else moved."
 NOTHING = "Nothing moved."
 
-
-#: Returns of the refrain further apart than this are not the same return, moved (our choice).
-_SAME_RETURN_SECONDS = 90
 
 #: Where more than so many things changed by so few bars at most, they are told in one sentence.
 _MOST_TOLD, _LITTLE_BARS = 3, 3
@@ -72,13 +69,17 @@ class _Teller:
 
     def sentences(self) -> list[str]:
         """Return everything there is to tell, what is gone and new first."""
-        gone = [f"{self._name(self.old, g)} at {self._at(self.old, g)}" for g in self.gone]
-        added = [f"{self._name(self.new, g)} at {self._at(self.new, g)}" for g in self.added]
+        resting = [g for g in self.gone if _as_rest(g, self.new)]
+        rested = [g for g in self.added if _as_rest(g, self.old)]
+        gone = [self._name_at(self.old, g) for g in self.gone if g not in resting]
+        added = [self._name_at(self.new, g) for g in self.added if g not in rested]
         return [
             *self._freed(),
             *self._whole(),
             *([_capital(f"{listed(gone)} {_is_or_are(gone)} gone.")] if gone else []),
             *([_capital(f"{listed(added)} {_is_or_are(added)} new.")] if added else []),
+            *(_capital(f"{self._name_at(self.new, g)} is no longer a rest.") for g in rested),
+            *(_capital(f"{self._name_at(self.old, g)} is now a rest.") for g in resting),
             *self._peak(),
             *self._refrain(),
             *self._starts(),
@@ -101,11 +102,10 @@ class _Teller:
             elif one is not None and self.asked.new_bar is None:
                 old.remove(one)
         near = sorted(
-            (apart, i, j)
+            (abs(self._later(a, b)), i, j)
             for i, a in enumerate(old)
             for j, b in enumerate(new)
             if _key(a) == _key(b)
-            and ((apart := abs(self._later(a, b))) <= _SAME_RETURN_SECONDS or not a.is_refrain)
         )
         ours: dict[int, int] = {}
         for _, i, j in near:
@@ -164,7 +164,8 @@ class _Teller:
         )
         if [g.techniques for g in was] == [g.techniques for g in now] or not now:
             return []
-        return [f"The peak is now {listed(self._name(self.new, g) for g in now)}."]
+        names = listed(dict.fromkeys(self._name(self.new, g) for g in now))
+        return [f"The peak is now {names}."]
 
     def _refrain(self) -> list[str]:
         """Tell of another number of returns, and of another row."""
@@ -186,7 +187,8 @@ class _Teller:
 
     def _starts(self) -> list[str]:
         """Tell what starts at another time; neighbours that moved alike are told together."""
-        shifts = [(self._shift(*pair), pair[1]) for pair in self.pairs]
+        same = [pair for pair in self.pairs if _key(pair[0]) == _key(pair[1])]
+        shifts = [(self._shift(*pair), pair[1]) for pair in same]
         runs = [(shift, [g for _, g in run]) for shift, run in groupby(shifts, key=lambda s: s[0])]
         small = [abs(shift) for shift, _ in runs if 0 < abs(shift) <= _LITTLE_BARS * self.bar]
         told = []
@@ -206,7 +208,18 @@ class _Teller:
             else:
                 span = f"{self._at(self.new, groups[0])} to {self._at(self.new, groups[-1])}"
                 told.append(f"All from {first} to {last} ({span}) starts {says}.")
-        return [_capital(s) for s in told]
+        return [_capital(s) for s in (*self._in_place(), *told)]
+
+    def _in_place(self) -> Iterator[str]:
+        """Tell where what was asked for instead of something else starts earlier or later."""
+        for was, now in self.pairs:
+            shift = self._shift(was, now) if _key(was) != _key(now) else 0
+            if shift:
+                far = f"{_seconds(abs(shift))} {'later' if shift > 0 else 'earlier'}"
+                yield (
+                    f"{self._name(self.new, now)} starts at {self._at(self.new, now)}, {far} than "
+                    "what stood there."
+                )
 
     def _later(self, was: Group, now: Group) -> float:
         """Return by how many seconds `now` starts later, counted in bars of the new routine."""
@@ -248,6 +261,10 @@ class _Teller:
             after, before = now.rest_bars * self.bar, was.rest_bars * self.bar
             less = f" instead of {before:.0f}" if before else ""
             told.append(f"The rest after {name} lasts {_seconds(after)}{less}.")
+        rested, rests = (_resting(g) for g in (was, now))
+        if rested and rests and [p.technique for p in rested] != [p.technique for p in rests]:
+            names = dict.fromkeys(map(self._called, rests))
+            told.append(f"The rest after {name} is now {listed(names)}.")
         if was.first.side is not now.first.side and not self._is_asked(now, Aspect.SIDE):
             told.append(f"{name} begins {ON_SIDE_SAYS[now.first.side]}.")
         before_, after_ = ([str(p.pressure) for p in g.work] for g in (was, now))
@@ -285,6 +302,12 @@ class _Teller:
         names = names_shown(routine)
         return " with ".join(passage_name(p, self.craft, names) for p in group.work)
 
+    def _called(self, passage: Passage) -> str:
+        return passage_name(passage, self.craft, names_shown(self.new))
+
+    def _name_at(self, routine: Routine, group: Group) -> str:
+        return f"{self._name(routine, group)} at {self._at(routine, group)}"
+
     def _at(self, routine: Routine, group: Group) -> str:
         return as_minutes(routine.start_seconds(group.first))
 
@@ -294,6 +317,25 @@ def _key(group: Group) -> object:
     if group.is_refrain:
         return Role.REFRAIN
     return group.techniques
+
+
+def _as_rest(group: Group, other: Routine) -> bool:
+    """True where `other` does the same hands in the same bars, within one, as the rest of deep
+    work."""
+    first = group.first
+    return len(group.work) == 1 and any(
+        p.role is Role.REST
+        and (p.technique, p.side) == (first.technique, first.side)
+        and abs(p.start_bar - first.start_bar) <= 1
+        and abs(p.bars - first.bars) <= 1
+        for p in other.line
+    )
+
+
+def _resting(group: Group) -> list[Passage]:
+    """Return what answers deep work, on the first side."""
+    once = () if group.is_turning else group.passages[: group.a_side]
+    return [p for p in once if p.role is Role.REST]
 
 
 def _row(routine: Routine) -> list[tuple[str | None, int, int]]:

@@ -87,7 +87,7 @@ def _resized(picked: Picked, edit: Lengthen | Shorten) -> Request | Refused:
 
 def _moved(picked: Picked, edit: Move) -> Request | Refused:
     frame, group = picked.frame, picked.group
-    start = round(edit.to_seconds / frame.bar_seconds)
+    start = frame.nearest_bar(edit.to_seconds)
     if not opening.first_free_bar(frame) <= start < picked.routine.bars - group.bars:
         return no("Bars left free stand between the quiet opening and the last passage.")
     if start == group.start_bar:
@@ -96,9 +96,9 @@ def _moved(picked: Picked, edit: Move) -> Request | Refused:
     request = _opened(picked, picked.brief, start, ((group.first, group.bars),), others)
 
     def is_met(new: Routine) -> bool:
-        bar = frame.bar_seconds
-        starts = (p.start_bar * bar for p in new.line if p.is_open and p.bars == group.bars)
-        return any(abs(at - edit.to_seconds) <= bar for at in starts)
+        bar = float(frame.bar_seconds)
+        starts = (new.start_seconds(p) for p in new.line if p.is_open and p.bars == group.bars)
+        return any(abs(at - float(edit.to_seconds)) <= bar + 0.01 for at in starts)
 
     return replace(request, is_met=is_met)
 

@@ -75,7 +75,8 @@ def _resized(picked: Picked, edit: Lengthen | Shorten) -> Request | Refused:
     able = (now + 1, frame.home[1]) if is_longer else (1, now - 1)
     wanted = now + by if is_longer else now - by
     bars = fitting_bars(technique, frame, wanted, able)
-    rows = [] if bars is None else _rows_with(picked, bars)
+    is_less = edit.seconds is not None and not able[0] <= wanted <= able[1]  # than was asked for
+    rows = [] if bars is None or is_less else _rows_with(picked, bars)
     if rows:
         return _request(picked, rows)
     low, high = (seconds_says(frame, n) for n in frame.home)

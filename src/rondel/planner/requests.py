@@ -103,7 +103,7 @@ class Picked:
         return self.group.end_bar >= self.routine.bars
 
     def seconds_at(self, bar: int) -> Fraction:
-        return bar * self.frame.bar_seconds
+        return self.frame.seconds_at(bar)
 
     def minutes_of(self, bars: int, nudge: Fraction = Fraction(0)) -> Fraction:
         return (bars + nudge) * self.frame.bar_seconds / 60
@@ -233,6 +233,30 @@ def _keep_of(
         if able and able[0] is group:
             return number
     return None
+
+
+def without_keep(picked: Picked, place: int) -> Routine:
+    """Return the routine whose brief has not the keep at `place`, with what that speaks of marked
+    as kept no more; it stays so where something else insists on it as well."""
+    brief, routine = picked.brief, picked.routine
+    id = brief.keep[place].technique
+    kept = (*brief.keep[:place], *brief.keep[place + 1 :])
+    marked = {
+        n: next((p for p in g.passages if p.kept and p.technique == id), None)
+        for n, g in enumerate(picked.groups)
+        if not g.is_refrain
+    }
+    meant = {
+        p.id
+        for n, first in marked.items()
+        if first and _keep_of(brief, routine, picked.groups, picked.groups[n], first) == place
+        for p in picked.groups[n].passages
+        if p.technique == id
+    }
+    if sum(p is not None for p in marked.values()) <= sum(k.technique == id for k in kept):
+        meant = set()
+    passages = tuple(replace(p, kept=False) if p.id in meant else p for p in routine.passages)
+    return replace(routine, passages=passages, brief=replace(brief, keep=kept))
 
 
 def bars_for(edit: Lengthen | Shorten, frame: Frame, most: int) -> int:

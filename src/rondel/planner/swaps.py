@@ -223,7 +223,7 @@ def replanned(
     bars = min(max(group.bars // count, frame.ordinary[0]), frame.ordinary[1])
     wish = Keep(
         technique=technique.id,
-        at_seconds=group.start_bar * frame.bar_seconds,
+        at_seconds=frame.seconds_at(group.start_bar),
         minutes=bars * frame.bar_seconds / 60,
     )
     changed = replace(brief, keep=(*brief.keep, wish))

@@ -9,7 +9,7 @@ from fractions import Fraction
 from rondel.model.brief import Brief, Keep
 from rondel.model.names import ON_SIDE_SAYS
 from rondel.model.repertoire import Technique
-from rondel.model.routine import Passage, Routine
+from rondel.model.routine import Passage, Proof, Routine
 from rondel.model.time import as_minutes
 from rondel.model.words import DEEP, Role
 from rondel.planner import edit_limits as limits
@@ -148,7 +148,7 @@ def _moved(picked: Picked, edit: Move) -> Request | Refused:
             f"The routine {where} with {name}, and something must stand there. Do another "
             f"technique in its place, or move what comes {other} it."
         )
-    start = round(edit.to_seconds / frame.bar_seconds)
+    start = frame.nearest_bar(edit.to_seconds)
     end = start + group.bars
     if start == group.start_bar:
         return no(f"{name} starts at {as_minutes(float(picked.seconds_at(start)))} already.")
@@ -283,10 +283,22 @@ def _insisted(picked: Picked) -> Request | Refused:
         side=passage.side if picked.technique.lateral else None,
         pressure=passage.pressure,
     )
-    if picked.keep is not None and picked.brief.keep[picked.keep] == keep:
+    if picked.keep is not None and _are_same(picked.brief.keep[picked.keep], keep, picked):
         return no(f"You insist on {picked.name} as it is already.")
     says = f"{INSISTS} at {as_minutes(float(picked.seconds_at(passage.start_bar)))}."
     return _settled(picked, picked.brief_with(keep), is_kept=True, says=(says,))
+
+
+def _are_same(one: Keep, other: Keep, picked: Picked) -> bool:
+    """True for keeps of the same hands at the same bars: read from a file, times are rounded."""
+
+    def parts(keep: Keep) -> tuple[object, ...]:
+        at, minutes = keep.at_seconds, keep.minutes
+        start = None if at is None else picked.frame.nearest_bar(at)
+        bars = None if minutes is None else round(minutes * 60 / picked.frame.bar_seconds)
+        return keep.technique, start, bars, keep.side, keep.pressure
+
+    return parts(one) == parts(other)
 
 
 def _freed(picked: Picked) -> Request | Refused:
@@ -308,5 +320,8 @@ def _settled(picked: Picked, brief: Brief, *, is_kept: bool, says: Iterable[str]
 
     routine, group = picked.routine, picked.group
     settled = replace(routine, passages=tuple(map(marked, routine.passages)), brief=brief)
+    if not is_kept and routine.proof.status != "found":
+        # Of what is asked for less, more plans can be made: what was proved is proved no more.
+        settled = replace(settled, proof=Proof(objective=routine.proof.objective))
     row = tuple((p, p.bars) for p in group.passages)
     return replace(picked.request(brief, group.start_bar, [row]), settled=settled)
