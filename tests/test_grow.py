@@ -11,6 +11,7 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -23,11 +24,12 @@ from rondel.cli.main import main
 from rondel.model.brief import Brief, Keep
 from rondel.model.codec.routine import routine_to_dict
 from rondel.model.errors import BadInput
-from rondel.model.finding import Severity
+from rondel.model.finding import Outcome, Severity
 from rondel.model.repertoire import Craft
 from rondel.model.routine import Passage, Routine
 from rondel.model.time import as_minutes
 from rondel.model.words import Role
+from rondel.planner import swaps
 from rondel.planner.attempts import QUICK
 from rondel.planner.grow import Grown
 from rondel.planner.plan import plan
@@ -284,3 +286,30 @@ def test_several_that_need_a_new_plan_are_all_there_and_named_with_what_was_ther
             id = next(t.id for t in CRAFT.techniques if t.plain == name)
             before, after = (sum(p.bars for p in r.line if p.technique == id) for r in (old, new))
             assert after < before, says
+
+
+def test_where_all_is_planned_anew_what_is_insisted_on_is_held_where_it_stands(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Six that may stand anywhere took the search more than a minute; this one takes seconds."""
+    asked: list[Brief] = []
+    near = swaps.planned_near
+
+    def told(brief: Brief, *others: Any) -> Outcome:
+        asked.append(brief)
+        return near(brief, *others)
+
+    monkeypatch.setattr(swaps, "planned_near", told)
+    keeps = tuple(Keep(technique=t) for t in ("bread-shoulders", "snow-slide"))
+    brief = replace(DEMO, keep=keeps, open_minutes=Fraction(0))
+    found = grown("rope-hands", "walnut", "hay-rake", brief=brief)
+    assert asked, "nothing was planned anew"
+    old = planned(brief, "rope-hands", "walnut", "hay-rake")
+    for keep in asked[0].keep[:2]:
+        starts = [old.start_seconds(p) for p in old.line if p.technique == keep.technique]
+        assert keep.at_seconds in starts
+    for keep in asked[0].keep:
+        assert keep.at_seconds is not None
+    grown_brief = whole(found).brief
+    assert grown_brief is not None
+    assert grown_brief.keep[:2] == keeps  # and may stand anywhere another time

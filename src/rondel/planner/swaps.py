@@ -226,7 +226,7 @@ def replanned(
         at_seconds=frame.seconds_at(group.start_bar),
         minutes=bars * frame.bar_seconds / 60,
     )
-    changed = replace(brief, keep=(*brief.keep, wish))
+    changed = replace(brief, keep=(*_where_they_stand(routine, craft, frame), wish))
     if group.is_open:
         changed = replace(changed, open_minutes=_still_open(bars * count, frame))
     planned = planned_near(changed, craft, routine, effort).routine
@@ -239,6 +239,22 @@ def replanned(
     )
     whole = replace(planned, brief=loose, passages=tuple(passages))
     return Placement(technique=technique, group=group, routine=whole, cost=cost)
+
+
+def _where_they_stand(routine: Routine, craft: Craft, frame: Frame) -> Iterator[Keep]:
+    """Yield what is insisted on, each where it stands: most of the routine is to stay, and a search
+    that could put every one of them anywhere would take minutes."""
+    starts: dict[str | None, list[int]] = {}
+    for group in groups_of(routine, craft):
+        for technique in () if group.is_refrain else dict.fromkeys(group.techniques):
+            first = next((p for p in group.passages if p.technique == technique), group.first)
+            starts.setdefault(technique, []).append(first.start_bar)
+    for keep in _brief_of(routine).keep:
+        there = starts.get(keep.technique)
+        if keep.at_seconds is None and there:
+            yield replace(keep, at_seconds=frame.seconds_at(there.pop(0)))
+        else:
+            yield keep
 
 
 # --- what is told of it --------------------------------------------------------------------------
