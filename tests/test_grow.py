@@ -31,6 +31,7 @@ from rondel.model.time import as_minutes
 from rondel.model.words import Role
 from rondel.planner import swaps
 from rondel.planner.attempts import QUICK
+from rondel.planner.frame import frame_of
 from rondel.planner.grow import Grown
 from rondel.planner.plan import plan
 from rondel.rules.limits import LEVEL_LIMITS, TRAINED_LEVEL_LIMITS
@@ -313,3 +314,44 @@ def test_where_all_is_planned_anew_what_is_insisted_on_is_held_where_it_stands(
     grown_brief = whole(found).brief
     assert grown_brief is not None
     assert grown_brief.keep[:2] == keeps  # and may stand anywhere another time
+
+
+def test_what_the_level_of_the_couple_now_reaches_is_no_stretch_any_more() -> None:
+    """A technique of level 4 lifts the couple to it; the stretch passage of level 3 is theirs."""
+    learned = next(
+        t.id
+        for t in CRAFT.techniques
+        if t.level == 3 and not t.helps_turn and t.region == "beside_spine" and t.pressure[0] <= 2
+    )
+    old = planned(DEMO, learned)
+    stretch = {p.technique for p in old.line if p.stretch}
+    assert stretch
+    found = grow_plan(old, CRAFT, [learned], at="routine.json")
+    new = whole(found)
+    assert new.brief is not None
+    assert new.brief.level == 3
+    for p in new.line:
+        assert not (p.stretch and CRAFT.technique(p.technique or "").level <= 3)
+        assert not any("above the couple's level" in why for why in p.why if not p.stretch)
+    for technique in stretch & {p.technique for p in new.line}:
+        assert f"{CRAFT.technique(technique or '').plain} is no longer the stretch" in " ".join(
+            found.says
+        )
+
+
+def test_what_has_its_time_is_not_held_for_what_has_none() -> None:
+    old = planned(replace(DEMO, minutes=Fraction(12)))
+    first, second = [p for p in old.line if p.role is Role.WORK][1:4:2]
+    same = tuple(
+        replace(p, technique=first.technique) if p.id == second.id else p for p in old.passages
+    )
+    id = first.technique or ""
+    at = Fraction(round(old.start_seconds(first)))
+    keeps = (Keep(technique=id), Keep(technique=id, at_seconds=at))
+    assert old.brief is not None
+    brief = replace(old.brief, keep=keeps)
+    frame = frame_of(brief, refrains=len(old.refrains))
+    twice = replace(old, passages=same, brief=brief)
+    free, timed = swaps._where_they_stand(twice, CRAFT, frame)
+    assert timed.at_seconds == at
+    assert free.at_seconds == frame.seconds_at(second.start_bar)

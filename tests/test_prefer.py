@@ -178,6 +178,15 @@ def test_where_nothing_is_filmed_it_is_said(
     assert says in " ".join(capsys.readouterr().err.split())
 
 
+def test_a_take_of_what_nobody_teaches_is_told(
+    home: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lay(home / "takes", "one.mp4", 'technique = "sleepy-kat"\n')
+    assert main(["plan", str(home / "brief.toml"), "--filmed"]) == 2
+    said = " ".join(capsys.readouterr().err.split())
+    assert "a take is said to show sleepy-kat, which nobody teaches here; name it anew" in said
+
+
 def test_an_unknown_name_is_told_with_the_nearest(
     home: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import os
 import subprocess
 import sys
@@ -77,6 +78,35 @@ def test_a_terminal_of_another_alphabet_is_no_reason_to_fail(
     monkeypatch.setattr(sys, "stdout", io.TextIOWrapper(held, encoding="ascii"))
     assert main(["watch", str(take)]) == 0
     assert "H?nde.mp4\n  It lasts 0:04" in held.getvalue().decode("ascii")
+
+
+def test_json_holds_every_letter_whatever_the_terminal_has(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    brief = tmp_path / "brief.toml"
+    brief.write_text('title = "Hände"\nminutes = 4\nintention = "settle"\n', "utf-8")
+    held = io.BytesIO()
+    monkeypatch.setattr(sys, "stdout", io.TextIOWrapper(held, encoding="ascii"))
+    assert main(["plan", str(brief), "--json"]) == 0
+    assert json.loads(held.getvalue())["routine"]["title"] == "Hände"
+
+
+def test_what_is_watched_in_the_background_is_not_stopped_with_the_terminal(
+    takes: Path, film: bytes
+) -> None:
+    """A shell has what a script begins in the background ignore Ctrl-C, and so do its children."""
+    (takes / "one.mp4").write_bytes(film)
+    script = takes / "background.py"
+    script.write_text(STOPPED.replace("WAIT", "asked.result()").replace("60)", "1)"), "utf-8")
+    done = subprocess.run(
+        ["sh", "-c", f"trap '' INT; exec '{sys.executable}' '{script}'"],
+        capture_output=True,
+        text=True,
+        start_new_session=True,
+        timeout=60,
+        check=False,
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
 
 
 def test_a_take_on_a_full_disk_is_watched_all_the_same(

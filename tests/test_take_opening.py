@@ -129,8 +129,16 @@ def test_film_whose_sound_goes_on_for_minutes_is_whole(tmp_path: Path) -> None:
     assert seen.moved.frames[-1] == pytest.approx(2.96, abs=0.01)
 
 
-def test_film_that_is_cut_off_is_still_told(tmp_path: Path) -> None:
-    path = write_with_sound(tmp_path / "talk.mkv", 12, 14)
+def test_film_in_wmv_whose_sound_goes_on_is_whole(tmp_path: Path) -> None:
+    """There every stream is told to last as long as all of the file."""
+    seen = TakeFiles(jobs=1).watched(write_with_sound(tmp_path / "talk.wmv", 3, 9), Silent())
+    assert seen.moved.frames[-1] == pytest.approx(2.96, abs=0.03)
+
+
+@pytest.mark.parametrize(("name", "first"), [("talk.mkv", 0), ("talk.flv", 500)])
+def test_film_that_is_cut_off_is_still_told(tmp_path: Path, name: str, first: int) -> None:
+    """Also where its times begin at 20 seconds, and what is there of it ends after its length."""
+    path = write_with_sound(tmp_path / name, 12, 14, first)
     path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
     with pytest.raises(BadInput, match="cut off"):
         TakeFiles(jobs=1).watched(path, Silent())

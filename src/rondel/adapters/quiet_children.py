@@ -28,8 +28,12 @@ class QuietContext(SpawnContext):
 
 
 def goes_quietly() -> None:
-    """In a child: be ended by Ctrl-C, also by one that came while it was being loaded."""
-    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    """In a child: be ended by Ctrl-C, also by one that came while it was being loaded.
+
+    Where a script began the command in the background, all of it goes on, as it was told to.
+    """
+    if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.SIG_DFL)
     signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
 
 

@@ -27,9 +27,13 @@ def rather_filmed(brief: Brief, path: Path, craft: Craft) -> Brief:
     """Return `brief`, of the file at `path`, with a preference for what the takes beside it, or in
     its studio, are said to show; BadInput where nothing is."""
     takes = takes_at(path.resolve().parent)
-    shown = [t for t in techniques_shown(takes.values()) if craft.has_technique(t)]
     if not takes:
         raise BadInput("no take lies in a folder takes, beside it or in its studio", at=path.name)
+    shown = techniques_shown(takes.values())
+    unknown = next((t for t in shown if not craft.has_technique(t)), None)
+    if unknown is not None:
+        says = f"a take is said to show {unknown}, which nobody teaches here; name it anew"
+        raise BadInput(says, at=path.name)
     if not shown:
         says = "nobody has said what the takes beside it show: rondel watch TAKE --technique ID"
         raise BadInput(says, at=path.name)

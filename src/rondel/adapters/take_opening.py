@@ -111,6 +111,9 @@ def furthest(path: Path) -> float:
     decoded."""
     last = 0.0
     with opened(path) as container:
+        # How long Matroska lasts is told from nought, of others from where they begin.
+        is_from_nought = "matroska" in container.format.name
+        first = 0.0 if is_from_nought else (container.start_time or 0) / av.time_base
         try:
             for packet in container.demux():
                 at = packet.dts if packet.pts is None else packet.pts
@@ -118,4 +121,4 @@ def furthest(path: Path) -> float:
                     last = max(last, float((at + (packet.duration or 0)) * packet.time_base))
         except av.error.FFmpegError:
             pass  # it is broken off there
-    return last
+    return max(0.0, last - first)

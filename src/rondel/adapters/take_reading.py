@@ -128,7 +128,8 @@ def is_picture(form: str) -> bool:
 def _seconds_told(container: InputContainer, stream: VideoStream) -> tuple[float | None, bool]:
     """Return how long the film is told to last, and True; or all of the file, and False."""
     if stream.duration and stream.time_base:
-        return float(stream.duration * stream.time_base), True
+        # Files of WMV tell of each stream how long the whole file is.
+        return float(stream.duration * stream.time_base), container.format.name != "asf"
     return (container.duration / av.time_base if container.duration else None), False
 
 

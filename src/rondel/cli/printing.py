@@ -27,8 +27,10 @@ _NAMES = (20, 34)  # the least and the most characters for names
 
 
 def print_json(data: object) -> None:
-    """Print `data` as JSON with a fixed layout."""
-    json.dump(data, sys.stdout, ensure_ascii=False, indent=1)
+    """Print `data` as JSON with a fixed layout; letters that the terminal's alphabet may not have
+    are written as JSON's own signs for them."""
+    has_all = (sys.stdout.encoding or "").lower().replace("-", "") in ("utf8", "utf8sig")
+    json.dump(data, sys.stdout, ensure_ascii=not has_all, indent=1)
     sys.stdout.write("\n")
 
 

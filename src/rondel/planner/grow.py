@@ -81,9 +81,11 @@ def grow(
             return Grown(outcome=Outcome(routine=None, reasons=(_no_place(technique),)))
         swaps.append(found)
         now = _insisting(found.routine, technique.id)
+    now, caught = _caught_up(now, craft)
     assert now.brief is not None
     grown = carried(now, now.brief, craft)
-    says = (*_placed(swaps, routine, grown, craft), *_stayed(routine, grown, swaps, craft))
+    placed = (*_placed(swaps, routine, grown, craft), *caught)
+    says = (*placed, *_stayed(routine, grown, swaps, craft))
     return Grown(
         outcome=Outcome(routine=grown),
         says=(*says, *_brief_says(brief, grown)),
@@ -226,6 +228,25 @@ def _insisting(routine: Routine, id: str) -> Routine:
     if not any(keep.technique == id for keep in brief.keep):
         brief = replace(brief, keep=(*brief.keep, Keep(technique=id)))
     return replace(routine, passages=tuple(passages), brief=brief)
+
+
+def _caught_up(routine: Routine, craft: Craft) -> tuple[Routine, list[str]]:
+    """Return the routine in which nothing is a stretch that the couple's level now reaches, and
+    what is to be told of that."""
+    assert routine.brief is not None
+    level = routine.brief.level
+
+    def is_reached(passage: Passage) -> bool:
+        id = passage.technique
+        return passage.stretch and id is not None and craft.technique(id).level <= level
+
+    first = next((p for p in routine.passages if is_reached(p)), None)
+    if first is None or first.technique is None:
+        return routine, []
+    passages = (replace(p, stretch=False) if is_reached(p) else p for p in routine.passages)
+    name, at = craft.technique(first.technique).plain, as_minutes(routine.start_seconds(first))
+    told = [f"{name} is no longer the stretch passage: at {at} it is theirs."]
+    return replace(routine, passages=tuple(passages)), told
 
 
 def _note(found: Placement, old: Routine, new: Routine, craft: Craft) -> str:

@@ -101,13 +101,13 @@ class _Teller:
                 new.remove(other)
             elif one is not None and self.asked.new_bar is None:
                 old.remove(one)
+        ours = _in_order(old, new)
         near = sorted(
             (abs(self._later(a, b)), i, j)
             for i, a in enumerate(old)
             for j, b in enumerate(new)
             if _key(a) == _key(b)
         )
-        ours: dict[int, int] = {}
         for _, i, j in near:
             if i not in ours and j not in ours.values():
                 ours[i] = j
@@ -317,6 +317,17 @@ def _key(group: Group) -> object:
     if group.is_refrain:
         return Role.REFRAIN
     return group.techniques
+
+
+def _in_order(old: list[Group], new: list[Group]) -> dict[int, int]:
+    """Return which of `new` is which of `old`, where there are as many of a kind: the first return
+    is the first, also where it now stands nearer to where the second did."""
+    kinds: dict[object, tuple[list[int], list[int]]] = {}
+    for which, groups in enumerate((old, new)):
+        for place, group in enumerate(groups):
+            kinds.setdefault(_key(group), ([], []))[which].append(place)
+    alike = (pair for pair in kinds.values() if len(pair[0]) == len(pair[1]))
+    return {i: j for was, now in alike for i, j in zip(was, now, strict=True)}
 
 
 def _as_rest(group: Group, other: Routine) -> bool:

@@ -249,7 +249,12 @@ def _where_they_stand(routine: Routine, craft: Craft, frame: Frame) -> Iterator[
         for technique in () if group.is_refrain else dict.fromkeys(group.techniques):
             first = next((p for p in group.passages if p.technique == technique), group.first)
             starts.setdefault(technique, []).append(first.start_bar)
-    for keep in _brief_of(routine).keep:
+    keeps = _brief_of(routine).keep
+    for keep in keeps:  # what has its time is not to be held for what has none
+        at, there = keep.at_seconds, starts.get(keep.technique)
+        if at is not None and there:
+            there.remove(min(there, key=lambda bar: abs(frame.seconds_at(bar) - at)))
+    for keep in keeps:
         there = starts.get(keep.technique)
         if keep.at_seconds is None and there:
             yield replace(keep, at_seconds=frame.seconds_at(there.pop(0)))

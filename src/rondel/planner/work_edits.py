@@ -320,8 +320,10 @@ def _settled(picked: Picked, brief: Brief, *, is_kept: bool, says: Iterable[str]
 
     routine, group = picked.routine, picked.group
     settled = replace(routine, passages=tuple(map(marked, routine.passages)), brief=brief)
-    if not is_kept and routine.proof.status != "found":
-        # Of what is asked for less, more plans can be made: what was proved is proved no more.
+    was = None if picked.keep is None else picked.brief.keep[picked.keep]
+    is_elsewhere = was is not None and (was.at_seconds, was.minutes) != (None, None)
+    if (not is_kept or is_elsewhere) and routine.proof.status != "found":
+        # Of what is asked for less, or elsewhere, other plans can be made: nothing is proved then.
         settled = replace(settled, proof=Proof(objective=routine.proof.objective))
     row = tuple((p, p.bars) for p in group.passages)
     return replace(picked.request(brief, group.start_bar, [row]), settled=settled)
