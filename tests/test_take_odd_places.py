@@ -97,7 +97,9 @@ def test_what_is_watched_in_the_background_is_not_stopped_with_the_terminal(
     """A shell has what a script begins in the background ignore Ctrl-C, and so do its children."""
     (takes / "one.mp4").write_bytes(film)
     script = takes / "background.py"
-    script.write_text(STOPPED.replace("WAIT", "asked.result()").replace("60)", "1)"), "utf-8")
+    goes_on = "time.sleep(0.5); print(pool.submit(pow, 2, 3).result())"
+    words = STOPPED.replace("WAIT", "asked.result()").replace("time.sleep(60)", goes_on)
+    script.write_text(words, "utf-8")
     done = subprocess.run(
         ["sh", "-c", f"trap '' INT; exec '{sys.executable}' '{script}'"],
         capture_output=True,
@@ -106,7 +108,7 @@ def test_what_is_watched_in_the_background_is_not_stopped_with_the_terminal(
         timeout=60,
         check=False,
     )
-    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+    assert (done.returncode, done.stdout, done.stderr) == (0, "8\n", "")
 
 
 def test_a_take_on_a_full_disk_is_watched_all_the_same(
