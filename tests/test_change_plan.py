@@ -151,6 +151,11 @@ def test_what_was_proved_of_a_routine_is_not_told_of_it_with_less_insisted_on() 
     assert still.proof == held.proof  # with more insisted on, no plan becomes better
     freed, _ = changed(Free(passage=was.id), held)
     assert freed.proof == Proof(status="found", objective=2.5)
+    # What stands beside its time is then insisted on where it stands, so others may be there.
+    at = Fraction(round(held.start_seconds(was))) - 3
+    timed = replace(brief, keep=(Keep(technique="bread-shoulders", at_seconds=at),))
+    moved, _ = changed(Insist(passage=was.id), replace(held, brief=timed))
+    assert moved.proof == Proof(status="found", objective=2.5)
 
 
 def written(routine: Routine) -> Routine:

@@ -208,21 +208,26 @@ def test_the_share_of_made_up_pictures_is_told() -> None:
     assert not is_made_up(0.05, 0.7)
 
 
-def test_the_cut_list_with_film_reads_back_equal_and_lands_where_the_film_does(take: Path) -> None:
-    film = film_of(take, TAKE_SECONDS)
-    spans = [
-        FilmedSpan(passage=PASSAGE.id, first=s.first, past=s.past, shots=s.shots)
-        for s in film.spans
-    ]
-    text = cut_list(
+def cuts_with(spans: list[FilmedSpan], way: str) -> str:
+    """Return the cut list of the routine with film that lies at `way`."""
+    return cut_list(
         ROUTINE,
         CRAFT,
         rate=FRAMES_PER_SECOND,
         frames=frames_of(ROUTINE),
         frame_at=nearest_frame,
         filmed=spans,
-        media={"take.mp4": TakeMedia(address="../takes/take.mp4", seconds=TAKE_SECONDS)},
+        media={"take.mp4": TakeMedia(address=way, seconds=TAKE_SECONDS)},
     )
+
+
+def test_the_cut_list_with_film_reads_back_equal_and_lands_where_the_film_does(take: Path) -> None:
+    film = film_of(take, TAKE_SECONDS)
+    spans = [
+        FilmedSpan(passage=PASSAGE.id, first=s.first, past=s.past, shots=s.shots)
+        for s in film.spans
+    ]
+    text = cuts_with(spans, "../takes/take.mp4")
     timeline = otio.adapters.read_from_string(text, "otio_json")
     assert isinstance(timeline, otio.schema.Timeline)
     again = otio.adapters.read_from_string(timeline.to_json_string(), "otio_json")
@@ -254,15 +259,8 @@ def test_the_cut_list_with_film_reads_back_equal_and_lands_where_the_film_does(t
 def test_a_take_of_any_name_is_found_by_its_address_in_the_cut_list(take: Path) -> None:
     (span,) = film_of(take, TAKE_SECONDS).spans
     way = "../takes/Hände #1? 100%.mp4"
-    text = cut_list(
-        ROUTINE,
-        CRAFT,
-        rate=FRAMES_PER_SECOND,
-        frames=frames_of(ROUTINE),
-        frame_at=nearest_frame,
-        filmed=[FilmedSpan(passage=PASSAGE.id, first=span.first, past=span.past, shots=span.shots)],
-        media={"take.mp4": TakeMedia(address=way, seconds=TAKE_SECONDS)},
-    )
+    spans = [FilmedSpan(passage=PASSAGE.id, first=span.first, past=span.past, shots=span.shots)]
+    text = cuts_with(spans, way)
     timeline = otio.adapters.read_from_string(text, "otio_json")
     own = [clip for clip in timeline.tracks[0] if "takes" in clip.media_reference.target_url]
     assert own
